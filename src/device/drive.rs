@@ -1,0 +1,244 @@
+//! Time functions that sources and loads follow: a constant plus steps, ramps, points or a sine.
+//!
+//! The integrator never steps across a corner: between two corners a drive is one smooth
+//! [`Piece`], so a jump has a clear value on each side.
+
+use std::f64::consts::TAU;
+
+/// A level over time, in the unit of the part it drives.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drive {
+    /// The part that never changes.
+    pub constant: f64,
+    /// What is added to it.
+    pub shape: Option<Shape>,
+}
+
+/// What varies.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Shape {
+    /// amplitude·sin(2πf·(t − delay) + phase) from `delay_s` on, nothing before.
+    Sine {
+        /// Peak.
+        amplitude: f64,
+        /// Hz
+        frequency_hz: f64,
+        /// s
+        delay_s: f64,
+        /// rad
+        phase_rad: f64,
+    },
+    /// Straight lines between points; two equal times are a jump; outside, the end values hold.
+    Points {
+        /// (s, level), times never falling.
+        points: Vec<(f64, f64)>,
+        /// The points start over after this many seconds.
+        repeat_every_s: Option<f64>,
+    },
+}
+
+/// A time at which a drive bends or jumps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Corner {
+    /// s
+    pub time_s: f64,
+    /// Whether the level itself jumps there.
+    pub jump: bool,
+}
+
+/// A drive between two neighbouring corners.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Piece {
+    /// level + slope·(t − origin).
+    Line {
+        /// s
+        origin_s: f64,
+        /// Level at the origin.
+        level: f64,
+        /// Level per second.
+        slope: f64,
+    },
+    /// level + amplitude·sin(ω·(t − origin) + phase).
+    Sine {
+        /// Middle.
+        level: f64,
+        /// Peak.
+        amplitude: f64,
+        /// rad/s
+        omega: f64,
+        /// s
+        origin_s: f64,
+        /// rad
+        phase_rad: f64,
+    },
+}
+
+/// A sine is sampled at least this often a period, so that none is stepped over.
+const STEPS_PER_PERIOD: f64 = 8.0;
+
+impl Drive {
+    /// A level that never changes.
+    pub fn constant(level: f64) -> Self {
+        Self { constant: level, shape: None }
+    }
+
+    /// Straight lines through points of (s, level).
+    pub fn points(points: Vec<(f64, f64)>) -> Self {
+        Self { constant: 0.0, shape: Some(Shape::Points { points, repeat_every_s: None }) }
+    }
+
+    /// The level at the start of a record: what holds up to and at t = 0.
+    pub fn initial(&self) -> f64 {
+        let before = self.corners(-1.0, 0.0).first().map_or(-1.0, |c| c.time_s - 1.0);
+        self.piece(before.min(-1.0)).value(0.0)
+    }
+
+    /// All corners with `from_s` ≤ t ≤ `to_s`, rising, each time once.
+    pub fn corners(&self, from_s: f64, to_s: f64) -> Vec<Corner> {
+        let mut found = Vec::new();
+        match &self.shape {
+            None => {}
+            Some(Shape::Sine { delay_s, phase_rad, .. }) => {
+                found.push(Corner { time_s: *delay_s, jump: phase_rad.sin() != 0.0 });
+            }
+            Some(Shape::Points { points, repeat_every_s: None }) => {
+                corners_of(points, 0.0, &mut found);
+            }
+            Some(Shape::Points { points, repeat_every_s: Some(period) }) => {
+                let first = points.first().map_or(0.0, |p| p.0);
+                let rounds = ((to_s - first) / period).floor().max(0.0) as usize;
+                for round in 0..=rounds {
+                    corners_of(points, round as f64 * period, &mut found);
+                    found.push(Corner {
+                        time_s: first + (round as f64 + 1.0) * period,
+                        jump: wraps_with_a_jump(points),
+                    });
+                }
+            }
+        }
+        found.retain(|c| c.time_s >= from_s && c.time_s <= to_s);
+        found.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+        found.dedup_by(|later, kept| {
+            let same = later.time_s == kept.time_s;
+            kept.jump |= same && later.jump;
+            same
+        });
+        found
+    }
+
+    /// The smooth piece that holds around `inside_s`, which must not be a corner.
+    pub fn piece(&self, inside_s: f64) -> Piece {
+        let flat = |level: f64| Piece::Line { origin_s: 0.0, level, slope: 0.0 };
+        match &self.shape {
+            None => flat(self.constant),
+            Some(Shape::Sine { delay_s, .. }) if inside_s < *delay_s => flat(self.constant),
+            Some(Shape::Sine { amplitude, frequency_hz, delay_s, phase_rad }) => Piece::Sine {
+                level: self.constant,
+                amplitude: *amplitude,
+                omega: TAU * frequency_hz,
+                origin_s: *delay_s,
+                phase_rad: *phase_rad,
+            },
+            Some(Shape::Points { points, repeat_every_s }) => {
+                let first = points.first().map_or(0.0, |p| p.0);
+                let shift = repeat_every_s
+                    .map_or(0.0, |period| period * ((inside_s - first) / period).floor().max(0.0));
+                self.line(points, shift, inside_s - shift)
+            }
+        }
+    }
+
+    fn line(&self, points: &[(f64, f64)], shift: f64, inside_s: f64) -> Piece {
+        let after = points.partition_point(|p| p.0 <= inside_s);
+        let held = |p: (f64, f64)| (p.0, p.1, 0.0);
+        let (origin, level, slope) =
+            match (after.checked_sub(1).map(|k| points[k]), points.get(after)) {
+                (Some(a), Some(b)) => (a.0, a.1, (b.1 - a.1) / (b.0 - a.0)),
+                (Some(a), None) => held(a),
+                (None, Some(&b)) => held(b),
+                (None, None) => (0.0, 0.0, 0.0),
+            };
+        Piece::Line { origin_s: origin + shift, level: self.constant + level, slope }
+    }
+}
+
+fn corners_of(points: &[(f64, f64)], shift: f64, found: &mut Vec<Corner>) {
+    for (k, &(time, level)) in points.iter().enumerate() {
+        let jump = k > 0 && points[k - 1].0 == time && points[k - 1].1 != level;
+        found.push(Corner { time_s: time + shift, jump });
+    }
+}
+
+fn wraps_with_a_jump(points: &[(f64, f64)]) -> bool {
+    points.first().zip(points.last()).is_some_and(|(a, b)| a.1 != b.1)
+}
+
+impl Piece {
+    /// Level at `t` in s.
+    #[inline]
+    pub fn value(&self, t: f64) -> f64 {
+        match *self {
+            Piece::Line { origin_s, level, slope } => level + slope * (t - origin_s),
+            Piece::Sine { level, amplitude, omega, origin_s, phase_rad } => {
+                level + amplitude * (omega * (t - origin_s) + phase_rad).sin()
+            }
+        }
+    }
+
+    /// Level per second at `t`.
+    #[inline]
+    pub fn slope(&self, t: f64) -> f64 {
+        match *self {
+            Piece::Line { slope, .. } => slope,
+            Piece::Sine { amplitude, omega, origin_s, phase_rad, .. } => {
+                amplitude * omega * (omega * (t - origin_s) + phase_rad).cos()
+            }
+        }
+    }
+
+    /// The longest step that cannot miss a feature of it, in s.
+    pub fn longest_step_s(&self) -> f64 {
+        match *self {
+            Piece::Line { .. } => f64::INFINITY,
+            Piece::Sine { omega, .. } => TAU / omega.abs() / STEPS_PER_PERIOD,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_jump_has_a_value_on_each_side() {
+        let drive = Drive::points(vec![(0.0, 0.0), (1.0, 1.0), (1.0, 5.0), (2.0, 5.0)]);
+        assert_eq!(drive.corners(0.0, 3.0).len(), 3);
+        assert!(drive.corners(0.5, 1.5)[0].jump);
+        assert_eq!(drive.piece(0.5).value(1.0), 1.0);
+        assert_eq!(drive.piece(1.5).value(1.0), 5.0);
+        assert_eq!(drive.piece(9.0).value(9.0), 5.0);
+        assert_eq!(drive.initial(), 0.0);
+    }
+
+    #[test]
+    fn repeated_points_start_over_at_each_period() {
+        let points = vec![(0.0, 0.0), (1.0, 2.0), (2.0, 0.0)];
+        let drive = Drive {
+            constant: 10.0,
+            shape: Some(Shape::Points { points, repeat_every_s: Some(4.0) }),
+        };
+        assert_eq!(drive.piece(4.5).value(4.5), 11.0);
+        assert_eq!(drive.piece(3.0).value(3.0), 10.0);
+        let times: Vec<f64> = drive.corners(0.0, 6.0).iter().map(|c| c.time_s).collect();
+        assert_eq!(times, [0.0, 1.0, 2.0, 4.0, 5.0, 6.0]);
+    }
+
+    #[test]
+    fn a_sine_is_silent_before_its_delay() {
+        let shape = Shape::Sine { amplitude: 2.0, frequency_hz: 1.0, delay_s: 1.0, phase_rad: 0.0 };
+        let drive = Drive { constant: 3.0, shape: Some(shape) };
+        assert_eq!(drive.piece(0.5).value(0.5), 3.0);
+        assert_eq!(drive.piece(1.5).value(1.25), 5.0);
+        assert_eq!(drive.corners(0.0, 9.0), [Corner { time_s: 1.0, jump: false }]);
+    }
+}

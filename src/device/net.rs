@@ -1,0 +1,378 @@
+//! What parts become before equations are assembled: unknowns and a few primitive elements.
+//!
+//! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
+//! between pins. The system layer reads these and nothing else of a part.
+
+use super::{Drive, Nonlinear};
+use std::collections::BTreeMap;
+
+/// The unknown of the reference node, whose voltage is zero.
+pub const GROUND: usize = 0;
+
+/// A place where a current can enter: an unknown node voltage, and which terminal of the part it
+/// is, so that terminal currents can be told even where two terminals share a node.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pin {
+    /// Index into [`Net::unknowns`]; [`GROUND`] is the reference node.
+    pub unknown: usize,
+    /// Which terminal of its part, or `None` for a node inside the part.
+    pub terminal: Option<usize>,
+}
+
+/// What an unknown stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// The reference node; always zero.
+    Ground,
+    /// Voltage of a node the user named.
+    Node,
+    /// Voltage of a node inside a part.
+    InnerNode,
+    /// Current of a branch with inductance.
+    InductorCurrent,
+    /// Current of a branch without inductance.
+    SourceCurrent,
+}
+
+/// One unknown.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownEntry {
+    /// `vout`, `Q1.inner_drain`, `BT1.current`.
+    pub name: String,
+    /// What it stands for.
+    pub role: Role,
+    /// The part that brought it, if any.
+    pub part: Option<usize>,
+}
+
+/// A part as laid out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PartEntry {
+    /// `Q1`, or `U1.R2` inside a block.
+    pub name: String,
+    /// Names of its terminals, in order.
+    pub terminals: Vec<String>,
+    /// The unknown at each terminal.
+    pub pins: Vec<usize>,
+    /// Its branch current's unknown, if it has one that others may sense.
+    pub branch: Option<usize>,
+    /// The drive that sets its level, if it has one.
+    pub drive: Option<usize>,
+}
+
+/// What an input of a law reads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Input {
+    /// Voltage from the first unknown to the second.
+    Between(usize, usize),
+    /// The level of a drive.
+    Drive(usize),
+    /// Time since the start of the record in s.
+    Time,
+}
+
+/// What a branch voltage or a controlled current follows, with a factor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Control {
+    /// Voltage from the first unknown to the second.
+    Voltage(usize, usize),
+    /// The current that is this unknown.
+    Current(usize),
+}
+
+/// A primitive element.
+#[derive(Clone, Debug)]
+pub enum Element {
+    /// i = g·v from the first pin to the second.
+    Conductance {
+        /// Ends.
+        pins: [Pin; 2],
+        /// S
+        siemens: f64,
+    },
+    /// q = C·v on the first pin, its opposite on the second.
+    Capacitance {
+        /// Ends.
+        pins: [Pin; 2],
+        /// F
+        farad: f64,
+        /// Voltage across it at t = 0 when a test starts from initial values.
+        initial_v: Option<f64>,
+    },
+    /// v(first) − v(second) = R·i + L·di/dt + drive + Σ gain·control, with i an unknown.
+    Branch {
+        /// Ends; i flows from the first through the branch into the second.
+        pins: [Pin; 2],
+        /// The unknown that is its current.
+        current: usize,
+        /// Ω
+        resistance_ohm: f64,
+        /// H; zero for a source.
+        inductance_h: f64,
+        /// Current at t = 0 when a test starts from initial values.
+        initial_a: Option<f64>,
+        /// A drive that adds to its voltage, in V.
+        drive: Option<usize>,
+        /// A voltage that follows another quantity.
+        control: Option<(Control, f64)>,
+    },
+    /// i = gain·control from the first pin to the second.
+    Transfer {
+        /// Ends.
+        pins: [Pin; 2],
+        /// What it follows.
+        control: Control,
+        /// S or A/A.
+        gain: f64,
+    },
+    /// i = drive, taken out of the first pin's node and delivered into the second's.
+    Source {
+        /// Ends.
+        pins: [Pin; 2],
+        /// The drive, in A.
+        drive: usize,
+    },
+    /// A nonlinear law.
+    Law {
+        /// The law.
+        law: Nonlinear,
+        /// What each input reads.
+        inputs: Vec<Input>,
+        /// Ends of each current.
+        currents: Vec<[Pin; 2]>,
+        /// Ends of each charge.
+        charges: Vec<[Pin; 2]>,
+    },
+    /// v(first) − v(second) = the law's only output, with the branch current an unknown.
+    LawVoltage {
+        /// Ends.
+        pins: [Pin; 2],
+        /// The unknown that is its current.
+        current: usize,
+        /// The law; its first current is read as a voltage.
+        law: Nonlinear,
+        /// What each input reads.
+        inputs: Vec<Input>,
+    },
+}
+
+/// All parts laid out.
+#[derive(Clone, Debug)]
+pub struct Net {
+    /// Unknowns; index 0 is ground.
+    pub unknowns: Vec<UnknownEntry>,
+    /// Parts in the order laid.
+    pub parts: Vec<PartEntry>,
+    /// Elements, each with the index of its part.
+    pub elements: Vec<(usize, Element)>,
+    /// Time functions that sources and loads follow.
+    pub drives: Vec<Drive>,
+    nodes: BTreeMap<String, usize>,
+}
+
+impl Default for Net {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Net {
+    /// Only the reference node `gnd`.
+    pub fn new() -> Self {
+        let ground = UnknownEntry { name: "gnd".to_owned(), role: Role::Ground, part: None };
+        Self {
+            unknowns: vec![ground],
+            parts: Vec::new(),
+            elements: Vec::new(),
+            drives: Vec::new(),
+            nodes: BTreeMap::from([("gnd".to_owned(), GROUND)]),
+        }
+    }
+
+    /// The unknown of a node the user named; made when new.
+    pub fn node(&mut self, name: &str) -> usize {
+        if let Some(&known) = self.nodes.get(name) {
+            return known;
+        }
+        self.unknowns.push(UnknownEntry { name: name.to_owned(), role: Role::Node, part: None });
+        let unknown = self.unknowns.len() - 1;
+        self.nodes.insert(name.to_owned(), unknown);
+        unknown
+    }
+
+    /// The unknown of a node the user named, if any part touches it.
+    pub fn find_node(&self, name: &str) -> Option<usize> {
+        self.nodes.get(name).copied()
+    }
+
+    /// The index of a part by its name.
+    pub fn find_part(&self, name: &str) -> Option<usize> {
+        self.parts.iter().position(|p| p.name == name)
+    }
+
+    /// Opens a part; what is laid next belongs to it. Gives its pins, one a terminal.
+    pub fn begin_part(&mut self, name: &str, terminals: &[&str], nodes: &[&str]) -> Vec<Pin> {
+        let unknowns: Vec<usize> = nodes.iter().map(|n| self.node(n)).collect();
+        self.parts.push(PartEntry {
+            name: name.to_owned(),
+            terminals: terminals.iter().map(|&t| t.to_owned()).collect(),
+            pins: unknowns.clone(),
+            branch: None,
+            drive: None,
+        });
+        let pin = |(k, unknown)| Pin { unknown, terminal: Some(k) };
+        unknowns.into_iter().enumerate().map(pin).collect()
+    }
+
+    fn part(&self) -> usize {
+        self.parts.len().saturating_sub(1)
+    }
+
+    fn unknown(&mut self, name: &str, role: Role) -> usize {
+        let part = self.part();
+        let owner = self.parts.get(part).map_or("", |p| p.name.as_str());
+        self.unknowns.push(UnknownEntry {
+            name: format!("{owner}.{name}"),
+            role,
+            part: Some(part),
+        });
+        self.unknowns.len() - 1
+    }
+
+    /// A node inside the open part.
+    pub fn inner(&mut self, name: &str) -> Pin {
+        Pin { unknown: self.unknown(name, Role::InnerNode), terminal: None }
+    }
+
+    /// A time function; the open part's level if it is its first.
+    pub fn drive(&mut self, drive: Drive) -> usize {
+        self.drives.push(drive);
+        let index = self.drives.len() - 1;
+        if let Some(part) = self.parts.last_mut() {
+            part.drive.get_or_insert(index);
+        }
+        index
+    }
+
+    fn push(&mut self, element: Element) {
+        self.elements.push((self.part(), element));
+    }
+
+    /// A conductance in S.
+    pub fn conductance(&mut self, pins: [Pin; 2], siemens: f64) {
+        self.push(Element::Conductance { pins, siemens });
+    }
+
+    /// A resistance in Ω from `from` to a new inner node, or `from` itself when it is zero.
+    pub fn series_resistance(&mut self, from: Pin, ohm: f64, inner: &str) -> Pin {
+        if ohm == 0.0 {
+            return from;
+        }
+        let to = self.inner(inner);
+        self.conductance([from, to], 1.0 / ohm);
+        to
+    }
+
+    /// A capacitance in F; nothing is laid when it is zero.
+    pub fn capacitance(&mut self, pins: [Pin; 2], farad: f64, initial_v: Option<f64>) {
+        if farad != 0.0 {
+            self.push(Element::Capacitance { pins, farad, initial_v });
+        }
+    }
+
+    /// A branch with a current of its own, which others may sense if it is the part's first.
+    /// Without inductance it is a source; gives the unknown of its current.
+    pub fn branch(
+        &mut self,
+        pins: [Pin; 2],
+        resistance_ohm: f64,
+        inductance_h: f64,
+    ) -> BranchRef<'_> {
+        let role = if inductance_h == 0.0 { Role::SourceCurrent } else { Role::InductorCurrent };
+        let current = self.unknown("current", role);
+        if let Some(part) = self.parts.last_mut() {
+            part.branch.get_or_insert(current);
+        }
+        self.push(Element::Branch {
+            pins,
+            current,
+            resistance_ohm,
+            inductance_h,
+            initial_a: None,
+            drive: None,
+            control: None,
+        });
+        BranchRef { net: self, current }
+    }
+
+    /// A controlled current.
+    pub fn transfer(&mut self, pins: [Pin; 2], control: Control, gain: f64) {
+        self.push(Element::Transfer { pins, control, gain });
+    }
+
+    /// A current that follows a drive.
+    pub fn source(&mut self, pins: [Pin; 2], drive: usize) {
+        self.push(Element::Source { pins, drive });
+    }
+
+    /// A nonlinear law.
+    pub fn law(
+        &mut self,
+        law: impl Into<Nonlinear>,
+        inputs: &[Input],
+        currents: &[[Pin; 2]],
+        charges: &[[Pin; 2]],
+    ) {
+        self.push(Element::Law {
+            law: law.into(),
+            inputs: inputs.to_vec(),
+            currents: currents.to_vec(),
+            charges: charges.to_vec(),
+        });
+    }
+
+    /// A voltage that follows a nonlinear law.
+    pub fn law_voltage(&mut self, pins: [Pin; 2], law: impl Into<Nonlinear>, inputs: &[Input]) {
+        let current = self.unknown("current", Role::SourceCurrent);
+        if let Some(part) = self.parts.last_mut() {
+            part.branch.get_or_insert(current);
+        }
+        self.push(Element::LawVoltage { pins, current, law: law.into(), inputs: inputs.to_vec() });
+    }
+}
+
+/// The branch just laid, to add to it.
+pub struct BranchRef<'a> {
+    net: &'a mut Net,
+    /// The unknown of its current.
+    pub current: usize,
+}
+
+impl BranchRef<'_> {
+    /// Adds a drive to its voltage.
+    #[must_use]
+    pub fn driven_by(self, by: usize) -> Self {
+        if let Some((_, Element::Branch { drive, .. })) = self.net.elements.last_mut() {
+            *drive = Some(by);
+        }
+        self
+    }
+
+    /// Adds a voltage that follows another quantity.
+    #[must_use]
+    pub fn controlled_by(self, by: Control, gain: f64) -> Self {
+        if let Some((_, Element::Branch { control, .. })) = self.net.elements.last_mut() {
+            *control = Some((by, gain));
+        }
+        self
+    }
+
+    /// Sets its current at t = 0 for a start from initial values.
+    #[must_use]
+    pub fn starting_at(self, ampere: Option<f64>) -> Self {
+        if let Some((_, Element::Branch { initial_a, .. })) = self.net.elements.last_mut() {
+            *initial_a = ampere;
+        }
+        self
+    }
+}

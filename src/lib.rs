@@ -1,0 +1,11 @@
+//! railstep steps a linear (series-pass or shunt) voltage regulator through load and line
+//! transients in the time domain, measures droop, overshoot, recovery and dissipation, and
+//! judges them against the requirements written in the circuit file.
+//!
+//! Data go one way through the layers below, and each layer names only layers above it in this
+//! list (a test reads the `use` lines). Nothing in the library prints, exits or opens a file.
+
+pub mod device;
+pub mod diagnostic;
+pub mod numeric;
+pub mod quantity;

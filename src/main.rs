@@ -1,0 +1,3 @@
+//! The railstep program.
+
+fn main() {}
