@@ -135,7 +135,7 @@ impl Diagnostics {
 
     /// In file order (place first, then severity), each once.
     pub fn sorted(mut self) -> Vec<Diagnostic> {
-        self.items.sort_by(|a, b| (a.span, a.severity).cmp(&(b.span, b.severity)));
+        self.items.sort_by_key(|d| (d.span, d.severity));
         self.items.dedup();
         self.items
     }

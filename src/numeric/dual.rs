@@ -62,6 +62,7 @@ impl<T: Field, const N: usize> Sub for Dual<T, N> {
 impl<T: Field, const N: usize> Mul for Dual<T, N> {
     type Output = Self;
     #[inline]
+    #[allow(clippy::suspicious_arithmetic_impl)] // the product rule adds
     fn mul(self, o: Self) -> Self {
         let slope = zip(self.slope, o.slope, |a, b| a * o.value + self.value * b);
         Self { value: self.value * o.value, slope }
