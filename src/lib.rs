@@ -9,3 +9,4 @@ pub mod device;
 pub mod diagnostic;
 pub mod numeric;
 pub mod quantity;
+pub mod waveform;
