@@ -11,3 +11,4 @@ pub mod diagnostic;
 pub mod numeric;
 pub mod quantity;
 pub mod system;
+pub mod waveform;
