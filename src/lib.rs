@@ -8,4 +8,5 @@
 pub mod device;
 pub mod diagnostic;
 pub mod numeric;
+pub mod output;
 pub mod quantity;
