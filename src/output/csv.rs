@@ -18,6 +18,9 @@ pub struct Column<'a> {
 /// finite, or a column shorter than the longest one, leaves its cell empty.
 pub fn csv(columns: &[Column<'_>]) -> Vec<u8> {
     let mut bytes = Vec::new();
+    if columns.is_empty() {
+        return bytes;
+    }
     // Memory takes every write and all rows have as many cells as there are columns, which are
     // the only two ways for this to fail.
     let written = write(columns, &mut bytes);
@@ -37,7 +40,8 @@ fn write(columns: &[Column<'_>], bytes: &mut Vec<u8>) -> Result<(), csv::Error> 
     let rows = columns.iter().map(|column| column.values.len()).max().unwrap_or(0);
     for row in 0..rows {
         for column in columns {
-            writer.write_field(column.values.get(row).map_or_else(String::new, |v| shortest(*v)))?;
+            writer
+                .write_field(column.values.get(row).map_or_else(String::new, |v| shortest(*v)))?;
         }
         writer.write_record(None::<&[u8]>)?;
     }
@@ -98,7 +102,7 @@ mod tests {
             Column { name: "b", unit: "V", values: &[f64::INFINITY] },
         ]);
         assert_eq!(String::from_utf8(bytes).unwrap(), "a [V],b [V]\n,\n1,\n");
-        assert_eq!(csv(&[]), b"\"\"\n");
+        assert!(csv(&[]).is_empty());
     }
 
     proptest! {

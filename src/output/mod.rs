@@ -10,6 +10,7 @@ mod number;
 pub mod plot;
 pub mod report;
 pub mod text;
+mod wrap;
 
 /// `text` with every control character replaced, so that a name from a file can neither steer
 /// a terminal nor make an SVG unreadable. Line breaks and tabs become blanks.

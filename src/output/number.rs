@@ -57,6 +57,36 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     )
 }
 
+/// What a whole axis that reaches `largest` is divided by, and the prefix that stands for it.
+pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
+    if unit == "1" {
+        return (0.01, "");
+    }
+    if matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
+        return (1.0, "");
+    }
+    let thousands =
+        (decade(largest * (1.0 + 1e-9)).div_euclid(3) * 3).clamp(LOWEST_EXPONENT, HIGHEST_EXPONENT);
+    (10f64.powi(thousands), prefix_at(thousands))
+}
+
+/// What follows a number scaled by [`prefix_of`].
+pub(super) fn unit_suffix(prefix: &str, unit: &str) -> String {
+    match unit {
+        "" => String::new(),
+        "1" => " %".to_owned(),
+        "deg" => "°".to_owned(),
+        _ => format!(" {prefix}{unit}"),
+    }
+}
+
+fn prefix_at(thousands: i32) -> &'static str {
+    usize::try_from((thousands - LOWEST_EXPONENT) / 3)
+        .ok()
+        .and_then(|i| PREFIXES.get(i))
+        .unwrap_or(&"")
+}
+
 /// Exponent of ten of the leading digit.
 fn decade(value: f64) -> i32 {
     value.abs().log10().floor() as i32
@@ -71,10 +101,7 @@ fn prefixed(value: f64, unit: &str, digits: usize) -> String {
     if !(LOWEST_EXPONENT..=HIGHEST_EXPONENT).contains(&thousands) {
         return format!("{:.*e} {unit}", digits.saturating_sub(1), value);
     }
-    let prefix = usize::try_from((thousands - LOWEST_EXPONENT) / 3)
-        .ok()
-        .and_then(|i| PREFIXES.get(i))
-        .unwrap_or(&"");
+    let prefix = prefix_at(thousands);
     let decimals = decimals(digits, exponent - thousands);
     format!("{:.*} {prefix}{unit}", decimals, rounded / 10f64.powi(thousands))
 }
