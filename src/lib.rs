@@ -9,6 +9,7 @@ pub mod analysis;
 pub mod device;
 pub mod diagnostic;
 pub mod numeric;
+pub mod output;
 pub mod quantity;
 pub mod system;
 pub mod waveform;
