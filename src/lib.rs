@@ -7,6 +7,7 @@
 
 pub mod device;
 pub mod diagnostic;
+pub mod measure;
 pub mod numeric;
 pub mod quantity;
 pub mod waveform;
