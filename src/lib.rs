@@ -8,6 +8,7 @@
 pub mod analysis;
 pub mod device;
 pub mod diagnostic;
+pub mod measure;
 pub mod numeric;
 pub mod output;
 pub mod quantity;

@@ -115,6 +115,28 @@ impl Signal {
         Self { name: name.into(), unit, values, bends: Vec::new() }
     }
 
+    /// The cubics that have the given values and rates (per second) at `times`.
+    ///
+    /// With θ as in [`Signal::bends`], matching the rates r at both ends gives
+    /// k3 = h·r_k − Δ and k4 = 2Δ − h·(r_k + r_{k+1}), where Δ = v_{k+1} − v_k and h is the
+    /// segment's length. Surplus entries of the longer slices are left out.
+    pub fn from_rates(
+        name: impl Into<String>,
+        unit: &'static str,
+        times_s: &[f64],
+        values: &[f64],
+        rates: &[f64],
+    ) -> Self {
+        let samples = times_s.len().min(values.len()).min(rates.len());
+        let bends = (1..samples)
+            .map(|k| {
+                let (h, change) = (times_s[k] - times_s[k - 1], values[k] - values[k - 1]);
+                [h * rates[k - 1] - change, 2.0 * change - h * (rates[k - 1] + rates[k])]
+            })
+            .collect();
+        Self { name: name.into(), unit, values: values[..samples].to_vec(), bends }
+    }
+
     /// `self` + `factor`·`other`, exact on the curves too since they are linear in their numbers.
     /// Both must stand on the same time axis; the shorter one decides the length.
     pub fn plus(&self, factor: f64, other: &Signal, name: impl Into<String>) -> Signal {

@@ -9,25 +9,9 @@ fn cubic(coefficients: [f64; 4], times: &[f64]) -> Waveform {
     let [a, b, c, d] = coefficients;
     let value = |t: f64| a + t * (b + t * (c + t * d));
     let rate = |t: f64| b + t * (2.0 * c + t * 3.0 * d);
-    hermite(times, value, rate)
-}
-
-/// Samples with the cubic that has the given value and rate at both ends of each segment:
-/// k3 = h·v'(0) − Δ, k4 = 2Δ − h·(v'(0) + v'(1)) follow from the extension's derivative.
-pub(crate) fn hermite(
-    times: &[f64],
-    value: impl Fn(f64) -> f64,
-    rate: impl Fn(f64) -> f64,
-) -> Waveform {
-    let bends = times
-        .windows(2)
-        .map(|w| {
-            let (h, change) = (w[1] - w[0], value(w[1]) - value(w[0]));
-            [h * rate(w[0]) - change, 2.0 * change - h * (rate(w[0]) + rate(w[1]))]
-        })
-        .collect();
-    let values = times.iter().map(|t| value(*t)).collect();
-    let signal = Signal { name: "v".into(), unit: "V", values, bends };
+    let values: Vec<f64> = times.iter().map(|t| value(*t)).collect();
+    let rates: Vec<f64> = times.iter().map(|t| rate(*t)).collect();
+    let signal = Signal::from_rates("v", "V", times, &values, &rates);
     Waveform { time_s: times.to_vec(), signals: vec![signal] }
 }
 
