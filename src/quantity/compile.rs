@@ -108,7 +108,7 @@ impl Compiler<'_> {
     fn node(&mut self, node: &Node) {
         let first = self.ops.len();
         let done = match &node.kind {
-            Kind::Quantity(quantity) => self.quantity(*quantity, first),
+            Kind::Quantity(quantity) => self.quantity(*quantity, node, first),
             Kind::Name(name) => self.name(name, node, first),
             Kind::Negate(x) => self.negate(*x, node),
             Kind::Infix(Infix::Power, base, exponent) => self.power(*base, *exponent),
@@ -145,11 +145,19 @@ impl Compiler<'_> {
         }
     }
 
-    fn quantity(&mut self, quantity: Quantity, first: usize) -> Done {
+    fn quantity(&mut self, quantity: Quantity, node: &Node, first: usize) -> Done {
         let value = if quantity.celsius { kelvin(quantity.value) } else { quantity.value };
         self.ops.push(Op::Constant(value));
         let zero = quantity.bare && quantity.value == 0.0;
-        let dimension = if zero { Known::Any } else { Known::Is(quantity.dimension) };
+        let dimension = if quantity.celsius && value < 0.0 {
+            let text = self.tree.source.quote(node.start, node.end);
+            let hint = "write a temperature from -273.15 °C up".to_owned();
+            self.error(node, format!("{text} is below absolute zero"), hint)
+        } else if zero {
+            Known::Any
+        } else {
+            Known::Is(quantity.dimension)
+        };
         Done { dimension, value: Some(value), celsius: quantity.celsius, first }
     }
 

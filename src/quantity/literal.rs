@@ -78,7 +78,7 @@ impl Parser<'_> {
         let compound = self.unit_after_number(number_end, start)?;
         let Some(compound) = compound else {
             self.at = number_end;
-            let value = self.scaled(&mantissa, exponent, start)?;
+            let value = self.scaled(&mantissa, exponent, 1.0, start)?;
             return Ok(Quantity { value, dimension: Dimension::NONE, celsius: false, bare: true });
         };
         if compound.celsius && (compound.factors > 1 || compound.dimension != Dimension::KELVIN) {
@@ -89,14 +89,21 @@ impl Parser<'_> {
                 .hint(format!("inside a compound write K: `{kelvin}`")));
         }
         let ten = exponent.saturating_add(i64::from(compound.ten));
-        let value = self.scaled(&mantissa, ten, start)? * compound.factor;
+        let value = self.scaled(&mantissa, ten, compound.factor, start)?;
         let (dimension, celsius) = (compound.dimension, compound.celsius);
         Ok(Quantity { value, dimension, celsius, bare: false })
     }
 
     /// Scaling in decimal keeps `4.7 µF` equal to 4.7e-6 to the last bit.
-    fn scaled(&self, mantissa: &str, ten: i64, start: usize) -> Result<f64, Diagnostic> {
-        let value: f64 = format!("{mantissa}e{ten}").parse().unwrap_or(f64::INFINITY);
+    fn scaled(
+        &self,
+        mantissa: &str,
+        ten: i64,
+        factor: f64,
+        start: usize,
+    ) -> Result<f64, Diagnostic> {
+        let decimal: f64 = format!("{mantissa}e{ten}").parse().unwrap_or(f64::INFINITY);
+        let value = decimal * factor;
         if value.is_finite() {
             return Ok(value);
         }

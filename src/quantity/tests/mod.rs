@@ -1,5 +1,6 @@
 //! Checks of the quantity layer.
 
+mod clashes;
 mod literals;
 mod messages;
 mod numbers;
