@@ -53,7 +53,7 @@ pub(super) struct Pen {
 /// Width to allow for a text. The reader's font is unknown: DejaVu Sans, the widest of the usual
 /// sans-serif fonts, averages 0.52 em over such texts (measured on a rendering, 24 Nov 2026).
 pub(super) fn text_width(text: &str, size: f64) -> f64 {
-    const EM_PER_CHARACTER: f64 = 0.55;
+    const EM_PER_CHARACTER: f64 = 0.57;
     text.chars().count() as f64 * size * EM_PER_CHARACTER
 }
 

@@ -119,15 +119,17 @@ pub(super) fn draw(
         band_label(canvas, band, view, &mut crowd);
     }
     let shown_there = |mark: &Mark| look.elsewhere.iter().any(|window| within(mark, *window));
-    let mut homeless = Vec::new();
-    for mark in marks {
+    let (mut placed, mut homeless) = (Vec::new(), Vec::new());
+    for mark in marks.iter().filter(|m| !m.text.is_empty() && !shown_there(m)) {
         let at = (view.x(mark.t_s), view.y(mark.value));
-        let placed =
-            shown_there(mark) || mark.text.is_empty() || write(canvas, mark, at, &mut crowd);
-        if !placed {
-            homeless.push(mark.text.clone());
+        match crowd.place(&mark.text, MARK_SIZE, at) {
+            Some(place) => placed.push((mark.text.as_str(), at, place)),
+            None => homeless.push(mark.text.clone()),
         }
-        canvas.dot(at, 3.0, VERMILLION);
+    }
+    write(canvas, &placed);
+    for mark in marks {
+        canvas.dot((view.x(mark.t_s), view.y(mark.value)), 3.0, VERMILLION);
     }
     homeless
 }
@@ -236,23 +238,33 @@ fn band_label(canvas: &mut Canvas<'_>, band: &Band, view: &View, crowd: &mut Cro
     let corners = [(right, top), (right, bottom), (left, top), (left, bottom)];
     if let Some(place) = crowd.place_among(&band.label, BAND_SIZE, &corners) {
         let pen = Pen { size: BAND_SIZE, colour: RGBColor(0x00, 0x5E, 0x45), bold: false };
-        let at = (place.left, place.top + place.height / 2.0);
-        canvas.text(&band.label, at, pen, Align::Left);
+        let middle = place.top + place.height / 2.0;
+        if place.left == right {
+            canvas.text(&band.label, (place.right(), middle), pen, Align::Right);
+        } else {
+            canvas.text(&band.label, (place.left, middle), pen, Align::Left);
+        }
     }
 }
 
-/// Writes the number beside its point, with a pointer when it stands apart.
-fn write(canvas: &mut Canvas<'_>, mark: &Mark, at: (f64, f64), crowd: &mut Crowd) -> bool {
+/// Writes the numbers beside their points; all pointers first, so that none crosses a text.
+fn write(canvas: &mut Canvas<'_>, placed: &[(&str, (f64, f64), Box2)]) {
     const APART: f64 = 12.0;
-    let Some(place) = crowd.place(&mark.text, MARK_SIZE, at) else {
-        return false;
-    };
-    let end = nearest_point(&place, at);
-    if (end.0 - at.0).hypot(end.1 - at.1) > APART {
-        canvas.line(&[at, end], GREY, 0.8);
+    for (_, at, place) in placed {
+        let end = nearest_point(place, *at);
+        if (end.0 - at.0).hypot(end.1 - at.1) > APART {
+            canvas.line(&[*at, end], GREY, 0.8);
+        }
     }
-    canvas.fill(&place, PAPER, 0.75);
     let pen = Pen { size: MARK_SIZE, colour: INK, bold: false };
-    canvas.text(&mark.text, (place.left, place.top + place.height / 2.0), pen, Align::Left);
-    true
+    for (text, at, place) in placed {
+        canvas.fill(place, PAPER, 0.85);
+        let middle = place.top + place.height / 2.0;
+        // The width of a text is an estimate: its surplus belongs on the side away from the point.
+        if place.right() < at.0 {
+            canvas.text(text, (place.right(), middle), pen, Align::Right);
+        } else {
+            canvas.text(text, (place.left, middle), pen, Align::Left);
+        }
+    }
 }
