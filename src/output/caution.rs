@@ -21,6 +21,7 @@ const REVERSE_V: f64 = -0.3;
 
 /// What the cautions are triggered by.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[allow(clippy::struct_excessive_bools)] // independent facts, any of which may hold
 pub struct Facts {
     /// Largest dissipation of the pass device over all tests, W.
     pub pass_power_peak_w: Option<f64>,

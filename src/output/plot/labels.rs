@@ -168,6 +168,8 @@ fn meets(a: (f64, f64), b: (f64, f64), place: &Box2) -> bool {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+
     use super::{Crowd, meets};
     use crate::output::plot::canvas::Box2;
 

@@ -203,13 +203,13 @@ fn style(role: Role) -> (RGBColor, f64) {
 
 /// Name of the panel at the left; names of its curves, when there are several, at the right.
 fn heading(canvas: &mut Canvas<'_>, panel: &Panel, view: &View, look: &Look<'_>) {
+    const SAMPLE: f64 = 18.0;
     let y = view.frame.top - 9.0;
     let pen = Pen { size: HEADING_SIZE, colour: INK, bold: true };
     canvas.text(&look.heading, (view.frame.left, y), pen, Align::Left);
     if panel.curves.len() < 2 {
         return;
     }
-    const SAMPLE: f64 = 18.0;
     let mut right = view.frame.right();
     let start = view.frame.left + text_width(&look.heading, HEADING_SIZE * 1.1);
     for curve in panel.curves.iter().rev() {
