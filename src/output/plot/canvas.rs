@@ -59,14 +59,14 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
 
 /// A rectangle on the page.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Box2 {
+pub(super) struct Area {
     pub(super) left: f64,
     pub(super) top: f64,
     pub(super) width: f64,
     pub(super) height: f64,
 }
 
-impl Box2 {
+impl Area {
     pub(super) fn right(&self) -> f64 {
         self.left + self.width
     }
@@ -75,14 +75,14 @@ impl Box2 {
         self.top + self.height
     }
 
-    pub(super) fn overlaps(&self, other: &Box2) -> bool {
+    pub(super) fn overlaps(&self, other: &Area) -> bool {
         self.left < other.right()
             && other.left < self.right()
             && self.top < other.bottom()
             && other.top < self.bottom()
     }
 
-    pub(super) fn contains(&self, other: &Box2) -> bool {
+    pub(super) fn contains(&self, other: &Area) -> bool {
         self.left <= other.left
             && self.top <= other.top
             && other.right() <= self.right()
@@ -161,7 +161,7 @@ impl Canvas<'_> {
     }
 
     /// A filled rectangle.
-    pub(super) fn fill(&mut self, area: &Box2, colour: RGBColor, opacity: f64) {
+    pub(super) fn fill(&mut self, area: &Area, colour: RGBColor, opacity: f64) {
         let style = ShapeStyle { color: colour.mix(opacity), filled: true, stroke_width: 0 };
         let corners =
             ((unit(area.left), unit(area.top)), (unit(area.right()), unit(area.bottom())));
@@ -169,7 +169,7 @@ impl Canvas<'_> {
     }
 
     /// An empty rectangle.
-    pub(super) fn outline(&mut self, area: &Box2, colour: RGBColor) {
+    pub(super) fn outline(&mut self, area: &Area, colour: RGBColor) {
         let corners =
             ((unit(area.left), unit(area.top)), (unit(area.right()), unit(area.bottom())));
         finished(&self.backend.draw_rect(corners.0, corners.1, &stroke(colour, 1.0), false));
