@@ -19,7 +19,7 @@ pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, run};
 
 use crate::analysis::Start;
-use crate::circuit::Changes;
+use crate::circuit::{Changes, Window};
 use crate::diagnostic::Span;
 use crate::measure::TestKind;
 use crate::quantity::{Dimension, Program};
@@ -80,17 +80,15 @@ pub enum Sample {
 }
 
 /// A window as a test gives it.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub enum WindowChoice {
     /// The rail's.
     #[default]
     Rail,
     /// None for this test.
     Off,
-    /// A fraction of nominal to each side.
-    Fraction(Program),
-    /// Absolute, V.
-    Between(Program, Program),
+    /// Its own.
+    Own(Window),
 }
 
 /// Which of the two driven parts moves.
