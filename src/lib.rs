@@ -7,5 +7,6 @@
 
 pub mod device;
 pub mod diagnostic;
+pub mod document;
 pub mod numeric;
 pub mod quantity;
