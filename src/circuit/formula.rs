@@ -12,7 +12,8 @@ pub(super) struct Formula {
     /// As written.
     pub(super) text: String,
     body: Body,
-    place: Placing,
+    /// Whether it stands in no file.
+    nowhere: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -21,30 +22,16 @@ enum Body {
     Number(f64),
 }
 
-/// How places inside the text map to places in a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Placing {
-    /// Letter by letter.
-    Exact,
-    /// The text has escapes: only the whole can be pointed at.
-    Whole,
-    /// It stands in no file.
-    Nowhere,
-}
-
 impl Formula {
     /// The formula a node holds: a text, or a bare number.
     pub(super) fn read(key: &str, node: &Node) -> Result<Self, Diagnostic> {
         let span = node.content_span();
         if let Some(number) = node.as_number() {
-            let place = Placing::Exact;
-            return Ok(Self { span, text: format!("{number}"), body: Body::Number(number), place });
+            let (text, body) = (format!("{number}"), Body::Number(number));
+            return Ok(Self { span, text, body, nowhere: false });
         }
         match node.as_text() {
-            Some(text) => {
-                let place = if node.is_literal() { Placing::Exact } else { Placing::Whole };
-                Self::parse(text, span, place)
-            }
+            Some(text) => Self::parse(text, span, false),
             None => Err(wrong_form(key, node, "a quantity in quotes")),
         }
     }
@@ -52,18 +39,18 @@ impl Formula {
     /// A formula from the command line, or from a text whose place is known.
     pub(super) fn of_text(text: &str, span: Option<Span>) -> Result<Self, Diagnostic> {
         match span {
-            Some(span) => Self::parse(text, span, Placing::Whole),
+            Some(span) => Self::parse(text, span, false),
             None => {
                 let nowhere = Span { file: FileId(usize::MAX), start: 0, end: text.len() };
-                Self::parse(text, nowhere, Placing::Nowhere)
+                Self::parse(text, nowhere, true)
             }
         }
     }
 
-    fn parse(text: &str, span: Span, place: Placing) -> Result<Self, Diagnostic> {
+    fn parse(text: &str, span: Span, nowhere: bool) -> Result<Self, Diagnostic> {
         match parse(text, span) {
-            Ok(tree) => Ok(Self { span, text: text.to_owned(), body: Body::Tree(tree), place }),
-            Err(mistake) => Err(placed(mistake, span, place, text)),
+            Ok(tree) => Ok(Self { span, text: text.to_owned(), body: Body::Tree(tree), nowhere }),
+            Err(mistake) => Err(placed(mistake, nowhere, text)),
         }
     }
 
@@ -89,7 +76,7 @@ impl Formula {
             (Body::Tree(tree), None) => tree.compile(names),
         };
         compiled.map_err(|mistakes| {
-            mistakes.into_iter().map(|m| placed(m, self.span, self.place, &self.text)).collect()
+            mistakes.into_iter().map(|m| placed(m, self.nowhere, &self.text)).collect()
         })
     }
 
@@ -107,19 +94,15 @@ impl Formula {
 
     /// A mistake about the whole formula.
     pub(super) fn mistake(&self, message: String) -> Diagnostic {
-        placed(Diagnostic::error(self.span, message), self.span, self.place, &self.text)
+        placed(Diagnostic::error(self.span, message), self.nowhere, &self.text)
     }
 }
 
-fn placed(mut mistake: Diagnostic, span: Span, place: Placing, text: &str) -> Diagnostic {
-    match place {
-        Placing::Exact => {}
-        Placing::Whole => mistake.span = Some(span),
-        Placing::Nowhere => {
-            mistake.span = None;
-            mistake.also.clear();
-            mistake.message = format!("in `{text}`: {}", mistake.message);
-        }
+fn placed(mut mistake: Diagnostic, nowhere: bool, text: &str) -> Diagnostic {
+    if nowhere {
+        mistake.span = None;
+        mistake.also.clear();
+        mistake.message = format!("in `{text}`: {}", mistake.message);
     }
     mistake
 }

@@ -25,7 +25,8 @@ pub(super) struct Gatherer<'a> {
     files: &'a dyn Files,
     /// All files read so far.
     pub(super) sources: Sources,
-    paths: Vec<String>,
+    /// Where each lies.
+    pub(super) paths: Vec<String>,
     /// All mistakes so far.
     pub(super) diagnostics: Diagnostics,
 }
@@ -93,7 +94,7 @@ impl<'a> Gatherer<'a> {
 
     fn include(&mut self, node: &Node, from: FileId, open: &mut Vec<String>, all: &mut Gathered) {
         for word in crate::document::name_list("include", node, &mut self.diagnostics) {
-            let path = match self.resolve(&word.text, from) {
+            let path = match resolve(&self.paths, &word.text, from) {
                 Ok(path) => path,
                 Err(mistake) => {
                     let hint = "name a file in the same folder or a folder below it";
@@ -160,35 +161,35 @@ impl<'a> Gatherer<'a> {
         }
     }
 
-    /// A path as written in `from`, relative to the root file's folder. It may not leave the
-    /// folder `from` lies in.
-    pub(super) fn resolve(&self, written: &str, from: FileId) -> Result<String, String> {
-        let own = self.paths.get(from.0).map_or("", String::as_str);
-        let mut path: Vec<&str> = own.split('/').collect();
-        path.pop();
-        let folder = path.len();
-        if written.starts_with('/') || written.contains('\\') || written.contains(':') {
-            return Err(format!("`{written}` is not a path relative to this file, with `/` between folders"));
-        }
-        for step in written.split('/') {
-            match step {
-                "" | "." => {}
-                ".." if path.len() > folder => {
-                    path.pop();
-                }
-                ".." => return Err(format!("`{written}` leads out of this file's folder")),
-                name => path.push(name),
-            }
-        }
-        if path.len() == folder {
-            return Err(format!("`{written}` names no file"));
-        }
-        Ok(path.join("/"))
-    }
-
     /// The text of a data file named in `from`.
     pub(super) fn data(&self, written: &str, from: FileId) -> Result<String, String> {
-        let path = self.resolve(written, from)?;
+        let path = resolve(&self.paths, written, from)?;
         self.files.read(&path).map_err(|reason| format!("`{path}` cannot be read: {reason}"))
     }
+}
+
+/// A path as written in file `from`, made relative to the root file's folder. It may not leave the
+/// folder `from` lies in; `paths` says where each file lies.
+pub(super) fn resolve(paths: &[String], written: &str, from: FileId) -> Result<String, String> {
+    let own = paths.get(from.0).map_or("", String::as_str);
+    let mut path: Vec<&str> = own.split('/').collect();
+    path.pop();
+    let folder = path.len();
+    if written.starts_with('/') || written.contains('\\') || written.contains(':') {
+        return Err(format!("`{written}` is not a path relative to this file, with `/` between folders"));
+    }
+    for step in written.split('/') {
+        match step {
+            "" | "." => {}
+            ".." if path.len() > folder => {
+                path.pop();
+            }
+            ".." => return Err(format!("`{written}` leads out of this file's folder")),
+            name => path.push(name),
+        }
+    }
+    if path.len() == folder {
+        return Err(format!("`{written}` names no file"));
+    }
+    Ok(path.join("/"))
 }

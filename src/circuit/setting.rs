@@ -55,7 +55,7 @@ pub(super) struct Desk<'a> {
 /// Reads all keys of a kind.
 pub(super) fn read_settings(
     kind: &'static Kind,
-    reader: &mut Reader<'_>,
+    reader: &mut Reader<'_, '_>,
     desk: &mut Desk<'_>,
 ) -> Settings {
     let mut settings = Settings::new();
@@ -280,7 +280,7 @@ pub(super) fn name_mistake(what: &str, name: &str, span: Span) -> Option<Diagnos
         return Some(mistake);
     }
     let taken = reserved(name)?;
-    let message = format!("`{name}` cannot name {}: it is {taken}", with_article(what));
+    let message = format!("`{name}` cannot name {}: {taken}", with_article(what));
     let hint = format!("choose another name, such as `{name}_1`");
     Some(Diagnostic::error(span, message).hint(hint))
 }

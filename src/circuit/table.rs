@@ -4,18 +4,7 @@ use super::formula::Formula;
 use super::varies::MOST_POINTS;
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::document::Word;
-use crate::quantity::{Dimension, Names};
-
-struct NoNames;
-
-impl Names for NoNames {
-    fn find(&self, _: &str) -> Option<(usize, Dimension)> {
-        None
-    }
-    fn all(&self) -> Vec<String> {
-        Vec::new()
-    }
-}
+use crate::quantity::{Dimension, NoNames};
 
 /// Two columns of a CSV text in SI base units. Each is asked for as `column [unit]`; the header
 /// may leave the unit out. `name` is the file's, for messages.

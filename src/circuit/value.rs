@@ -6,7 +6,7 @@ use super::setting::{one_of, word};
 use super::values::{Figures, ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{KeyName, Node, Reader, wrong_form};
-use crate::quantity::{Dimension, Program};
+use crate::quantity::{Dimension, Program, series::Series};
 
 /// How a value scatters within its tolerance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +42,7 @@ pub struct ValueSpec {
     /// Lowest and highest value worth trying, in SI base units.
     pub range: Option<[f64; 2]>,
     /// Preferred-number series (IEC 60063) it is bought in: `E6`.
-    pub series: Option<&'static str>,
+    pub series: Option<Series>,
     /// The only values at hand, in SI base units; empty when any can be had.
     pub stock: Vec<f64>,
     /// How it scatters.
@@ -114,7 +114,7 @@ pub(super) fn read_specs(
 }
 
 struct SpecReader<'a> {
-    reader: Reader<'a>,
+    reader: Reader<'a, 'a>,
     values: &'a Values,
     figures: &'a Figures,
 }
@@ -126,7 +126,8 @@ impl SpecReader<'_> {
         spec.tolerance = self.tolerance();
         spec.range = self.range(unit);
         if let Some(node) = self.reader.node("series") {
-            spec.series = word("series", SERIES, node, self.reader.diagnostics());
+            let name = word("series", SERIES, node, self.reader.diagnostics());
+            spec.series = name.and_then(Series::from_name);
         }
         if let Some(node) = self.reader.node("stock") {
             match node.as_array() {

@@ -33,6 +33,8 @@ pub(super) struct Slot {
     pub(super) wanted: Option<Dimension>,
     program: Option<Program>,
     needs: Vec<usize>,
+    /// Whether it only serves to check a block that no part uses.
+    unused: bool,
 }
 
 /// Names seen from one place.
@@ -40,7 +42,7 @@ pub(super) struct Slot {
 pub(super) struct Scope {
     names: BTreeMap<String, usize>,
     /// Whether it only serves to check a block that no part uses.
-    pub(super) unused: bool,
+    unused: bool,
 }
 
 /// All values of a circuit.
@@ -70,6 +72,11 @@ pub(super) struct Figures {
 }
 
 impl Figures {
+    /// Whether a slot could be worked out.
+    pub(super) fn is_known(&self, slot: usize) -> bool {
+        !self.failed.contains(&slot)
+    }
+
     /// The number a program gives, or `None` if a value it needs could not be worked out.
     pub(super) fn get(&self, program: &Program) -> Option<f64> {
         let known = !program.slots_used().iter().any(|slot| self.failed.contains(slot));
@@ -109,6 +116,7 @@ impl Values {
             wanted: Some(wanted),
             program: None,
             needs: Vec::new(),
+            unused: false,
         };
         let mut ambient = slot("rail.ambient", Dimension::KELVIN);
         ambient.program = Some(Program::constant(ROOM_K, Dimension::KELVIN));
@@ -144,7 +152,8 @@ impl Values {
         scope: usize,
     ) {
         let (program, needs) = (None, Vec::new());
-        self.slots.push(Slot { name, span, formula, scope, wanted: None, program, needs });
+        let unused = self.scopes[seen_in].unused;
+        self.slots.push(Slot { name, span, formula, scope, wanted: None, program, needs, unused });
         self.scopes[seen_in].names.insert(local.to_owned(), self.slots.len() - 1);
     }
 
@@ -155,6 +164,21 @@ impl Values {
             "rail.ambient" => Some(AMBIENT),
             _ => self.scopes[scope].names.get(name).copied(),
         }
+    }
+
+    /// The slot of a value by its name in the circuit, `c_out` or `U1.r_top`.
+    pub(super) fn by_full_name(&self, name: &str) -> Option<usize> {
+        self.visible().find(|&slot| self.slots[slot].name == name)
+    }
+
+    /// The names of all values, those of the rail left out.
+    pub(super) fn full_names(&self) -> impl Iterator<Item = &str> {
+        self.visible().map(|slot| self.slots[slot].name.as_str())
+    }
+
+    /// All values of the circuit: not those of the rail, nor of blocks that no part uses.
+    pub(super) fn visible(&self) -> impl Iterator<Item = usize> {
+        (AMBIENT + 1..self.slots.len()).filter(|&slot| !self.slots[slot].unused)
     }
 
     fn is_given(&self, slot: usize) -> bool {

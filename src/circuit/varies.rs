@@ -137,7 +137,7 @@ impl Check<'_> {
 }
 
 struct Keys<'a, 'd> {
-    reader: Reader<'a>,
+    reader: Reader<'a, 'a>,
     desk: &'d Desk<'d>,
     complete: bool,
 }

@@ -14,12 +14,22 @@ pub struct Word {
 }
 
 /// Reads one table key by key.
-pub struct Reader<'a> {
-    table: &'a Table,
+pub struct Reader<'t, 'd> {
+    table: &'t Table,
     what: String,
     place: Span,
     asked: Vec<&'static str>,
-    diagnostics: &'a mut Diagnostics,
+    missing: Vec<(&'static str, Diagnostic)>,
+    diagnostics: &'d mut Diagnostics,
+}
+
+/// What is missing is told also where reading stopped before the end of the table.
+impl Drop for Reader<'_, '_> {
+    fn drop(&mut self) {
+        for (_, mistake) in self.missing.drain(..) {
+            self.diagnostics.push(mistake);
+        }
+    }
 }
 
 /// The mistake of a value that has another form than wanted.
@@ -48,16 +58,17 @@ pub fn name_list(key: &str, node: &Node, diagnostics: &mut Diagnostics) -> Vec<W
     names
 }
 
-impl<'a> Reader<'a> {
+impl<'t, 'd> Reader<'t, 'd> {
     /// `what` says in messages whose table it is (`part \`R1\``); `place` is pointed at when a key
     /// is missing.
     pub fn new(
-        table: &'a Table,
+        table: &'t Table,
         what: impl Into<String>,
         place: Span,
-        diagnostics: &'a mut Diagnostics,
+        diagnostics: &'d mut Diagnostics,
     ) -> Self {
-        Self { table, what: what.into(), place, asked: Vec::new(), diagnostics }
+        let (asked, missing) = (Vec::new(), Vec::new());
+        Self { table, what: what.into(), place, asked, missing, diagnostics }
     }
 
     /// Where this reader's mistakes go, for mistakes told by the caller.
@@ -76,24 +87,20 @@ impl<'a> Reader<'a> {
     }
 
     /// The value behind a key, whatever it is.
-    pub fn node(&mut self, key: &'static str) -> Option<&'a Node> {
+    pub fn node(&mut self, key: &'static str) -> Option<&'t Node> {
         self.asked.push(key);
         self.table.get(key)
     }
 
-    /// The value behind a key that must be there; `example` is shown when it is not.
-    pub fn required(&mut self, key: &'static str, example: &str) -> Option<&'a Node> {
+    /// The value behind a key that must be there; `example` is shown when it is not. That it is
+    /// missing is told when the reader finishes.
+    pub fn required(&mut self, key: &'static str, example: &str) -> Option<&'t Node> {
         let found = self.node(key);
         if found.is_none() {
-            let near = nearest(key, self.table.keys().filter(|k| !self.asked.contains(k)));
-            let hint = match near {
-                Some(near) => format!("is `{near}` meant to be `{key}`?"),
-                None => format!("add `{key} = {example}`"),
-            };
             let mistake = Diagnostic::error(self.place, format!("{} has no `{key}`", self.what))
                 .label(format!("`{key}` is missing"))
-                .hint(hint);
-            self.diagnostics.push(mistake);
+                .hint(format!("add `{key} = {example}`"));
+            self.missing.push((key, mistake));
         }
         found
     }
@@ -124,7 +131,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A quantity or expression in quotes, or a bare number.
-    pub fn expression(&mut self, key: &'static str) -> Option<&'a Node> {
+    pub fn expression(&mut self, key: &'static str) -> Option<&'t Node> {
         let node = self.node(key)?;
         if node.as_text().is_some() || node.as_number().is_some() {
             return Some(node);
@@ -142,7 +149,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A table.
-    pub fn table(&mut self, key: &'static str) -> Option<&'a Table> {
+    pub fn table(&mut self, key: &'static str) -> Option<&'t Table> {
         let node = self.node(key)?;
         match node.as_table() {
             Some(table) => Some(table),
@@ -155,22 +162,28 @@ impl<'a> Reader<'a> {
         None
     }
 
-    /// Records every key that was not asked for, with the nearest that was.
-    pub fn finish(self) {
+    /// Records every key that was not asked for, with the nearest that was; a missing key that
+    /// such a one was probably meant for is not told a second time. Gives the keys so meant.
+    pub fn finish(mut self) -> Vec<&'static str> {
+        let mut meant = Vec::new();
         for (key, _) in &self.table.entries {
             if self.asked.contains(&key.text.as_str()) {
                 continue;
             }
-            let taken = |k: &&str| self.table.get(k).is_none();
-            let near = nearest(&key.text, self.asked.iter().copied().filter(taken));
+            let open = |k: &&str| self.table.get(k).is_none();
+            let near = nearest(&key.text, self.asked.iter().copied().filter(open));
+            let near = self.asked.iter().copied().find(|k| Some(*k) == near);
             let hint = match near {
                 Some(near) => format!("write `{near}`"),
                 None => format!("known keys: {}", list_of(&self.asked)),
             };
             let message = format!("{} has no key `{}`", self.what, key.text);
-            self.diagnostics
-                .push(Diagnostic::error(key.span, message).label("unknown key").hint(hint));
+            let mistake = Diagnostic::error(key.span, message).label("unknown key").hint(hint);
+            self.diagnostics.push(mistake);
+            meant.extend(near);
         }
+        self.missing.retain(|(key, _)| !meant.contains(key));
+        meant
     }
 }
 

@@ -89,22 +89,27 @@ fn numbers_that_are_not_finite_or_too_large_are_not_numbers() {
 
 #[test]
 fn a_reader_tells_all_that_is_wrong_with_a_table() {
-    let table = good("titel = 1\ncount = \"x\"\nkind = 2\n");
+    let table = good("titel = 1\nlimit = 3\ncount = \"x\"\nkind = 2\n");
     let mut diagnostics = Diagnostics::new();
     let place = table.span;
     let mut reader = Reader::new(&table, "the file", place, &mut diagnostics);
     assert_eq!(reader.required_text("title", "\"…\""), None);
     assert_eq!(reader.boolean("count"), None);
     assert_eq!(reader.text("kind"), None);
-    reader.finish();
+    assert_eq!(reader.required("level", "\"1 V\""), None);
+    assert_eq!(reader.finish(), ["title"]);
     let mistakes = diagnostics.sorted();
     let told: Vec<(&str, Option<&str>)> =
         mistakes.iter().map(|d| (d.message.as_str(), d.hint.as_deref())).collect();
     assert_eq!(
         told,
         [
-            ("the file has no `title`", Some("is `titel` meant to be `title`?")),
+            ("the file has no `level`", Some("add `level = \"1 V\"`")),
             ("the file has no key `titel`", Some("write `title`")),
+            (
+                "the file has no key `limit`",
+                Some("known keys: `count`, `kind`, `level`, `title`"),
+            ),
             ("`count` should be true or false, but this is a text", None),
             ("`kind` should be a text in quotes, but this is a number", None),
         ]
