@@ -31,6 +31,7 @@ pub use rail::{Rail, RailFigures, Window};
 pub use read::{Reading, read};
 pub use setting::MOST_LAW_INPUTS;
 pub use table::read_columns;
+pub use topology::Start;
 
 pub use value::{Distribution, Spacing, ValueSpec};
 pub use variant::{NamedFigure, Variant, VariantPart};

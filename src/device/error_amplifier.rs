@@ -1,8 +1,11 @@
 //! Error amplifier: a limited input stage into one lagging node, clamps where it winds up, and an
 //! output stage that drives either a gate (voltage) or a base (current).
 
+use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::row::{ZERO, quantity, word};
-use super::{Kind, Need, Net, Parameters, Pin, Range, Rule, Terminal, Terminals};
+use super::{
+    Drive, Input, Kind, Need, Net, Nonlinear, Parameters, Pin, Range, Rule, Terminal, Terminals,
+};
 use crate::quantity::Dimension;
 
 /// `error-amplifier`
@@ -183,5 +186,64 @@ pub(super) static ERROR_AMPLIFIER: Kind = Kind {
 };
 
 fn lay_error_amplifier(p: &Parameters, pins: &[Pin], net: &mut Net) {
-    let _ = (p, pins, net);
+    let &[reference, sense, output, supply, ground] = pins else { return };
+    let internal = net.inner("internal");
+    let inputs =
+        if p.word("inverting") == "reference" { [sense, reference] } else { [reference, sense] };
+    let input_stage = InputStage::new(p.number("transconductance"), p.number("stage_current"));
+    net.law(input_stage, &[between(inputs)], &[[ground, internal]], &[]);
+
+    let end = if p.word("returns_to") == "supply" { supply } else { ground };
+    net.conductance([internal, end], 1.0 / p.number("stage_resistance"));
+    if let Some(farad) = p.optional("lag_capacitance") {
+        let lag_ohm = p.optional("lag_resistance").unwrap_or(0.0);
+        let lag = net.series_resistance(internal, lag_ohm, "lag");
+        net.capacitance([lag, end], farad, None);
+    }
+    net.capacitance([internal, end], p.number("stage_capacitance"), None);
+
+    lay_clamp(p, [internal, supply, ground], net);
+    lay_output_stage(p, [internal, output, supply, ground], net);
+    constant_current(p.number("supply_current"), [supply, ground], net);
+    constant_current(p.number("sense_current"), [sense, ground], net);
+}
+
+fn between([a, b]: [Pin; 2]) -> Input {
+    Input::Between(a.unknown, b.unknown)
+}
+
+/// A current no test drives, so it is not the part's level.
+fn constant_current(ampere: f64, pins: [Pin; 2], net: &mut Net) {
+    if ampere != 0.0 {
+        net.drives.push(Drive::constant(ampere));
+        let drive = net.drives.len() - 1;
+        net.source(pins, drive);
+    }
+}
+
+fn lay_clamp(p: &Parameters, [internal, supply, ground]: [Pin; 3], net: &mut Net) {
+    let clamp = Clamp::new(p.number("swing_low"), p.number("swing_high"));
+    let inputs = [between([internal, ground]), between([supply, ground])];
+    let law = match p.optional("ceiling") {
+        Some(ceiling_v) => Nonlinear::from(CeilingClamp::new(clamp, ceiling_v)),
+        None => clamp.into(),
+    };
+    net.law(law, &inputs, &[[internal, ground]], &[]);
+}
+
+fn lay_output_stage(p: &Parameters, [internal, output, supply, ground]: [Pin; 4], net: &mut Net) {
+    if p.word("stage") == "current" {
+        let stage = CurrentStage::new(
+            p.number("output_transconductance"),
+            p.number("lowest_current"),
+            p.number("highest_current"),
+        );
+        let path =
+            if p.word("direction") == "source" { [supply, output] } else { [output, ground] };
+        net.law(stage, &[between([internal, ground])], &[path], &[]);
+    } else {
+        let stage = VoltageStage::new(p.number("output_resistance"), p.number("drive_current"));
+        let paths = [[supply, output], [ground, output]];
+        net.law(stage, &[between([internal, output])], &paths, &[]);
+    }
 }

@@ -2,11 +2,13 @@
 //!
 //! A part lays itself out as primitive elements in a [`Net`]; the engine knows nothing else of it.
 
+mod amplifier_stages;
 mod bipolar;
 mod block;
 mod diode;
 mod drive;
 mod error_amplifier;
+mod junction;
 mod kind;
 mod law;
 mod load;
@@ -15,15 +17,24 @@ mod net;
 mod nonlinear;
 mod passive;
 mod program_law;
+pub mod region;
 mod row;
+mod smooth;
 mod source;
 pub mod temperature;
 
+pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
+pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use diode::{ChargedDiode, Diode, DiodePlace};
 pub use drive::{Corner, Drive, Piece, Shape};
+pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
+pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
+pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use nonlinear::{Nonlinear, Visitor};
+pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: [&Kind; 14] = [

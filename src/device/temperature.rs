@@ -39,12 +39,37 @@ pub(super) fn thermal_voltage_of(p: &Parameters) -> f64 {
     p.optional("thermal_voltage").unwrap_or_else(|| thermal_voltage_v(p.temperature_k))
 }
 
-/// The factor on a saturation current between `characterised_at` and the part's temperature.
-pub(super) fn saturation_factor(p: &Parameters) -> f64 {
-    saturation_ratio(
+/// (T/`characterised_at`)^exponent.
+pub(super) fn power_factor(p: &Parameters, exponent: &str) -> f64 {
+    (p.temperature_k / p.number("characterised_at")).powf(p.number(exponent))
+}
+
+/// The factor on a saturation current between `characterised_at` and the part's temperature. With
+/// an ideality n it is the n-th root, which leaves the forward voltage heading for the bandgap at
+/// 0 K whatever n is.
+pub(super) fn saturation_factor(p: &Parameters, ideality: f64) -> f64 {
+    let ratio = saturation_ratio(
         p.number("characterised_at"),
         p.temperature_k,
         p.number("bandgap"),
         p.number("saturation_exponent"),
-    )
+    );
+    ratio.powf(1.0 / ideality)
+}
+
+/// A saturation current that stays a number at temperatures far outside a device's life.
+pub(super) fn held_saturation(ampere: f64) -> f64 {
+    ampere.clamp(f64::MIN_POSITIVE, 1e30)
+}
+
+/// The coefficient, if any, that a part's temperature drives so far that its linear law ends at
+/// [`SMALLEST_FACTOR`]: worth a warning when the file is read.
+pub fn overdriven_coefficient(p: &Parameters) -> Option<&'static str> {
+    const LINEAR: [&str; 3] = [
+        "temperature_coefficient",
+        "forward_gain_temperature_coefficient",
+        "series_resistance_temperature_coefficient",
+    ];
+    let ends = |key: &&str| p.optional(key).is_some_and(|c| 1.0 + c * rise_k(p) < SMALLEST_FACTOR);
+    LINEAR.into_iter().find(ends)
 }
