@@ -6,8 +6,10 @@
 //! list (a test reads the `use` lines). Nothing in the library prints, exits or opens a file.
 
 pub mod analysis;
+pub mod circuit;
 pub mod device;
 pub mod diagnostic;
+pub mod document;
 pub mod measure;
 pub mod numeric;
 pub mod output;

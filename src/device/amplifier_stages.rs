@@ -63,6 +63,7 @@ pub struct Clamp<T> {
 }
 
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_field_names)] // the shared postfix is the unit
 struct ClampLevels {
     low_v: f64,
     below_supply_v: f64,

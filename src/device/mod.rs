@@ -22,6 +22,8 @@ mod row;
 mod smooth;
 mod source;
 pub mod temperature;
+#[cfg(test)]
+mod tests;
 
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};

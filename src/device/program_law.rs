@@ -58,6 +58,12 @@ fn lay_law(p: &Parameters, pins: &[Pin], net: &mut Net) {
 /// The most named inputs of a law.
 pub const MOST_LAW_INPUTS: usize = 4;
 
+/// No regulator carries as many amperes, volts or coulombs.
+const LARGEST_RESULT: f64 = 1e6;
+
+/// Enough to come back from any double to where the step began.
+const MOST_HALVINGS: usize = 64;
+
 /// An expression over up to four input voltages and time. The inputs an expression does not have
 /// read zero, so that every law has the same number of inputs, time last.
 #[derive(Clone, Debug)]
@@ -75,6 +81,19 @@ impl ProgramLaw {
         slots[self.used] = u[MOST_LAW_INPUTS];
         self.program.evaluate(&slots[..=self.used])
     }
+
+    /// Halves a Newton step until the expression stays within reason: a user's exponential knows
+    /// no limit of its own, and its slope beyond would be no number.
+    fn limit(&self, previous: &[f64; 5], proposed: &mut [f64; 5]) {
+        for _ in 0..MOST_HALVINGS {
+            if self.value(proposed).abs() <= LARGEST_RESULT {
+                return;
+            }
+            for (now, before) in proposed.iter_mut().zip(previous) {
+                *now = 0.5 * (*now + before);
+            }
+        }
+    }
 }
 
 /// A current (or, in a voltage law, a voltage) by expression.
@@ -85,6 +104,10 @@ impl Law<f64, 5, 1, 0> for ProgramCurrent {
     #[inline]
     fn evaluate<S: Scalar<Base = f64>>(&self, u: &[S; 5]) -> ([S; 1], [S; 0]) {
         ([self.0.value(u)], [])
+    }
+
+    fn limit(&self, previous: &[f64; 5], proposed: &mut [f64; 5]) {
+        self.0.limit(previous, proposed);
     }
 
     fn resistive(&self) -> [bool; 1] {
@@ -100,5 +123,9 @@ impl Law<f64, 5, 0, 1> for ProgramCharge {
     #[inline]
     fn evaluate<S: Scalar<Base = f64>>(&self, u: &[S; 5]) -> ([S; 0], [S; 1]) {
         ([], [self.0.value(u)])
+    }
+
+    fn limit(&self, previous: &[f64; 5], proposed: &mut [f64; 5]) {
+        self.0.limit(previous, proposed);
     }
 }
