@@ -251,7 +251,13 @@ impl Rodas4p {
     }
 
     /// Rates of all unknowns: one linear solve over a vanishing step.
-    pub(crate) fn rates(&mut self, system: &System, pieces: &Pieces, t: f64, x: &[f64]) -> Vec<f64> {
+    pub(crate) fn rates(
+        &mut self,
+        system: &System,
+        pieces: &Pieces,
+        t: f64,
+        x: &[f64],
+    ) -> Vec<f64> {
         let mut rates = vec![0.0; system.extent()];
         if self.start(system, pieces, (t, x), 1.0 / RATE_STEP_S).is_err() {
             return rates;

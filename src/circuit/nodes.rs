@@ -56,7 +56,12 @@ pub(super) struct NodeUses {
 
 impl NodeUses {
     /// Records a mention and gives the node's name in the circuit.
-    pub(super) fn mention(&mut self, word: &Word, inside: &Inside, told: &mut Diagnostics) -> String {
+    pub(super) fn mention(
+        &mut self,
+        word: &Word,
+        inside: &Inside,
+        told: &mut Diagnostics,
+    ) -> String {
         if let Some(mistake) = spelling_mistake("node", &word.text, word.span) {
             told.push(mistake);
             self.incomplete = true;
@@ -162,7 +167,11 @@ impl NodeUses {
                 None => format!("connect something else to `{}`, or take it out", only.local),
             };
             let message = format!("node `{}` is used only once", only.local);
-            told.push(Diagnostic::error(only.span, message).label("nothing else is connected here").hint(hint));
+            told.push(
+                Diagnostic::error(only.span, message)
+                    .label("nothing else is connected here")
+                    .hint(hint),
+            );
         }
     }
 }

@@ -126,7 +126,10 @@ impl Circuit {
             Some((span, program)) => {
                 let kelvin = figures.get(program)?;
                 if !(kelvin > 0.0 && kelvin.is_finite()) {
-                    let message = format!("`temperature` of part `{}` must be above absolute zero", part.name);
+                    let message = format!(
+                        "`temperature` of part `{}` must be above absolute zero",
+                        part.name
+                    );
                     told.push(Diagnostic::error(span.unwrap_or(part.span), message));
                     return None;
                 }
@@ -156,6 +159,11 @@ impl Variant {
     /// What a compiled expression comes to in this variant, in SI base units.
     pub fn evaluate(&self, program: &Program) -> f64 {
         program.evaluate(&self.figures.numbers)
+    }
+
+    /// What every name comes to, by the slots of [`Circuit::names`].
+    pub fn slots(&self) -> &[f64] {
+        &self.figures.numbers
     }
 
     /// The limits of a window in V.
@@ -192,9 +200,10 @@ impl VariantPart {
         let mut parameters = self.parameters.clone();
         let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };
         parameters.inputs = self.input_nodes.iter().map(|[c, d]| [pin(c), pin(d)]).collect();
-        parameters.sensed = self.sensed.as_ref().and_then(|name| {
-            net.find_part(name).and_then(|index| net.parts.get(index)?.branch)
-        });
+        parameters.sensed = self
+            .sensed
+            .as_ref()
+            .and_then(|name| net.find_part(name).and_then(|index| net.parts.get(index)?.branch));
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }

@@ -121,15 +121,23 @@ impl Check<'_> {
 
     fn points(&mut self, points: &[(f64, f64)], repeat_every_s: Option<f64>) {
         self.that(!points.is_empty(), "there must be at least one point");
-        self.that(points.iter().all(|p| p.0.is_finite() && p.1.is_finite()), "all points must be finite");
+        self.that(
+            points.iter().all(|p| p.0.is_finite() && p.1.is_finite()),
+            "all points must be finite",
+        );
         for pair in points.windows(2) {
             self.that(pair[0].0 <= pair[1].0, "times must not fall from one point to the next");
         }
         for three in points.windows(3) {
             let same = three[0].0 == three[2].0;
-            self.that(!same, "no more than two points may have the same time (before and after a jump)");
+            self.that(
+                !same,
+                "no more than two points may have the same time (before and after a jump)",
+            );
         }
-        if let (Some(every), Some(first), Some(last)) = (repeat_every_s, points.first(), points.last()) {
+        if let (Some(every), Some(first), Some(last)) =
+            (repeat_every_s, points.first(), points.last())
+        {
             let enough = every.is_finite() && every > 0.0 && every >= last.0 - first.0;
             self.that(enough, "what repeats must be over before it starts again");
         }
@@ -157,15 +165,21 @@ impl Keys<'_, '_> {
                 let change = self.required("change", unit);
                 let delay = self.optional("delay", time);
                 let edge = self.required("edge", time);
-                let width = if shape == "pulse" { Some(self.required("width", time)?) } else { None };
+                let width =
+                    if shape == "pulse" { Some(self.required("width", time)?) } else { None };
                 Some(Form::Pulse { change: change?, delay, edge: edge?, width })
             }
             "points" => {
                 let node = self.reader.required("points", "[[\"0 s\", \"0\"], …]")?;
                 let desk = self.desk;
-                read_points("points", node, self.reader.diagnostics(), |key, node, is_time, told| {
-                    desk.quantity(key, node, if is_time { time } else { unit }, told)
-                })
+                read_points(
+                    "points",
+                    node,
+                    self.reader.diagnostics(),
+                    |key, node, is_time, told| {
+                        desk.quantity(key, node, if is_time { time } else { unit }, told)
+                    },
+                )
                 .map(Form::Points)
             }
             _ => {

@@ -6,6 +6,7 @@
 mod bench;
 mod definition;
 mod excursion;
+mod limit_text;
 mod requirement;
 pub mod scene;
 mod supply;
@@ -16,6 +17,7 @@ mod verdict;
 mod words;
 
 pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, definition};
+pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
 pub use verdict::Verdict;

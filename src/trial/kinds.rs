@@ -41,22 +41,47 @@ const fn key(
 pub static COMMON_TEST_KEYS: [TestKey; 14] = [
     key("name", "text", "required", "what reports and files call it; unique"),
     key("kind", "word", "required", "which kind of test"),
-    key("values", "{ name = \"expression\" }", "{}", "values, or paths to keys, for this test only"),
+    key(
+        "values",
+        "{ name = \"expression\" }",
+        "{}",
+        "values, or paths to keys, for this test only",
+    ),
     key("ambient", "°C", "rail.ambient", "ambient temperature for this test only"),
     key("load", "part name", "rail.load", "another load to drive"),
     key("source", "part name", "rail.source", "another source to drive"),
-    key("load_level", "unit of the load", "the part's own", "steady level of a load that does not move"),
+    key(
+        "load_level",
+        "unit of the load",
+        "the part's own",
+        "steady level of a load that does not move",
+    ),
     key("source_level", "V", "the part's own", "steady level of a source that does not move"),
-    key("start", "word", "\"operating-point\"", "or \"initial-values\": from `initial` on capacitors and inductors"),
+    key(
+        "start",
+        "word",
+        "\"operating-point\"",
+        "or \"initial-values\": from `initial` on capacitors and inductors",
+    ),
     key("accuracy", "V", "\"10 µV\"", "target error of the output node"),
     key("sample", "count or s", "absent", "adds evenly spaced rows to the CSV"),
     key("window", "fraction, [low, high] or \"none\"", "rail.window", "window for settled levels"),
-    key("transient_window", "fraction, [low, high] or \"none\"", "rail.transient_window", "window for every instant"),
+    key(
+        "transient_window",
+        "fraction, [low, high] or \"none\"",
+        "rail.transient_window",
+        "window for every instant",
+    ),
     key("require", "{ measurement = \"limit\" }", "{}", "what the test must keep"),
 ];
 
 const STEP_KEYS: &[TestKey] = &[
-    key("from", "unit of the driven part", "required", "level ahead of the first edge and after the second"),
+    key(
+        "from",
+        "unit of the driven part",
+        "required",
+        "level ahead of the first edge and after the second",
+    ),
     key("to", "unit of the driven part", "required", "level held between the edges"),
     key("before", "s", "10 % of hold", "time ahead of the first edge"),
     key("edge", "s", "required", "duration of the first edge, 0 to 100 %; 0 is a jump"),
@@ -68,7 +93,12 @@ const STEP_KEYS: &[TestKey] = &[
 
 const PROFILE_KEYS: &[TestKey] = &[
     key("duration", "s", "the last point", "how long it is watched"),
-    key("load_points", "[[s, level], …]", "absent", "levels of the load over time, straight lines between"),
+    key(
+        "load_points",
+        "[[s, level], …]",
+        "absent",
+        "levels of the load over time, straight lines between",
+    ),
     key("load_file", "{ file, time, value }", "absent", "the same from a CSV file"),
     key("source_points", "[[s, V], …]", "absent", "levels of the source over time"),
     key("source_file", "{ file, time, value }", "absent", "the same from a CSV file"),

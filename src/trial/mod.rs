@@ -16,7 +16,7 @@ pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_ro
 pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
-pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, run};
+pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run};
 
 use crate::analysis::Start;
 use crate::circuit::{Changes, Window};

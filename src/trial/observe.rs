@@ -97,7 +97,12 @@ impl<'a> Observer<'a> {
         let seen = self.system.observe(z, &vec![0.0; z.len()]);
         let signal = |reading: Reading| {
             let value = self.read(&seen, &reading);
-            Signal { name: reading.name, unit: reading.unit, values: vec![value], bends: Vec::new() }
+            Signal {
+                name: reading.name,
+                unit: reading.unit,
+                values: vec![value],
+                bends: Vec::new(),
+            }
         };
         let signals = self.rail_readings().into_iter().map(signal).collect();
         Waveform { time_s: vec![0.0], signals }
@@ -105,7 +110,12 @@ impl<'a> Observer<'a> {
 
     /// All columns of the CSV, at every point of the record and, if `extra_s` is not empty, at
     /// those times too.
-    pub fn columns(&self, record: &Record, stepper: &mut Stepper, extra_s: &[f64]) -> (Vec<f64>, Vec<Column>) {
+    pub fn columns(
+        &self,
+        record: &Record,
+        stepper: &mut Stepper,
+        extra_s: &[f64],
+    ) -> (Vec<f64>, Vec<Column>) {
         let readings = self.all_readings();
         let mut times = Vec::new();
         let mut columns: Vec<Column> = readings
@@ -155,7 +165,11 @@ impl<'a> Observer<'a> {
     }
 
     fn read(&self, seen: &Observation, reading: &Reading) -> f64 {
-        reading.sum.iter().map(|&(factor, quantity)| factor * self.system.read(seen, quantity)).sum()
+        reading
+            .sum
+            .iter()
+            .map(|&(factor, quantity)| factor * self.system.read(seen, quantity))
+            .sum()
     }
 
     fn rail_readings(&self) -> Vec<Reading> {
@@ -167,8 +181,8 @@ impl<'a> Observer<'a> {
         };
         let delivered = |part: usize| vec![(-1.0, Quantity::Power(part))];
         if let Some(rail) = self.rail {
-            add(signal::OUTPUT, "V", self.voltage(&rail.output, &rail.ground));
-            add(signal::INPUT, "V", self.voltage(&rail.input, &rail.ground));
+            add(signal::OUTPUT, "V", self.voltage(rail.output.as_deref(), &rail.ground));
+            add(signal::INPUT, "V", self.voltage(rail.input.as_deref(), &rail.ground));
             let parts = |names: &[String]| -> Vec<usize> {
                 names.iter().filter_map(|n| part_named(self.system, n)).collect()
             };
@@ -187,11 +201,15 @@ impl<'a> Observer<'a> {
         found
     }
 
-    fn voltage(&self, node: &str, ground: &str) -> Option<Sum> {
+    fn voltage(&self, node: Option<&str>, ground: &str) -> Option<Sum> {
         let find = |name: &str| {
-            if name == "gnd" { Some(0) } else { self.system.unknowns.iter().position(|u| u.name == name) }
+            if name == "gnd" {
+                Some(0)
+            } else {
+                self.system.unknowns.iter().position(|u| u.name == name)
+            }
         };
-        let (node, ground) = (find(node)?, find(ground)?);
+        let (node, ground) = (find(node?)?, find(ground)?);
         Some(vec![(1.0, Quantity::Unknown(node)), (-1.0, Quantity::Unknown(ground))])
     }
 
@@ -206,8 +224,11 @@ impl<'a> Observer<'a> {
         }
         for (p, part) in self.system.parts.iter().enumerate() {
             let two_ended = part.terminals.len() == 2;
-            for (t, terminal) in part.terminals.iter().enumerate().take(if two_ended { 1 } else { usize::MAX }) {
-                let what = if two_ended { "current".to_owned() } else { format!("{terminal}_current") };
+            for (t, terminal) in
+                part.terminals.iter().enumerate().take(if two_ended { 1 } else { usize::MAX })
+            {
+                let what =
+                    if two_ended { "current".to_owned() } else { format!("{terminal}_current") };
                 let name = format!("{}.{what}", part.name);
                 found.push(Reading { name, unit: "A", sum: vec![(1.0, Quantity::Current(p, t))] });
             }

@@ -11,7 +11,7 @@ type Points = Vec<(Program, Program)>;
 
 pub(super) fn read_profile(
     read: &mut Read<'_, '_>,
-    reader: &mut Reader<'_>,
+    reader: &mut Reader<'_, '_>,
     files: &dyn Files,
     (load, source): (Option<&Driven>, Option<&Driven>),
     place: Span,
@@ -82,16 +82,23 @@ fn columns(
     let value = reader.required_text("value", "\"current [A]\"");
     reader.finish();
     let (file, time, value) = (file?, time?, value?);
-    let text = read.circuit.data_path(&file.text, file.span.file).and_then(|path| files.read(&path));
+    let text =
+        read.circuit.data_path(&file.text, file.span.file).and_then(|path| files.read(&path));
     let found = text
-        .map_err(|why| Diagnostic::error(file.span, format!("`{}` cannot be read: {why}", file.text)))
+        .map_err(|why| {
+            Diagnostic::error(file.span, format!("`{}` cannot be read: {why}", file.text))
+        })
         .and_then(|text| {
             read_columns(&text, &file.text, [(&time, Dimension::SECOND), (&value, dimension)])
         });
     match found {
         Ok(rows) => {
             let program = Program::constant;
-            Some(rows.iter().map(|r| (program(r.0, Dimension::SECOND), program(r.1, dimension))).collect())
+            Some(
+                rows.iter()
+                    .map(|r| (program(r.0, Dimension::SECOND), program(r.1, dimension)))
+                    .collect(),
+            )
         }
         Err(mistake) => {
             read.told.push(mistake);

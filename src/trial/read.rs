@@ -18,7 +18,11 @@ const MOST_REPEATS: i64 = 100_000;
 const MOST_SAMPLES: i64 = 10_000_000;
 
 /// Reads all tests of a circuit; what is wrong is recorded, what is right is returned.
-pub fn read_tests(circuit: &Circuit, files: &dyn Files, diagnostics: &mut Diagnostics) -> Vec<Test> {
+pub fn read_tests(
+    circuit: &Circuit,
+    files: &dyn Files,
+    diagnostics: &mut Diagnostics,
+) -> Vec<Test> {
     let mut tests: Vec<Test> = Vec::new();
     let mut stems: BTreeMap<String, Span> = BTreeMap::new();
     for node in &circuit.tests {
@@ -109,6 +113,9 @@ fn read_test(
         transient_window.map_or(WindowChoice::Rail, |n| read.window("transient_window", n));
     if row.is_some() {
         reader.finish();
+    } else {
+        // Which keys belong here is not known, so none is called unknown.
+        drop(reader);
     }
     let requirements = match (require, row) {
         (Some(table), Some(row)) => read_requirements(circuit, table, row.kind, &mut later),
@@ -154,7 +161,7 @@ fn checked_stem(name: &Word, diagnostics: &mut Diagnostics) -> Option<String> {
     Some(stem)
 }
 
-fn read_kind(reader: &mut Reader<'_>) -> Option<&'static TestKindRow> {
+fn read_kind(reader: &mut Reader<'_, '_>) -> Option<&'static TestKindRow> {
     let word = reader.required_text("kind", "\"load-step\"")?;
     let row = test_kind_row(&word.text);
     if row.is_none() {
@@ -170,7 +177,7 @@ fn read_kind(reader: &mut Reader<'_>) -> Option<&'static TestKindRow> {
     row
 }
 
-fn read_changes(reader: &mut Reader<'_>) -> Changes {
+fn read_changes(reader: &mut Reader<'_, '_>) -> Changes {
     let mut changes = Changes::default();
     if let Some(table) = reader.table("values") {
         for (key, node) in &table.entries {
@@ -228,10 +235,9 @@ impl Read<'_, '_> {
                     Mover::Source => "a voltage-source",
                 };
                 let near = nearest(&part, self.circuit.part_names());
-                let hint = near.filter(|n| *n != part).map_or_else(
-                    || format!("name {wanted}"),
-                    |near| format!("write `{near}`"),
-                );
+                let hint = near
+                    .filter(|n| *n != part)
+                    .map_or_else(|| format!("name {wanted}"), |near| format!("write `{near}`"));
                 let message = format!("`{part}` is not {wanted} of this circuit");
                 self.told.push(Diagnostic::error(word.span, message).hint(hint));
             }
@@ -292,7 +298,7 @@ impl Read<'_, '_> {
 
     fn step(
         &mut self,
-        reader: &mut Reader<'_>,
+        reader: &mut Reader<'_, '_>,
         mover: Mover,
         driven: Option<&Driven>,
         place: Span,
@@ -354,4 +360,3 @@ impl Read<'_, '_> {
         }
     }
 }
-

@@ -34,7 +34,7 @@ impl RequirementProgram {
     ///
     /// # Errors
     /// A limit that is not finite, or a range whose ends are in the wrong order.
-    pub fn evaluate(&self, variant: &Variant) -> Result<Requirement, Diagnostic> {
+    pub fn evaluate(&self, variant: &Variant) -> Result<Requirement, Vec<Diagnostic>> {
         let nominal_v = variant.rail.as_ref().and_then(|r| r.nominal_v);
         let band = self.band.as_ref().and_then(|band| match band {
             Band::Absolute(program) => Some(variant.evaluate(program)),
@@ -90,11 +90,8 @@ fn kinds_of(definition: &Definition) -> String {
 }
 
 fn unknown(name: &str, span: crate::diagnostic::Span, kind: TestKind) -> Diagnostic {
-    let known: Vec<&str> = crate::measure::DEFINITIONS
-        .iter()
-        .filter(|d| d.belongs_to(kind))
-        .map(|d| d.name)
-        .collect();
+    let known: Vec<&str> =
+        crate::measure::DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).map(|d| d.name).collect();
     let hint = match nearest(name, known.iter().copied()) {
         Some(near) => format!("write `{near}`"),
         None => format!("a {} test has: {}", kind.word(), known.join(", ")),
@@ -190,7 +187,8 @@ fn read_band(circuit: &Circuit, node: &Node, diagnostics: &mut Diagnostics) -> O
         Ok(program) => Some(Band::Absolute(program)),
         Err(mistakes) => {
             mistakes.into_iter().for_each(|m| {
-                diagnostics.push(m.hint("a band is a fraction of nominal (`\"0.5 %\"`) or a voltage"));
+                diagnostics
+                    .push(m.hint("a band is a fraction of nominal (`\"0.5 %\"`) or a voltage"));
             });
             None
         }

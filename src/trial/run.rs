@@ -3,8 +3,8 @@
 use super::observe::{Column, Observer};
 use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
-    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Transient, TransientOptions, Work,
-    operating_point,
+    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Transient, TransientOptions,
+    Work, operating_point,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Variant};
 use crate::device::Role;
@@ -12,11 +12,12 @@ use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, instants, measure, overall,
 };
+use crate::quantity::Dimension;
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
 
 /// Target error of the output when nothing is said, in V.
-pub const DEFAULT_ACCURACY_V: f64 = 10e-6;
+const DEFAULT_ACCURACY_V: f64 = 10e-6;
 /// Rounds of measuring and ending steps at what was measured. Two suffice; the third is for an
 /// extreme that moved into the neighbouring step.
 const CONFIRMING_ROUNDS: usize = 3;
@@ -130,7 +131,11 @@ pub struct Outcome {
 ///
 /// # Errors
 /// When the test's changes or durations make no sense: told as mistakes of the file.
-pub fn run(circuit: &Circuit, test: &Test, options: &RunOptions) -> Result<Outcome, Vec<Diagnostic>> {
+pub fn run(
+    circuit: &Circuit,
+    test: &Test,
+    options: &RunOptions,
+) -> Result<Outcome, Vec<Diagnostic>> {
     let prepared = Prepared::new(circuit, test, options)?;
     let net = prepared.variant.net(&prepared.excitation.drives);
     let system = System::build(&net);
@@ -150,6 +155,41 @@ pub fn run(circuit: &Circuit, test: &Test, options: &RunOptions) -> Result<Outco
         }
     }
     Ok(outcome)
+}
+
+/// Everything wrong with a test that shows only once its values are known.
+pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnostic> {
+    let options = RunOptions { changes: changes.clone(), ..RunOptions::default() };
+    match Prepared::new(circuit, test, &options) {
+        Ok(prepared) => impossible_jumps(circuit, test, &prepared),
+        Err(mistakes) => mistakes,
+    }
+}
+
+/// A current that jumps into a node held by inductors alone has no finite answer.
+fn impossible_jumps(circuit: &Circuit, test: &Test, prepared: &Prepared) -> Vec<Diagnostic> {
+    let jumps = |drive: &crate::device::Drive| {
+        drive.corners(0.0, prepared.excitation.end_s).iter().any(|c| c.jump)
+    };
+    let net = prepared.variant.net(&prepared.excitation.drives);
+    let system = System::build(&net);
+    let mut told = Vec::new();
+    for (name, drive) in &prepared.excitation.drives {
+        let Some(part) = net.find_part(name).filter(|_| jumps(drive)) else { continue };
+        let is_current = circuit.driven(name).is_some_and(|d| d.1 == Dimension::AMPERE);
+        let cut = net.parts[part].pins.iter().find(|&&pin| system.index_two[pin]);
+        if let (true, Some(&pin)) = (is_current, cut) {
+            let node = &net.unknowns[pin].name;
+            let message = format!(
+                "the current of `{name}` jumps into node `{node}`, which only inductors hold"
+            );
+            let mistake = Diagnostic::error(test.span, message)
+                .label("a jump in an inductor's current")
+                .hint("give the step an `edge` above zero, or put a capacitor at that node");
+            told.push(mistake);
+        }
+    }
+    told
 }
 
 impl Outcome {
@@ -180,7 +220,7 @@ impl Prepared {
         let excitation = excite(test, &variant).map_err(wrong)?;
         let requirements: Result<Vec<_>, _> =
             test.requirements.iter().map(|r| r.evaluate(&variant)).collect();
-        let requirements = requirements.map_err(|mistake| vec![mistake])?;
+        let requirements = requirements?;
         let own = test.accuracy_v.as_ref().map(|p| variant.evaluate(p));
         let accuracy_v = options.accuracy_v.or(own).unwrap_or(DEFAULT_ACCURACY_V);
         if !(accuracy_v > 0.0 && accuracy_v.is_finite()) {
@@ -188,9 +228,11 @@ impl Prepared {
         }
         let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
         let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
-        let inputs_hold = variant.parts.iter().filter(|p| !driven(&p.name)).all(|p| {
-            p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none())
-        });
+        let inputs_hold = variant
+            .parts
+            .iter()
+            .filter(|p| !driven(&p.name))
+            .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
         Ok(Self {
             rail: rail_view(test, &variant)?,
             load: name(&test.load),
@@ -215,7 +257,9 @@ impl Prepared {
         let written = test.changes.list.iter().filter(|c| c.path != "rail.ambient");
         let source_level = self.source.as_ref().and_then(|name| {
             let driven = self.excitation.drives.iter().find(|(part, _)| part == name).map(|d| &d.1);
-            driven.or(self.variant.part(name)?.parameters.drive.as_ref()).map(crate::device::Drive::initial)
+            driven
+                .or(self.variant.part(name)?.parameters.drive.as_ref())
+                .map(crate::device::Drive::initial)
         });
         Outcome {
             name: test.name.clone(),
@@ -255,7 +299,13 @@ impl Prepared {
         }
     }
 
-    fn look_at_rest(&self, system: &System, rest: &OperatingPoint, test: &Test, outcome: &mut Outcome) {
+    fn look_at_rest(
+        &self,
+        system: &System,
+        rest: &OperatingPoint,
+        test: &Test,
+        outcome: &mut Outcome,
+    ) {
         let waveform = self.observer(system).at_rest(&rest.z);
         outcome.measurements = measure(&self.scene(test.kind, &waveform), &self.requirements);
         outcome.verdict = overall(&outcome.measurements);
@@ -327,7 +377,8 @@ impl Prepared {
     fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
         let end_s = self.excitation.end_s;
         let spacing = match (options.sample, &test.sample) {
-            (Some(count), _) | (None, Some(Sample::Count(count))) => end_s / *count as f64,
+            (Some(count), _) => end_s / count as f64,
+            (None, Some(Sample::Count(count))) => end_s / *count as f64,
             (None, Some(Sample::Every(program))) => self.variant.evaluate(program),
             (None, None) => return Vec::new(),
         };
@@ -352,7 +403,9 @@ fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>
     let window = own(&test.window, rail.window)?;
     let transient_window = match (&test.window, &test.transient_window) {
         // A test's own window stands for every instant too, unless the rail or the test says more.
-        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => window,
+        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => {
+            window
+        }
         (_, choice) => own(choice, rail.transient_window)?,
     };
     Ok(RailView {
