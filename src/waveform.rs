@@ -224,20 +224,28 @@ impl Waveform {
         if window.length_s() <= 0.0 {
             return self.at(signal, window.from_s, Side::After);
         }
-        let [area, _] = self.moments(signal, window)?;
-        let mean = area / window.length_s();
+        let mean = self.integral(signal, window, |_| 1.0)? / window.length_s();
         mean.is_finite().then_some(mean)
     }
 
-    /// The slope of the straight line that fits best over a window (least squares over all of
-    /// its instants, not only the samples), in units per second.
+    /// The slope of the straight line that fits best over a window, in units per second.
+    ///
+    /// Least squares over all instants, not only the samples, with weights (1 − x²)², x from −1
+    /// to 1 across the window. Equal weights would take a ripple for a slope: its share falls with
+    /// the number of periods in the window there, and with that number's cube here.
     pub fn slope(&self, signal: &Signal, window: Window) -> Option<f64> {
         let window = self.clip(window)?;
-        if window.length_s() <= 0.0 {
+        let half_s = 0.5 * window.length_s();
+        if half_s <= 0.0 {
             return None;
         }
-        let [_, moment] = self.moments(signal, window)?;
-        let slope = 12.0 * moment / window.length_s().powi(3);
+        let middle_s = 0.5 * (window.from_s + window.to_s);
+        let weight = |time_s: f64| {
+            let x = (time_s - middle_s) / half_s;
+            (1.0 - x * x).powi(2) * x
+        };
+        // ∫ (1 − x²)²·x² dx over [−1, 1] is 16/105.
+        let slope = self.integral(signal, window, weight)? / (16.0 / 105.0) / half_s.powi(2);
         slope.is_finite().then_some(slope)
     }
 
@@ -420,26 +428,28 @@ impl Waveform {
         }
     }
 
-    /// ∫ v dt and ∫ (t − middle)·v dt over a window inside the record.
-    fn moments(&self, signal: &Signal, window: Window) -> Option<[f64; 2]> {
-        let middle = 0.5 * (window.from_s + window.to_s);
-        let mut sum = [0.0; 2];
-        let mut covered = 0.0;
-        // A level common to all is taken out first: the moment of a nearly constant signal would
+    /// ∫ weight(t)·v dt over a window inside the record.
+    fn integral(
+        &self,
+        signal: &Signal,
+        window: Window,
+        weight: impl Fn(f64) -> f64,
+    ) -> Option<f64> {
+        let (mut sum, mut total_weight, mut covered_s) = (0.0, 0.0, 0.0);
+        // A level common to all is taken out first: the slope of a nearly constant signal would
         // otherwise be a small difference of large numbers.
         let base = self.at(signal, window.from_s, Side::After)?;
         self.each_piece(signal, window, |segment, from, to| {
             let above =
                 Segment { start: segment.start - base, end: segment.end - base, ..*segment };
-            let [area, moment] = above.moments(from, to, middle);
-            sum[0] += area;
-            sum[1] += moment;
-            covered += (to - from) * segment.length_s();
+            sum += above.integral(from, to, &weight);
+            let one = Segment { start: 1.0, end: 1.0, bend: [0.0; 2], ..*segment };
+            total_weight += one.integral(from, to, &weight);
+            covered_s += (to - from) * segment.length_s();
         });
         // A signal with fewer values than times does not cover the window.
-        let whole = (covered - window.length_s()).abs() <= 1e-9 * window.length_s();
-        sum[0] += base * window.length_s();
-        whole.then_some(sum)
+        let whole = (covered_s - window.length_s()).abs() <= 1e-9 * window.length_s();
+        whole.then_some(sum + base * total_weight)
     }
 }
 
