@@ -6,10 +6,12 @@
 //! waveform, a window outside the record or a value that is not finite is answered by `None`
 //! (or by an empty list).
 
+mod search;
 mod segment;
 #[cfg(test)]
 mod tests;
 
+use search::Search;
 use segment::Segment;
 
 /// Signals over one common time axis.
@@ -196,25 +198,9 @@ impl Waveform {
     /// The lowest or highest value in a window and its time: exact on the curves, both sides of
     /// jumps counted, the earliest instant where several tie within rounding.
     pub fn extreme(&self, signal: &Signal, window: Window, which: Extreme) -> Option<Instant> {
-        let better = |a: f64, b: f64| match which {
-            Extreme::Lowest => a < b,
-            Extreme::Highest => a > b,
-        };
-        let mut best: Option<Instant> = None;
-        self.visit(signal, window, |found| {
-            if found.value.is_finite() && best.is_none_or(|b| better(found.value, b.value)) {
-                best = Some(found);
-            }
-        });
-        let best = best?;
-        let rounding = TIE_ROUNDINGS * f64::EPSILON * best.value.abs();
-        let mut earliest = best;
-        self.visit(signal, window, |found| {
-            if (found.value - best.value).abs() <= rounding && found.time_s < earliest.time_s {
-                earliest.time_s = found.time_s;
-            }
-        });
-        Some(earliest)
+        let mut search = Search::new(which);
+        self.visit(signal, window, &mut search);
+        search.found()
     }
 
     /// The mean over a window: the exact integral of the curves over its length. A window of no
@@ -262,7 +248,9 @@ impl Waveform {
         self.each_piece(signal, window, |segment, from, to| {
             let mut places = [from, to, to, to];
             let mut count = 1;
-            for turn in segment.turns(from, to).into_iter().flatten() {
+            let turns =
+                if segment.may_pass(level) { segment.turns(from, to) } else { [None, None] };
+            for turn in turns.into_iter().flatten() {
                 places[count] = turn;
                 count += 1;
             }
@@ -388,8 +376,8 @@ impl Waveform {
         }
     }
 
-    /// Every value that can be an extreme of the window, in time order.
-    fn visit(&self, signal: &Signal, window: Window, mut look: impl FnMut(Instant)) {
+    /// Shows a search every value that can be the window's extreme, in time order.
+    fn visit(&self, signal: &Signal, window: Window, search: &mut Search) {
         let (Some(record), Some(window)) = (self.record(), self.clip(window)) else { return };
         let samples = self.samples(signal);
         let strictly_inside = |t: f64| t > window.from_s && t < window.to_s;
@@ -399,7 +387,7 @@ impl Waveform {
         if window.length_s() <= 0.0 {
             for side in [Side::Before, Side::After] {
                 if let Some(value) = self.at(signal, window.from_s, side) {
-                    look(Instant { time_s: window.from_s, value });
+                    search.look(Instant { time_s: window.from_s, value });
                 }
             }
             return;
@@ -413,18 +401,20 @@ impl Waveform {
                 return;
             }
             if strictly_inside(*time) || at_an_end(*time) {
-                look(Instant { time_s: *time, value: *value });
+                search.look(Instant { time_s: *time, value: *value });
             }
             let Some(segment) = self.segment(signal, k) else { return };
             let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
             if segment.is_jump() || from >= to {
                 continue;
             }
-            look(Instant { time_s: segment.time(from), value: segment.value(from) });
-            for turn in segment.turns(from, to).into_iter().flatten() {
-                look(Instant { time_s: segment.time(turn), value: segment.value(turn) });
+            search.look(Instant { time_s: segment.time(from), value: segment.value(from) });
+            if search.may_be_in(&segment) {
+                for turn in segment.turns(from, to).into_iter().flatten() {
+                    search.look(Instant { time_s: segment.time(turn), value: segment.value(turn) });
+                }
             }
-            look(Instant { time_s: segment.time(to), value: segment.value(to) });
+            search.look(Instant { time_s: segment.time(to), value: segment.value(to) });
         }
     }
 
@@ -452,9 +442,6 @@ impl Waveform {
         whole.then_some(sum + base * total_weight)
     }
 }
-
-/// Values closer than this many roundings tie: a cubic's extreme carries a few of them.
-const TIE_ROUNDINGS: f64 = 4.0;
 
 /// The part of a rising or falling piece on the wanted side of a level.
 fn monotone_stretch(

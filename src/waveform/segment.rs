@@ -63,6 +63,18 @@ impl Segment {
         (b + 2.0 * place * c) / self.length_s().powi(2)
     }
 
+    /// How far at most the segment leaves the straight line between its ends: θ·(1 − θ) ≤ ¼.
+    pub(super) fn reach(&self) -> f64 {
+        0.25 * (self.bend[0].abs() + self.bend[1].abs())
+    }
+
+    /// Whether the segment can have values on both sides of a level.
+    pub(super) fn may_pass(&self, level: f64) -> bool {
+        let low = self.start.min(self.end) - self.reach();
+        let high = self.start.max(self.end) + self.reach();
+        !(low > level || high < level)
+    }
+
     /// Where dv/dθ passes zero strictly between two places, rising.
     pub(super) fn turns(&self, from: f64, to: f64) -> Turns {
         if self.bend == [0.0, 0.0] {
