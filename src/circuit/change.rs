@@ -150,7 +150,7 @@ impl Applying<'_> {
         let Some(model) = self.circuit.models.get(name) else {
             return self.nothing_there(&self.change.path);
         };
-        let (key, setting) = self.setting(model.kind, key, |key| {
+        let (key, setting) = self.setting(model.kind, key, &|key| {
             let changed = overrides.models.get(&(name.to_owned(), key)).map(|(_, s)| s);
             changed.or_else(|| model.settings.get(key).map(|(_, s)| s)).cloned()
         })?;
@@ -166,7 +166,7 @@ impl Applying<'_> {
             overrides.temperatures.insert(index, (self.change.span, program));
             return Some(());
         }
-        let (key, setting) = self.setting(part.kind, key, |key| {
+        let (key, setting) = self.setting(part.kind, key, &|key| {
             circuit.merged(index, overrides).get(key).map(|(_, setting)| (*setting).clone())
         })?;
         overrides.parts.insert((index, key), (self.change.span, setting));
@@ -178,7 +178,7 @@ impl Applying<'_> {
         &mut self,
         kind: &'static Kind,
         key: &str,
-        current: impl Fn(&'static str) -> Option<Setting>,
+        current: &dyn Fn(&'static str) -> Option<Setting>,
     ) -> Option<(&'static str, Setting)> {
         let (outer, inner) = match key.split_once('.') {
             Some((outer, inner)) => (outer, Some(inner)),
@@ -213,7 +213,7 @@ impl Applying<'_> {
                     Some(Setting::Table(_, settings)) => settings,
                     _ => Settings::new(),
                 };
-                let (inner, setting) = self.setting(other, inner, |_| None)?;
+                let (inner, setting) = self.setting(other, inner, &|_| None)?;
                 let nowhere = settings.values().next().map(|(span, _)| *span);
                 let span = self.change.span.or(nowhere)?;
                 settings.insert(inner, (span, setting));
