@@ -180,3 +180,41 @@ impl Parameters {
         self.words.get(key).copied().unwrap_or("")
     }
 }
+
+impl Range {
+    /// Whether a value is allowed.
+    pub fn holds(self, value: f64) -> bool {
+        value.is_finite()
+            && match self {
+                Range::Any => true,
+                Range::Positive | Range::AboveAbsoluteZero => value > 0.0,
+                Range::NonNegative => value >= 0.0,
+                Range::Fraction => (0.0..=1.0).contains(&value),
+                Range::PositiveFraction => value > 0.0 && value <= 1.0,
+            }
+    }
+}
+
+impl Kind {
+    /// Its key of this name.
+    pub fn key(&self, name: &str) -> Option<&'static Key> {
+        self.keys.iter().find(|k| k.name == name)
+    }
+
+    /// Parameters with every default filled in, to be completed with what the file says.
+    pub fn defaults(&self, temperature_k: f64) -> Parameters {
+        let mut filled = Parameters { temperature_k, ..Parameters::default() };
+        for key in self.keys {
+            match key.need {
+                Need::Default(number) => {
+                    filled.numbers.insert(key.name, number);
+                }
+                Need::DefaultWord(word) => {
+                    filled.words.insert(key.name, word);
+                }
+                Need::Required | Need::Absent => {}
+            }
+        }
+        filled
+    }
+}

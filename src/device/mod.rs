@@ -2,14 +2,66 @@
 //!
 //! A part lays itself out as primitive elements in a [`Net`]; the engine knows nothing else of it.
 
+mod amplifier_stages;
+mod bipolar;
+mod block;
+mod diode;
 mod drive;
+mod error_amplifier;
+mod junction;
 mod kind;
 mod law;
+mod load;
+mod mosfet;
 mod net;
 mod nonlinear;
+mod passive;
+mod program_law;
+pub mod region;
+mod row;
+mod smooth;
+mod source;
+pub mod temperature;
+#[cfg(test)]
+mod tests;
 
+pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
+pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use diode::{ChargedDiode, Diode, DiodePlace};
 pub use drive::{Corner, Drive, Piece, Shape};
+pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
+pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
+pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use nonlinear::{Nonlinear, Visitor};
+pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
+
+/// Every kind of part, in the order a reader should meet them.
+static KINDS: [&Kind; 14] = [
+    &passive::RESISTOR,
+    &passive::CAPACITOR,
+    &passive::INDUCTOR,
+    &source::VOLTAGE_SOURCE,
+    &source::CURRENT_SOURCE,
+    &load::LOAD,
+    &source::CONTROLLED_VOLTAGE_SOURCE,
+    &source::CONTROLLED_CURRENT_SOURCE,
+    &diode::DIODE,
+    &bipolar::BIPOLAR,
+    &mosfet::MOSFET,
+    &error_amplifier::ERROR_AMPLIFIER,
+    &program_law::LAW,
+    &block::BLOCK,
+];
+
+/// Every kind of part.
+pub fn kinds() -> &'static [&'static Kind] {
+    &KINDS
+}
+
+/// The kind of this name, as typed in a file.
+pub fn kind(name: &str) -> Option<&'static Kind> {
+    KINDS.into_iter().find(|k| k.name == name)
+}

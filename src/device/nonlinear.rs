@@ -1,29 +1,12 @@
 //! All nonlinear laws under one name, dispatched by one match instead of boxed traits.
 
 use super::Law;
-use crate::numeric::Scalar;
-
-/// A first law to build the engine against: i = scale·tanh(u/width).
-#[derive(Clone, Copy, Debug)]
-pub struct Tanh<T> {
-    /// A
-    pub scale: T,
-    /// V
-    pub width: T,
-}
-
-impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for Tanh<T> {
-    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
-        ([S::lift(self.scale) * (u[0] / S::lift(self.width)).tanh()], [])
-    }
-}
-
-/// Any nonlinear law.
-#[derive(Clone, Debug)]
-pub enum Nonlinear {
-    /// Saturating conductance.
-    Tanh(Tanh<f64>),
-}
+use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
+use super::bipolar::{Bipolar, ChargedBipolar};
+use super::diode::{ChargedDiode, Diode};
+use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
+use super::mosfet::{Mosfet, MosfetWithBody};
+use super::program_law::{ProgramCharge, ProgramCurrent};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -36,18 +19,64 @@ pub trait Visitor {
     ) -> Self::Output;
 }
 
-impl Nonlinear {
-    /// Calls the visitor with the law inside.
-    #[inline]
-    pub fn visit<V: Visitor>(&self, visitor: V) -> V::Output {
-        match self {
-            Nonlinear::Tanh(law) => visitor.visit(law),
+/// One list of laws makes the enum, its dispatch and its conversions.
+macro_rules! laws {
+    ($($(#[$text:meta])* $variant:ident($law:ty),)*) => {
+        /// Any nonlinear law.
+        #[derive(Clone, Debug)]
+        pub enum Nonlinear {
+            $($(#[$text])* $variant($law),)*
         }
-    }
+
+        impl Nonlinear {
+            /// Calls the visitor with the law inside.
+            #[inline]
+            pub fn visit<V: Visitor>(&self, visitor: V) -> V::Output {
+                match self {
+                    $(Nonlinear::$variant(law) => visitor.visit(law),)*
+                }
+            }
+        }
+
+        $(impl From<$law> for Nonlinear {
+            fn from(law: $law) -> Self {
+                Nonlinear::$variant(law)
+            }
+        })*
+    };
 }
 
-impl From<Tanh<f64>> for Nonlinear {
-    fn from(law: Tanh<f64>) -> Self {
-        Nonlinear::Tanh(law)
-    }
+laws! {
+    /// Load of constant current.
+    CurrentLoad(CurrentLoad<f64>),
+    /// Load of constant resistance.
+    ResistanceLoad(ResistanceLoad),
+    /// Load of constant power.
+    PowerLoad(PowerLoad<f64>),
+    /// Junction without charge.
+    Diode(Diode<f64>),
+    /// Junction with charge.
+    ChargedDiode(ChargedDiode<f64>),
+    /// Bipolar transistor without charge.
+    Bipolar(Bipolar<f64>),
+    /// Bipolar transistor with charge.
+    ChargedBipolar(ChargedBipolar<f64>),
+    /// MOS channel, body at the source.
+    Mosfet(Mosfet<f64>),
+    /// MOS channel with a body of its own.
+    MosfetWithBody(MosfetWithBody<f64>),
+    /// Input stage of an error amplifier.
+    InputStage(InputStage<f64>),
+    /// Swing limits of an error amplifier.
+    Clamp(Clamp<f64>),
+    /// Swing limits with a ceiling.
+    CeilingClamp(CeilingClamp<f64>),
+    /// Output stage that drives a gate.
+    VoltageStage(VoltageStage<f64>),
+    /// Output stage that drives a base.
+    CurrentStage(CurrentStage<f64>),
+    /// Current or voltage by expression.
+    ProgramCurrent(ProgramCurrent),
+    /// Charge by expression.
+    ProgramCharge(ProgramCharge),
 }

@@ -89,6 +89,27 @@ impl Dimension {
         }
     }
 
+    /// Dimension of a product; `None` if an exponent leaves its range.
+    pub fn checked_times(self, o: Self) -> Option<Self> {
+        self.checked(o, i8::checked_add)
+    }
+
+    /// Dimension of a quotient; `None` if an exponent leaves its range.
+    pub fn checked_over(self, o: Self) -> Option<Self> {
+        self.checked(o, i8::checked_sub)
+    }
+
+    fn checked(self, o: Self, join: impl Fn(i8, i8) -> Option<i8>) -> Option<Self> {
+        Some(Self {
+            volt: join(self.volt, o.volt)?,
+            ampere: join(self.ampere, o.ampere)?,
+            second: join(self.second, o.second)?,
+            kelvin: join(self.kelvin, o.kelvin)?,
+            degree: join(self.degree, o.degree)?,
+            decibel: join(self.decibel, o.decibel)?,
+        })
+    }
+
     /// Dimension of a power; `None` if an exponent would not be a multiple of one half.
     pub fn power(self, exponent: f64) -> Option<Self> {
         let scale = |e: i8| {
@@ -110,8 +131,9 @@ impl Dimension {
         self == Self::NONE
     }
 
-    /// The unit's symbol where the trade has one (`Ω`, `F`, `V/K`), else built from V, A, s, K;
-    /// empty for a plain number.
+    /// The unit's symbol where the trade has one (`Ω`, `F`, `A/V^2`), else built from V, A, s, K;
+    /// empty for a plain number. A number followed by it reads back as this dimension, unless
+    /// an exponent is a half.
     pub fn symbol(self) -> String {
         const NAMED: [(Dimension, &str); 18] = [
             (Dimension::NONE, ""),
@@ -129,7 +151,7 @@ impl Dimension {
             (Dimension::HERTZ, "Hz"),
             (Dimension::PER_VOLT, "1/V"),
             (Dimension::PER_KELVIN, "1/K"),
-            (Dimension::AMPERE_PER_VOLT_SQUARED, "A/V²"),
+            (Dimension::AMPERE_PER_VOLT_SQUARED, "A/V^2"),
             (Dimension::DEGREE, "deg"),
             (Dimension::DECIBEL, "dB"),
         ];
@@ -144,28 +166,24 @@ impl Dimension {
             (self.degree, "deg"),
             (self.decibel, "dB"),
         ];
-        let side = |sign: i8| {
-            let written: Vec<String> = factors
-                .iter()
-                .filter(|(e, _)| e.signum() == sign)
-                .map(|(e, unit)| match e.abs() {
-                    2 => (*unit).to_owned(),
-                    doubled if doubled % 2 == 0 => format!("{unit}^{}", doubled / 2),
-                    doubled => format!("{unit}^({doubled}/2)"),
-                })
-                .collect();
-            written.join("·")
+        let factor = |exponent: i8, unit: &str| match exponent.unsigned_abs() {
+            2 => unit.to_owned(),
+            doubled if doubled % 2 == 0 => format!("{unit}^{}", doubled / 2),
+            doubled => format!("{unit}^({doubled}/2)"),
         };
-        match (side(1), side(-1)) {
-            (above, below) if below.is_empty() => above,
-            (above, below) if above.is_empty() => format!("1/({below})"),
-            (above, below) => format!("{above}/({below})"),
+        let above: Vec<String> =
+            factors.iter().filter(|(e, _)| *e > 0).map(|(e, unit)| factor(*e, unit)).collect();
+        let mut symbol = if above.is_empty() { "1".to_owned() } else { above.join("*") };
+        for (exponent, unit) in factors.iter().filter(|(e, _)| *e < 0) {
+            symbol.push('/');
+            symbol.push_str(&factor(*exponent, unit));
         }
+        symbol
     }
 
     /// What it measures, in words, where the trade has a word (`a voltage`, `a capacitance`).
     pub fn words(self) -> String {
-        const WORDS: [(Dimension, &str); 14] = [
+        const WORDS: [(Dimension, &str); 15] = [
             (Dimension::NONE, "a plain number"),
             (Dimension::VOLT, "a voltage"),
             (Dimension::AMPERE, "a current"),
@@ -180,6 +198,7 @@ impl Dimension {
             (Dimension::COULOMB, "a charge"),
             (Dimension::HERTZ, "a frequency"),
             (Dimension::DEGREE, "an angle in degrees"),
+            (Dimension::DECIBEL, "a ratio in decibels"),
         ];
         WORDS
             .iter()

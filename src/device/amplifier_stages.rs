@@ -1,0 +1,235 @@
+//! The nonlinear stages of an error amplifier, each with the fewest inputs it needs.
+//!
+//! Beside its parameters each keeps the plain voltages by which its region is named; these steer
+//! words, not values.
+
+use super::smooth::{bounded, softplus, softplus_bend};
+use super::{Law, region};
+use crate::numeric::Scalar;
+
+/// A tanh stage counts as limited beyond this argument, where it gives 90 % of its limit.
+const LIMITED_BEYOND: f64 = 1.472_219_489_583_220_4;
+
+/// Over how many volts a clamp takes hold.
+const CLAMP_WIDTH_V: f64 = 10e-3;
+/// The resistance of a clamp that holds.
+const CLAMP_OHM: f64 = 1e3;
+
+/// The share of its limit over which the voltage stage's current passes from one rail to the other.
+const BLEND_SHARE: f64 = 1e-3;
+
+/// The share of the span over which the current stage bends into its limits.
+const BEND_SHARE: f64 = 0.01;
+
+/// i = I·tanh(g_m·d/I); input: the difference d; current into the internal node.
+#[derive(Clone, Copy, Debug)]
+pub struct InputStage<T> {
+    largest_a: T,
+    per_volt: T,
+    limited_beyond_v: f64,
+}
+
+impl InputStage<f64> {
+    /// From g_m in S and I in A.
+    pub fn new(transconductance_s: f64, largest_a: f64) -> Self {
+        let per_volt = transconductance_s / largest_a;
+        Self { largest_a, per_volt, limited_beyond_v: LIMITED_BEYOND / per_volt }
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for InputStage<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
+        ([S::lift(self.largest_a) * (bounded(u[0]) * S::lift(self.per_volt)).tanh()], [])
+    }
+
+    fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
+        let limited = u[0].abs() > self.limited_beyond_v;
+        Some(if limited { region::LIMITED } else { region::LINEAR })
+    }
+
+    fn resistive(&self) -> [bool; 1] {
+        [false]
+    }
+}
+
+/// i = (s/r)·(softplus((v − hi)/s) − softplus((lo − v)/s)); inputs: internal node and supply, both
+/// above ground; current from the internal node to ground.
+#[derive(Clone, Copy, Debug)]
+pub struct Clamp<T> {
+    low_v: T,
+    below_supply_v: T,
+    levels: ClampLevels,
+}
+
+#[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_field_names)] // the shared postfix is the unit
+struct ClampLevels {
+    low_v: f64,
+    below_supply_v: f64,
+    ceiling_v: f64,
+}
+
+impl ClampLevels {
+    fn region(&self, v: f64, supply_v: f64) -> Option<&'static str> {
+        if v > (supply_v - self.below_supply_v).min(self.ceiling_v) {
+            Some(region::AT_UPPER_SWING)
+        } else if v < self.low_v {
+            Some(region::AT_LOWER_SWING)
+        } else {
+            None
+        }
+    }
+}
+
+impl Clamp<f64> {
+    /// From the lower limit above ground and the upper limit below the supply, in V.
+    pub fn new(low_v: f64, below_supply_v: f64) -> Self {
+        let levels = ClampLevels { low_v, below_supply_v, ceiling_v: f64::INFINITY };
+        Self { low_v, below_supply_v, levels }
+    }
+}
+
+impl<T: Scalar<Base = T>> Clamp<T> {
+    #[inline]
+    fn current<S: Scalar<Base = T>>(&self, v: S, high_v: S) -> S {
+        let per_width = S::splat(1.0 / CLAMP_WIDTH_V);
+        let upper = softplus((v - high_v) * per_width);
+        let lower = softplus((S::lift(self.low_v) - v) * per_width);
+        S::splat(CLAMP_WIDTH_V / CLAMP_OHM) * (upper - lower)
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Clamp<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
+        let [v, supply] = u.map(bounded);
+        ([self.current(v, supply - S::lift(self.below_supply_v))], [])
+    }
+
+    fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
+        self.levels.region(u[0], u[1])
+    }
+}
+
+/// A clamp whose upper limit is the lower of supply − swing and a ceiling, passing from one to the
+/// other over the width of the clamp itself, so that no supply voltage makes a corner.
+#[derive(Clone, Copy, Debug)]
+pub struct CeilingClamp<T> {
+    clamp: Clamp<T>,
+    ceiling_v: T,
+}
+
+impl CeilingClamp<f64> {
+    /// From a clamp and the ceiling above ground in V.
+    pub fn new(mut clamp: Clamp<f64>, ceiling_v: f64) -> Self {
+        clamp.levels.ceiling_v = ceiling_v;
+        Self { clamp, ceiling_v }
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CeilingClamp<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
+        let [v, supply] = u.map(bounded);
+        let width = S::splat(CLAMP_WIDTH_V);
+        let below_supply = supply - S::lift(self.clamp.below_supply_v);
+        let excess = (below_supply - S::lift(self.ceiling_v)) / width;
+        // min(a, b) = min(x, 0) + b with x = a − b; its soft form is b − width·softplus(−x/width),
+        // in which the larger of the two never enters a difference.
+        let soft = S::splat(0.0).minimum(excess) - softplus_bend(excess);
+        ([self.clamp.current(v, S::lift(self.ceiling_v) + width * soft)], [])
+    }
+
+    fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
+        self.clamp.region(u)
+    }
+}
+
+/// i = I·tanh((v_x − v_out)/(R·I)); input: v_x − v_out; currents: what the supply delivers into
+/// the output, then what ground delivers into it (negative where the stage sinks).
+///
+/// With y = i/I the supply's share is (y + y²/√(y² + ε²))/2 and ground's is the rest, ε = 0.1 %:
+/// the two always add up to i, none flows at rest, and neither has a corner at zero.
+#[derive(Clone, Copy, Debug)]
+pub struct VoltageStage<T> {
+    drive_a: T,
+    per_volt: T,
+    limited_beyond_v: f64,
+}
+
+impl VoltageStage<f64> {
+    /// From R in Ω and I in A.
+    pub fn new(output_ohm: f64, drive_a: f64) -> Self {
+        let limit_v = output_ohm * drive_a;
+        Self { drive_a, per_volt: 1.0 / limit_v, limited_beyond_v: LIMITED_BEYOND * limit_v }
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for VoltageStage<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
+        let y = (bounded(u[0]) * S::lift(self.per_volt)).tanh();
+        let square = y.squared();
+        let magnitude = square / (square + S::splat(BLEND_SHARE * BLEND_SHARE)).sqrt();
+        let half = S::splat(0.5) * S::lift(self.drive_a);
+        ([half * (y + magnitude), half * (y - magnitude)], [])
+    }
+
+    fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
+        let limited = u[0].abs() > self.limited_beyond_v;
+        Some(if limited { region::AT_DRIVE_LIMIT } else { region::LINEAR })
+    }
+}
+
+/// i = lo + w·softplus((x − lo)/w) − w·softplus((x − hi)/w), x = G·v, w = 1 % of hi − lo; input:
+/// the internal node above ground.
+#[derive(Clone, Copy, Debug)]
+pub struct CurrentStage<T> {
+    lowest_a: T,
+    width_a: T,
+    transconductance_s: T,
+    lowest_v: f64,
+    highest_v: f64,
+}
+
+impl CurrentStage<f64> {
+    /// From G in S and the limits lo < hi in A.
+    pub fn new(transconductance_s: f64, lowest_a: f64, highest_a: f64) -> Self {
+        Self {
+            lowest_a,
+            width_a: BEND_SHARE * (highest_a - lowest_a),
+            transconductance_s,
+            lowest_v: lowest_a / transconductance_s,
+            highest_v: highest_a / transconductance_s,
+        }
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for CurrentStage<T> {
+    /// The two softplus are taken apart: their straight parts make (x − lo)/w held between 0 and
+    /// the span, so that far beyond the limits no difference of large numbers is left.
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
+        let span = S::splat(1.0 / BEND_SHARE);
+        let (lowest, width) = (S::lift(self.lowest_a), S::lift(self.width_a));
+        let above = (bounded(u[0]) * S::lift(self.transconductance_s) - lowest) / width;
+        let held = span.minimum(above.maximum(S::splat(0.0)));
+        let bends = softplus_bend(above) - softplus_bend(above - span);
+        ([lowest + width * (held + bends)], [])
+    }
+
+    fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
+        Some(if u[0] >= self.highest_v {
+            region::AT_DRIVE_LIMIT
+        } else if u[0] <= self.lowest_v {
+            region::AT_LOWEST_DRIVE
+        } else {
+            region::LINEAR
+        })
+    }
+
+    fn resistive(&self) -> [bool; 1] {
+        [false]
+    }
+}

@@ -1,0 +1,338 @@
+//! Bipolar transistor: integral charge control at DC, junction and diffusion charges.
+
+use super::diode::{Diode, DiodePlace};
+use super::junction::{Depletion, JunctionScale};
+use super::row::{BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, quantity};
+use super::smooth::{bounded, limited_exponential, limited_reciprocal};
+use super::temperature::{held_saturation, linear_factor, saturation_factor, thermal_voltage_of};
+use super::{
+    Form, Input, Key, Kind, Law, Need, Net, Parameters, Pin, Range, Terminal, Terminals, region,
+};
+use crate::numeric::Scalar;
+use crate::quantity::Dimension;
+
+const fn ohm(name: &'static str, text: &'static str) -> Key {
+    quantity(name, Dimension::OHM, Range::NonNegative, ZERO, text)
+}
+
+const fn bound(name: &'static str, unit: Dimension, text: &'static str) -> Key {
+    quantity(name, unit, Range::Positive, Need::Absent, text)
+}
+
+const fn plain(name: &'static str, default: Need, text: &'static str) -> Key {
+    quantity(name, Dimension::NONE, Range::Positive, default, text)
+}
+
+const fn seconds(name: &'static str, text: &'static str) -> Key {
+    quantity(name, Dimension::SECOND, Range::NonNegative, ZERO, text)
+}
+
+const fn junction_capacitance(name: &'static str, text: &'static str) -> Key {
+    quantity(name, Dimension::FARAD, Range::NonNegative, ZERO, text)
+}
+
+const fn junction_potential(name: &'static str, text: &'static str) -> Key {
+    quantity(name, Dimension::VOLT, Range::Positive, Need::Default(0.75), text)
+}
+
+const fn junction_grading(name: &'static str, text: &'static str) -> Key {
+    quantity(name, Dimension::NONE, Range::Fraction, Need::Default(0.33), text)
+}
+
+/// `bipolar`
+pub(super) static BIPOLAR: Kind = Kind {
+    name: "bipolar",
+    summary: "an npn or pnp transistor",
+    terminals: Terminals::Named(&[
+        Terminal { name: "collector", default: None, text: "collector" },
+        Terminal { name: "base", default: None, text: "base" },
+        Terminal { name: "emitter", default: None, text: "emitter" },
+    ]),
+    keys: &[
+        Key {
+            name: "polarity",
+            form: Form::Word(&["npn", "pnp"]),
+            need: Need::Required,
+            text: "which way it conducts; a pnp has all voltages and currents mirrored",
+        },
+        quantity(
+            "saturation_current",
+            Dimension::AMPERE,
+            Range::Positive,
+            Need::Required,
+            "transport saturation current I_S",
+        ),
+        plain("forward_gain", Need::Required, "collector over base current, forward, at low level"),
+        plain("reverse_gain", Need::Default(1.0), "emitter over base current, reversed"),
+        plain("forward_ideality", Need::Default(1.0), "ideality of the base-emitter exponent"),
+        plain("reverse_ideality", Need::Default(1.0), "ideality of the base-collector exponent"),
+        bound("early_voltage", Dimension::VOLT, "Early voltage; infinite when absent"),
+        bound(
+            "reverse_early_voltage",
+            Dimension::VOLT,
+            "Early voltage of reversed operation; infinite when absent",
+        ),
+        bound(
+            "knee_current",
+            Dimension::AMPERE,
+            "collector current beyond which the gain falls; infinite when absent",
+        ),
+        bound(
+            "reverse_knee_current",
+            Dimension::AMPERE,
+            "the same for reversed operation; infinite when absent",
+        ),
+        quantity(
+            "base_leakage_current",
+            Dimension::AMPERE,
+            Range::NonNegative,
+            ZERO,
+            "saturation current of the base-emitter leakage that lowers the gain at small currents",
+        ),
+        plain("base_leakage_ideality", Need::Default(1.5), "ideality of that leakage"),
+        ohm("base_resistance", "resistance in series with the base"),
+        ohm("emitter_resistance", "resistance in series with the emitter"),
+        ohm("collector_resistance", "resistance in series with the collector"),
+        seconds("transit_time", "base charge per ampere of forward transport current"),
+        seconds("reverse_transit_time", "base charge per ampere of reverse transport current"),
+        junction_capacitance("base_emitter_capacitance", "base-emitter capacitance at 0 V"),
+        junction_potential("base_emitter_potential", "its built-in potential"),
+        junction_grading("base_emitter_grading", "its grading exponent"),
+        junction_capacitance("base_collector_capacitance", "base-collector capacitance at 0 V"),
+        junction_potential("base_collector_potential", "its built-in potential"),
+        junction_grading("base_collector_grading", "its grading exponent"),
+        THERMAL_VOLTAGE,
+        BANDGAP,
+        SATURATION_EXPONENT,
+        quantity(
+            "forward_gain_temperature_coefficient",
+            Dimension::PER_KELVIN,
+            Range::Any,
+            ZERO,
+            "relative change of `forward_gain` for each kelvin above `characterised_at`",
+        ),
+        CHARACTERISED_AT,
+    ],
+    rules: &[],
+    law: "I_CC = I_S·(e^(v_BE/(n_F·U_T)) - 1), I_EC = I_S·(e^(v_BC/(n_R·U_T)) - 1); \
+          i_C = (I_CC - I_EC)/q_b - I_EC/reverse_gain, \
+          i_B = I_CC/forward_gain + I_EC/reverse_gain + base leakage; \
+          q_b = (q_1/2)·(1 + √(1 + 4·q_2)), q_1 = 1/(1 - v_BC/early - v_BE/reverse_early), \
+          q_2 = I_CC/knee + I_EC/reverse_knee; base-emitter charge transit_time·I_CC/q_b + Q_j, \
+          base-collector charge reverse_transit_time·I_EC + Q_j (Q_j as in the diode); \
+          temperature as in the diode; the leakage follows with its own ideality",
+    source: "Gummel and Poon, Bell Syst. Tech. J. 49 (1970) 827; Ebers and Moll, Proc. IRE 42 \
+             (1954) 1761; Getreu, Modeling the Bipolar Transistor (1976)",
+    example: r#"Q1 = { kind = "bipolar", collector = "out", base = "b", emitter = "vin", polarity = "pnp", saturation_current = "10 fA", forward_gain = "120" }"#,
+    lay: lay_bipolar,
+};
+
+fn lay_bipolar(p: &Parameters, pins: &[Pin], net: &mut Net) {
+    let &[collector, base, emitter] = pins else { return };
+    let c = net.series_resistance(collector, p.number("collector_resistance"), "inner_collector");
+    let b = net.series_resistance(base, p.number("base_resistance"), "inner_base");
+    let e = net.series_resistance(emitter, p.number("emitter_resistance"), "inner_emitter");
+    // A pnp is an npn with every pair of ends exchanged: inputs, currents and charges all change
+    // sign, which is the mirror, and the law itself needs to know nothing of it.
+    let pnp = p.word("polarity") == "pnp";
+    let ends = |x: Pin, y: Pin| if pnp { [y, x] } else { [x, y] };
+    let between = |[x, y]: [Pin; 2]| Input::Between(x.unknown, y.unknown);
+    let (be, bc) = (ends(b, e), ends(b, c));
+    let inputs = [between(be), between(bc)];
+    let currents = [ends(c, e), be, bc];
+
+    let bipolar = Bipolar::of(p);
+    match charges_of(p) {
+        None => net.law(bipolar, &inputs, &currents, &[]),
+        Some(charges) => {
+            net.law(ChargedBipolar { bipolar, charges }, &inputs, &currents, &[be, bc]);
+        }
+    }
+    let leakage_a = p.number("base_leakage_current");
+    if leakage_a > 0.0 {
+        let ideality = p.number("base_leakage_ideality");
+        let saturation_a = held_saturation(leakage_a * saturation_factor(p, ideality));
+        let width_v = ideality * thermal_voltage_of(p);
+        let leakage = Diode::new(saturation_a, width_v, DiodePlace::Leakage);
+        net.law(leakage, &inputs[..1], &[be], &[]);
+    }
+}
+
+/// The charges, or nothing if every one of them is zero.
+fn charges_of(p: &Parameters) -> Option<BipolarCharges<f64>> {
+    let transit_s = p.number("transit_time");
+    let reverse_transit_s = p.number("reverse_transit_time");
+    let emitter_farad = p.number("base_emitter_capacitance");
+    let collector_farad = p.number("base_collector_capacitance");
+    let any = [transit_s, reverse_transit_s, emitter_farad, collector_farad];
+    any.iter().any(|&x| x > 0.0).then(|| BipolarCharges {
+        transit_s,
+        reverse_transit_s,
+        emitter: Depletion::new(
+            emitter_farad,
+            p.number("base_emitter_potential"),
+            p.number("base_emitter_grading"),
+        ),
+        collector: Depletion::new(
+            collector_farad,
+            p.number("base_collector_potential"),
+            p.number("base_collector_grading"),
+        ),
+    })
+}
+
+/// The denominator of q₁ is used as it is down to this; below, 1/x goes on along its tangent, so
+/// that forward voltages beyond the Early voltages cannot turn the current over.
+const LEAST_EARLY_DENOMINATOR: f64 = 0.05;
+
+/// 1 + 4·q₂ is held above this; only a saturation current near a knee current comes there.
+const LEAST_KNEE_TERM: f64 = 0.01;
+
+/// Where one transport current outweighs the other by this factor, the transistor counts as
+/// active (or reversed) and no longer as saturated.
+const ACTIVE_RATIO: f64 = 100.0;
+
+/// DC law; inputs v_BE, v_BC; currents collector to emitter (transport), base to emitter, base to
+/// collector.
+#[derive(Clone, Copy, Debug)]
+pub struct Bipolar<T> {
+    saturation_a: T,
+    per_forward_width: T,
+    per_reverse_width: T,
+    per_forward_gain: T,
+    per_reverse_gain: T,
+    per_early: T,
+    per_reverse_early: T,
+    per_knee: T,
+    per_reverse_knee: T,
+    forward: JunctionScale,
+    reverse: JunctionScale,
+}
+
+/// What flows through the base, before it is split up.
+struct Transport<S> {
+    forward_a: S,
+    reverse_a: S,
+    base_charge: S,
+}
+
+impl Bipolar<f64> {
+    /// From the keys of the kind, at the part's temperature.
+    fn of(p: &Parameters) -> Self {
+        let thermal_v = thermal_voltage_of(p);
+        let saturation_a =
+            held_saturation(p.number("saturation_current") * saturation_factor(p, 1.0));
+        let forward_width_v = p.number("forward_ideality") * thermal_v;
+        let reverse_width_v = p.number("reverse_ideality") * thermal_v;
+        let forward_gain =
+            p.number("forward_gain") * linear_factor(p, "forward_gain_temperature_coefficient");
+        let inverse = |key: &str| p.optional(key).map_or(0.0, |x| 1.0 / x);
+        Self {
+            saturation_a,
+            per_forward_width: 1.0 / forward_width_v,
+            per_reverse_width: 1.0 / reverse_width_v,
+            per_forward_gain: 1.0 / forward_gain,
+            per_reverse_gain: 1.0 / p.number("reverse_gain"),
+            per_early: inverse("early_voltage"),
+            per_reverse_early: inverse("reverse_early_voltage"),
+            per_knee: inverse("knee_current"),
+            per_reverse_knee: inverse("reverse_knee_current"),
+            forward: JunctionScale::new(forward_width_v, saturation_a),
+            reverse: JunctionScale::new(reverse_width_v, saturation_a),
+        }
+    }
+}
+
+impl<T: Scalar<Base = T>> Bipolar<T> {
+    #[inline]
+    fn transport<S: Scalar<Base = T>>(&self, v_be: S, v_bc: S) -> Transport<S> {
+        let one = S::splat(1.0);
+        let diode = |v: S, per_width: T| {
+            S::lift(self.saturation_a) * (limited_exponential(v * S::lift(per_width)) - one)
+        };
+        let forward_a = diode(v_be, self.per_forward_width);
+        let reverse_a = diode(v_bc, self.per_reverse_width);
+        let early = one - v_bc * S::lift(self.per_early) - v_be * S::lift(self.per_reverse_early);
+        let knee = forward_a * S::lift(self.per_knee) + reverse_a * S::lift(self.per_reverse_knee);
+        let under_root = (one + S::splat(4.0) * knee).maximum(S::splat(LEAST_KNEE_TERM));
+        let base_charge = S::splat(0.5)
+            * limited_reciprocal(early, LEAST_EARLY_DENOMINATOR)
+            * (one + under_root.sqrt());
+        Transport { forward_a, reverse_a, base_charge }
+    }
+
+    #[inline]
+    fn currents<S: Scalar<Base = T>>(&self, flow: &Transport<S>) -> [S; 3] {
+        [
+            (flow.forward_a - flow.reverse_a) / flow.base_charge,
+            flow.forward_a * S::lift(self.per_forward_gain),
+            flow.reverse_a * S::lift(self.per_reverse_gain),
+        ]
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 2, 3, 0> for Bipolar<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 0]) {
+        (self.currents(&self.transport(bounded(u[0]), bounded(u[1]))), [])
+    }
+
+    fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {
+        proposed[0] = self.forward.limit(previous[0], proposed[0]);
+        proposed[1] = self.reverse.limit(previous[1], proposed[1]);
+    }
+
+    fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
+        if u[0] <= self.forward.on_v && u[1] <= self.reverse.on_v {
+            return Some(region::OFF);
+        }
+        let lead = u[0] / self.forward.width_v - u[1] / self.reverse.width_v;
+        let margin = ACTIVE_RATIO.ln();
+        Some(if lead > margin {
+            region::ACTIVE
+        } else if lead < -margin {
+            region::REVERSE
+        } else {
+            region::SATURATED
+        })
+    }
+}
+
+/// Parameters of the stored charges.
+#[derive(Clone, Copy, Debug)]
+pub struct BipolarCharges<T> {
+    transit_s: T,
+    reverse_transit_s: T,
+    emitter: Depletion<T>,
+    collector: Depletion<T>,
+}
+
+/// A bipolar transistor with charges on base–emitter and base–collector.
+#[derive(Clone, Copy, Debug)]
+pub struct ChargedBipolar<T> {
+    bipolar: Bipolar<T>,
+    charges: BipolarCharges<T>,
+}
+
+impl<T: Scalar<Base = T>> Law<T, 2, 3, 2> for ChargedBipolar<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 2]) {
+        let (v_be, v_bc) = (bounded(u[0]), bounded(u[1]));
+        let flow = self.bipolar.transport(v_be, v_bc);
+        let forward_c = S::lift(self.charges.transit_s) * flow.forward_a / flow.base_charge;
+        let reverse_c = S::lift(self.charges.reverse_transit_s) * flow.reverse_a;
+        let charges = [
+            forward_c + self.charges.emitter.charge(v_be),
+            reverse_c + self.charges.collector.charge(v_bc),
+        ];
+        (self.bipolar.currents(&flow), charges)
+    }
+
+    fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {
+        self.bipolar.limit(previous, proposed);
+    }
+
+    fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
+        self.bipolar.region(u)
+    }
+}

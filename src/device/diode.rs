@@ -1,0 +1,194 @@
+//! Junction diode.
+
+use super::junction::{Depletion, JunctionScale};
+use super::row::{BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, quantity};
+use super::smooth::{bounded, limited_exponential};
+use super::temperature::{held_saturation, saturation_factor, thermal_voltage_of};
+use super::{Input, Kind, Law, Need, Net, Parameters, Pin, Range, Terminal, Terminals, region};
+use crate::numeric::Scalar;
+use crate::quantity::Dimension;
+
+/// `diode`
+pub(super) static DIODE: Kind = Kind {
+    name: "diode",
+    summary: "a junction diode with series resistance, junction and diffusion charge",
+    terminals: Terminals::Named(&[
+        Terminal { name: "anode", default: None, text: "positive end when conducting" },
+        Terminal { name: "cathode", default: None, text: "negative end when conducting" },
+    ]),
+    keys: &[
+        quantity(
+            "saturation_current",
+            Dimension::AMPERE,
+            Range::Positive,
+            Need::Required,
+            "saturation current I_S",
+        ),
+        quantity(
+            "ideality",
+            Dimension::NONE,
+            Range::Positive,
+            Need::Default(1.0),
+            "ideality factor n: the exponent is v/(n·U_T)",
+        ),
+        quantity(
+            "series_resistance",
+            Dimension::OHM,
+            Range::NonNegative,
+            ZERO,
+            "resistance in series with the junction, on the anode side",
+        ),
+        quantity(
+            "zero_bias_capacitance",
+            Dimension::FARAD,
+            Range::NonNegative,
+            ZERO,
+            "junction capacitance at 0 V",
+        ),
+        quantity(
+            "junction_potential",
+            Dimension::VOLT,
+            Range::Positive,
+            Need::Default(0.75),
+            "built-in potential of the junction capacitance",
+        ),
+        quantity(
+            "grading",
+            Dimension::NONE,
+            Range::Fraction,
+            Need::Default(0.5),
+            "grading exponent of the junction capacitance",
+        ),
+        quantity(
+            "transit_time",
+            Dimension::SECOND,
+            Range::NonNegative,
+            ZERO,
+            "stored charge per ampere of junction current",
+        ),
+        THERMAL_VOLTAGE,
+        BANDGAP,
+        SATURATION_EXPONENT,
+        CHARACTERISED_AT,
+    ],
+    rules: &[],
+    law: "i = I_S·(e^(v/(n·U_T)) - 1), v inside series_resistance; \
+          q = transit_time·i + Q_j(v), Q_j = (C_j0·φ/(1 - m))·(1 - (1 - v/φ)^(1 - m)), beyond \
+          φ/2 continued with capacitance in a straight line; \
+          I_S(T) = I_S·[(T/T_c)^X·exp((E_g·q/k)·(1/T_c - 1/T))]^(1/n), T_c = characterised_at",
+    source: "Shockley, Bell Syst. Tech. J. 28 (1949); charges and temperature: \
+             Getreu, Modeling the Bipolar Transistor (1976)",
+    example: r#"D1 = { kind = "diode", anode = "vin", cathode = "gnd", saturation_current = "10 fA" }"#,
+    lay: lay_diode,
+};
+
+fn lay_diode(p: &Parameters, pins: &[Pin], net: &mut Net) {
+    let &[anode, cathode] = pins else { return };
+    lay_junction(p, [anode, cathode], DiodePlace::Part, net);
+}
+
+/// Lays a junction with its series resistance between anode and cathode.
+pub(super) fn lay_junction(p: &Parameters, ends: [Pin; 2], place: DiodePlace, net: &mut Net) {
+    let [anode, cathode] = ends;
+    let anode = net.series_resistance(anode, p.number("series_resistance"), "inner_anode");
+    let ideality = p.number("ideality");
+    let diode = Diode::new(
+        held_saturation(p.number("saturation_current") * saturation_factor(p, ideality)),
+        ideality * thermal_voltage_of(p),
+        place,
+    );
+    let farad = p.number("zero_bias_capacitance");
+    let transit_s = p.number("transit_time");
+    let ends = [anode, cathode];
+    let inputs = [Input::Between(anode.unknown, cathode.unknown)];
+    if farad == 0.0 && transit_s == 0.0 {
+        net.law(diode, &inputs, &[ends], &[]);
+        return;
+    }
+    let depletion = Depletion::new(farad, p.number("junction_potential"), p.number("grading"));
+    net.law(ChargedDiode { diode, depletion, transit_s }, &inputs, &[ends], &[ends]);
+}
+
+/// What a junction is part of, which decides whether it has a word to say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DiodePlace {
+    /// A diode of its own.
+    Part,
+    /// The body diode of a MOS transistor.
+    Body,
+    /// The base leakage of a bipolar transistor.
+    Leakage,
+}
+
+/// i = I_S·(e^(v/(n·U_T)) − 1); input: voltage.
+#[derive(Clone, Copy, Debug)]
+pub struct Diode<T> {
+    saturation_a: T,
+    per_width: T,
+    scale: JunctionScale,
+    place: DiodePlace,
+}
+
+impl Diode<f64> {
+    /// From I_S in A and n·U_T in V.
+    pub fn new(saturation_a: f64, width_v: f64, place: DiodePlace) -> Self {
+        let scale = JunctionScale::new(width_v, saturation_a);
+        Self { saturation_a, per_width: 1.0 / width_v, scale, place }
+    }
+}
+
+impl<T: Scalar<Base = T>> Diode<T> {
+    #[inline]
+    fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
+        let x = v * S::lift(self.per_width);
+        S::lift(self.saturation_a) * (limited_exponential(x) - S::splat(1.0))
+    }
+}
+
+impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for Diode<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
+        ([self.current(bounded(u[0]))], [])
+    }
+
+    fn limit(&self, previous: &[f64; 1], proposed: &mut [f64; 1]) {
+        proposed[0] = self.scale.limit(previous[0], proposed[0]);
+    }
+
+    fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
+        match (self.place, u[0] > self.scale.on_v) {
+            (DiodePlace::Part, true) => Some(region::ON),
+            (DiodePlace::Part, false) => Some(region::OFF),
+            (DiodePlace::Body, true) => Some(region::BODY_DIODE_ON),
+            _ => None,
+        }
+    }
+}
+
+/// A diode with junction and diffusion charge.
+#[derive(Clone, Copy, Debug)]
+pub struct ChargedDiode<T> {
+    /// Its current.
+    pub diode: Diode<T>,
+    /// Its junction charge.
+    pub depletion: Depletion<T>,
+    /// s
+    pub transit_s: T,
+}
+
+impl<T: Scalar<Base = T>> Law<T, 1, 1, 1> for ChargedDiode<T> {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 1]) {
+        let v = bounded(u[0]);
+        let i = self.diode.current(v);
+        ([i], [S::lift(self.transit_s) * i + self.depletion.charge(v)])
+    }
+
+    fn limit(&self, previous: &[f64; 1], proposed: &mut [f64; 1]) {
+        self.diode.limit(previous, proposed);
+    }
+
+    fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
+        self.diode.region(u)
+    }
+}

@@ -1,0 +1,47 @@
+//! Shapes that laws are built of, each with finite value and slope for every finite argument.
+//!
+//! Where two branches meet, the slope is taken from one and the same side in every term, so that
+//! duals are right on the seam itself.
+
+use crate::numeric::Scalar;
+
+/// Beyond this argument an exponential goes on along its tangent. e^150 times the smallest
+/// saturation current in use is far above any real current, so nothing physical is cut.
+pub(super) const LARGEST_EXPONENT: f64 = 150.0;
+
+/// Inputs are held within this many volts before they are used: products of a few of them still
+/// fit a double.
+const LARGEST_INPUT: f64 = 1e30;
+
+/// The input, or the bound it exceeds.
+#[inline]
+pub(super) fn bounded<S: Scalar>(u: S) -> S {
+    u.minimum(S::splat(LARGEST_INPUT)).maximum(S::splat(-LARGEST_INPUT))
+}
+
+/// e^x up to [`LARGEST_EXPONENT`], its tangent beyond.
+#[inline]
+pub(super) fn limited_exponential<S: Scalar>(x: S) -> S {
+    let held = x.minimum(S::splat(LARGEST_EXPONENT));
+    held.exp() * (S::splat(1.0) + (x - held))
+}
+
+/// ln(1 + e^u) without overflow.
+#[inline]
+pub(super) fn softplus<S: Scalar>(u: S) -> S {
+    u.maximum(S::splat(0.0)) + softplus_bend(u)
+}
+
+/// What softplus adds to max(u, 0): ln(1 + e^-|u|).
+#[inline]
+pub(super) fn softplus_bend<S: Scalar>(u: S) -> S {
+    (-u.absolute()).exp().ln_1p()
+}
+
+/// 1/x down to `least` > 0, its tangent below: positive and finite for every x.
+#[inline]
+pub(super) fn limited_reciprocal<S: Scalar>(x: S, least: f64) -> S {
+    let held = x.maximum(S::splat(least));
+    let inverse = S::splat(1.0) / held;
+    inverse * (S::splat(1.0) + (held - x) * inverse)
+}

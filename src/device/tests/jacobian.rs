@@ -1,0 +1,212 @@
+//! Every law: exact slopes, finite everywhere.
+
+use super::{Evaluated, evaluate, laid, laws, parameters};
+use crate::device::{Nonlinear, kind};
+
+/// A law with a grid for each of its inputs, seams among the points.
+struct Case {
+    label: &'static str,
+    law: Nonlinear,
+    grid: Vec<Vec<f64>>,
+}
+
+fn case(
+    label: &'static str,
+    name: &str,
+    words: &[(&'static str, &'static str)],
+    set: &[(&'static str, f64)],
+    nodes: &[&str],
+    which: usize,
+    grid: &[&[f64]],
+) -> Case {
+    let mut p = parameters(name, words, set);
+    if name == "mosfet" {
+        let mut table = kind("diode").expect("a kind").defaults(300.0);
+        table.numbers.insert("saturation_current", 1e-12);
+        p.tables.insert("body_diode", table);
+    }
+    let law = laws(&laid(name, &p, nodes))[which].clone();
+    Case { label, law, grid: grid.iter().map(|g| g.to_vec()).collect() }
+}
+
+const JUNCTION: [f64; 13] =
+    [-900.0, -40.0, -3.0, -0.2, -1e-3, 0.0, 0.02, 0.3, 0.375, 0.55, 0.7, 0.9, 1.2];
+
+fn junctions() -> Vec<Case> {
+    let diode = [("saturation_current", 1e-14), ("thermal_voltage", 0.025)];
+    let charged =
+        [&diode[..], &[("zero_bias_capacitance", 1e-11), ("transit_time", 1e-9)]].concat();
+    let bipolar = [
+        ("saturation_current", 1e-14),
+        ("forward_gain", 100.0),
+        ("early_voltage", 50.0),
+        ("reverse_early_voltage", 0.9),
+        ("knee_current", 0.05),
+        ("reverse_knee_current", 0.02),
+    ];
+    let stored = [
+        &bipolar[..],
+        &[
+            ("transit_time", 1e-9),
+            ("reverse_transit_time", 1e-7),
+            ("base_emitter_capacitance", 1e-11),
+            ("base_collector_capacitance", 5e-12),
+        ],
+    ]
+    .concat();
+    // 3.75 V is 150 thermal voltages, where the tangent takes over.
+    let edge = [&JUNCTION[..], &[3.75, 5.0, 900.0]].concat();
+    let npn = [("polarity", "npn")];
+    let both = [&JUNCTION[..], &JUNCTION[..]];
+    let nodes = ["c", "b", "e"];
+    vec![
+        case("diode", "diode", &[], &diode, &["a", "b"], 0, &[&edge]),
+        case("charged diode", "diode", &[], &charged, &["a", "b"], 0, &[&edge]),
+        case("bipolar", "bipolar", &npn, &bipolar, &nodes, 0, &both),
+        case("charged bipolar", "bipolar", &npn, &stored, &nodes, 0, &both),
+    ]
+}
+
+fn channels() -> Vec<Case> {
+    let set = [("threshold", 0.5), ("transconductance", 1e-3), ("output_slope", 0.05)];
+    let n = [("channel", "n")];
+    let wide: &[f64] = &[-900.0, -3.0, -0.4, -1e-3, 0.0, 1e-3, 0.3, 0.5, 0.8, 2.0, 5.0, 900.0];
+    let body: &[f64] = &[-900.0, -2.0, 0.0, 0.3];
+    vec![
+        case("mosfet", "mosfet", &n, &set, &["d", "g", "s", "s"], 0, &[wide, wide]),
+        case("mosfet and body", "mosfet", &n, &set, &["d", "g", "s", "b"], 0, &[wide, wide, body]),
+        case("body diode", "mosfet", &n, &set, &["d", "g", "s", "b"], 1, &[&JUNCTION]),
+    ]
+}
+
+fn loads() -> Vec<Case> {
+    let volts: &[f64] = &[-900.0, -0.5, -0.1, 0.0, 1e-3, 0.1, 0.4, 0.5, 0.6, 2.8, 900.0];
+    let levels: &[f64] = &[0.01, 0.5, 20.0];
+    let nodes = ["a", "b"];
+    ["current", "resistance", "power"]
+        .map(|key| case(key, "load", &[], &[(key, 1.0)], &nodes, 0, &[volts, levels]))
+        .into()
+}
+
+fn amplifiers() -> Vec<Case> {
+    let common = [
+        ("transconductance", 200e-6),
+        ("stage_current", 20e-6),
+        ("stage_resistance", 5e6),
+        ("output_resistance", 1e3),
+        ("drive_current", 2e-3),
+        ("output_transconductance", 0.02),
+        ("lowest_current", 1e-3),
+        ("highest_current", 20e-3),
+        ("swing_low", 0.2),
+        ("swing_high", 0.3),
+    ];
+    let capped = [&common[..], &[("ceiling", 2.0)]].concat();
+    let nodes = ["ref", "fb", "out", "vin", "gnd"];
+    let small: &[f64] = &[-900.0, -0.3, -0.05, -1e-4, 0.0, 1e-6, 2e-3, 0.1, 0.4, 900.0];
+    let swing: &[f64] =
+        &[-900.0, -1.0, 0.19, 0.2, 0.21, 1.0, 1.99, 2.0, 2.01, 3.39, 3.4, 3.41, 9.0, 900.0];
+    let supply: &[f64] = &[-900.0, 0.0, 1.0, 2.29, 2.3, 2.31, 3.7, 900.0];
+    let drive: &[f64] = &[-900.0, -1.0, 0.0, 0.045, 0.05, 0.055, 0.5, 0.99, 1.0, 1.01, 900.0];
+    let current = [("stage", "current")];
+    let amplifier = "error-amplifier";
+    vec![
+        case("input stage", amplifier, &[], &common, &nodes, 0, &[small]),
+        case("clamp", amplifier, &[], &common, &nodes, 1, &[swing, supply]),
+        case("ceiling clamp", amplifier, &[], &capped, &nodes, 1, &[swing, supply]),
+        case("voltage stage", amplifier, &[], &common, &nodes, 2, &[small]),
+        case("current stage", amplifier, &current, &common, &nodes, 2, &[drive]),
+    ]
+}
+
+fn every_case() -> Vec<Case> {
+    [junctions(), channels(), loads(), amplifiers()].into_iter().flatten().collect()
+}
+
+/// Calls `check` at every point of the grid.
+fn at_every_point(case: &Case, grid: &[Vec<f64>], check: &mut impl FnMut(&Case, &[f64])) {
+    let mut point = vec![0.0; grid.len()];
+    let count: usize = grid.iter().map(Vec::len).product();
+    for k in 0..count {
+        let mut rest = k;
+        for (x, choices) in point.iter_mut().zip(grid) {
+            *x = choices[rest % choices.len()];
+            rest /= choices.len();
+        }
+        check(case, &point);
+    }
+}
+
+/// Step of the differences in V: at a seam, where only the slope is continuous, a central
+/// difference is off by about step/(4·width), and no width here is below 2 mV.
+const STEP: f64 = 4e-9;
+
+fn compare(case: &Case, u: &[f64]) {
+    let exact = evaluate(&case.law, u);
+    for k in 0..u.len() {
+        let moved = |step: f64| {
+            let mut v = u.to_vec();
+            v[k] += step;
+            (evaluate(&case.law, &v), v[k])
+        };
+        let ((above, x_above), (below, x_below)) = (moved(STEP), moved(-STEP));
+        let width = x_above - x_below;
+        let pick = |part: fn(&Evaluated) -> (&Vec<f64>, &Vec<Vec<f64>>)| {
+            let (high, low) = (part(&above).0, part(&below).0);
+            for ((high, low), slope) in high.iter().zip(low).zip(part(&exact).1) {
+                let difference = (high - low) / width;
+                // A difference of doubles cannot see less than their rounding: of the value, and
+                // of the terms of which it is the sum, which may be as large as slope times input.
+                let rounding =
+                    8.0 * f64::EPSILON * (high.abs() + slope[k].abs() * u[k].abs()) / width;
+                let error = (difference - slope[k]).abs();
+                assert!(
+                    error <= 1e-6 * slope[k].abs().max(difference.abs()) + rounding + 1e-30,
+                    "{} at {u:?}, input {k}: {difference:e} against {:e}",
+                    case.label,
+                    slope[k]
+                );
+            }
+        };
+        pick(|e| (&e.currents, &e.current_slopes));
+        pick(|e| (&e.charges, &e.charge_slopes));
+    }
+}
+
+/// Automatic differentiation against central differences, seams included.
+#[test]
+fn exact_slopes_equal_central_differences() {
+    for case in every_case() {
+        at_every_point(&case, &case.grid, &mut compare);
+    }
+}
+
+#[test]
+fn no_input_makes_anything_but_a_number() {
+    let wild = vec![
+        -f64::MAX,
+        -1e300,
+        -1e100,
+        -1e30,
+        -1e3,
+        -51.0,
+        -1.0,
+        0.0,
+        1.0,
+        51.0,
+        1e3,
+        1e30,
+        1e100,
+        1e300,
+        f64::MAX,
+    ];
+    for case in every_case() {
+        let grid = vec![wild.clone(); case.grid.len()];
+        at_every_point(&case, &grid, &mut |case, u| {
+            let e = evaluate(&case.law, u);
+            let slopes = e.current_slopes.iter().chain(&e.charge_slopes).flatten();
+            let all = e.currents.iter().chain(&e.charges).chain(slopes);
+            assert!(all.into_iter().all(|x| x.is_finite()), "{} at {u:?}: {e:?}", case.label);
+        });
+    }
+}
