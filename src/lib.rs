@@ -5,7 +5,16 @@
 //! Data go one way through the layers below, and each layer names only layers above it in this
 //! list (a test reads the `use` lines). Nothing in the library prints, exits or opens a file.
 
+pub mod analysis;
+pub mod circuit;
 pub mod device;
 pub mod diagnostic;
+pub mod document;
+pub mod measure;
 pub mod numeric;
+pub mod output;
+pub mod plan;
 pub mod quantity;
+pub mod system;
+pub mod trial;
+pub mod waveform;

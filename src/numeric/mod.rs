@@ -5,9 +5,16 @@
 //! and lanes of variants.
 
 mod dual;
+mod elimination;
 mod field;
+mod ordering;
+mod pattern;
+mod refine;
 mod scalar;
 
 pub use dual::Dual;
+pub use elimination::{Elimination, Factors, Singular};
 pub use field::Field;
+pub use pattern::{Pattern, multiply};
+pub use refine::{ACCEPTED_BACKWARD_ERROR, Quality, Workspace, backward_error, solve_checked};
 pub use scalar::Scalar;

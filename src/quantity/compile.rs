@@ -3,9 +3,10 @@
 use super::function::Function;
 use super::program::{Binary, MAX_STACK, Op, Unary};
 use super::tree::{Infix, Kind, Node, Quantity};
-use super::unit::{suggestion, unit};
+use super::unknown::unknown;
+use super::wanted::example;
 use super::{Dimension, Names, Program, Tree};
-use crate::diagnostic::{Diagnostic, nearest};
+use crate::diagnostic::Diagnostic;
 
 /// What is known of a node's dimension.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -86,42 +87,6 @@ impl Tree {
         found.sort_by_key(|d| d.span);
         Err(found)
     }
-
-    /// The whole result is of another dimension than the place wants.
-    fn not_wanted(&self, is: Dimension, wanted: Dimension) -> Diagnostic {
-        let text = self.source.text.trim();
-        let start = self.source.text.len() - self.source.text.trim_start().len();
-        let end = start + text.len();
-        let quoted = self.source.quote(start, end);
-        let message = format!("{quoted} is {}, {} is wanted", is.words(), wanted.words());
-        let literal = match self.nodes.as_slice() {
-            [Node { kind: Kind::Quantity(_), .. }] => number_in(text),
-            _ => None,
-        };
-        let hint = match literal {
-            Some(number) if wanted.is_none() => format!("write it without a unit: `{number}`"),
-            Some(number) => {
-                let (unit, example) = example(wanted);
-                let celsius_meant = wanted == Dimension::KELVIN && is == Dimension::COULOMB;
-                let example = if celsius_meant { "°C" } else { example.as_str() };
-                format!("write it in {unit}, for example `{number} {example}`")
-            }
-            None if wanted.is_none() => format!("divide it by a quantity in {is}"),
-            None => {
-                let (unit, example) = example(wanted);
-                format!("write what comes out in {unit}, for example `4.7 {example}`")
-            }
-        };
-        Diagnostic::error(self.source.place(start, end), message).hint(hint)
-    }
-}
-
-/// The number a literal begins with, sign included.
-fn number_in(text: &str) -> Option<&str> {
-    let signed = text.trim_start_matches(['-', '+', ' ']);
-    let sign = text.len() - signed.len();
-    let digits = signed.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(signed.len());
-    (digits > 0).then(|| text.get(..sign + digits)).flatten()
 }
 
 /// A temperature in °C in kelvin. 0 °C is 273.15 K by definition; whole hundredths are added as
@@ -129,26 +94,6 @@ fn number_in(text: &str) -> Option<&str> {
 fn kelvin(celsius: f64) -> f64 {
     let hundredths = (celsius * 100.0).round();
     if hundredths / 100.0 == celsius { (hundredths + 27_315.0) / 100.0 } else { celsius + 273.15 }
-}
-
-/// How to name a dimension's unit, and the unit to show in an example.
-fn example(dimension: Dimension) -> (String, String) {
-    const USUAL: [(Dimension, &str); 8] = [
-        (Dimension::AMPERE, "mA"),
-        (Dimension::SECOND, "µs"),
-        (Dimension::OHM, "kΩ"),
-        (Dimension::FARAD, "µF"),
-        (Dimension::HENRY, "µH"),
-        (Dimension::COULOMB, "nC"),
-        (Dimension::HERTZ, "kHz"),
-        (Dimension::SIEMENS, "mS"),
-    ];
-    let symbol = dimension.symbol();
-    if dimension == Dimension::KELVIN {
-        return ("K or °C".to_owned(), "°C".to_owned());
-    }
-    let usual = USUAL.iter().find(|(d, _)| *d == dimension).map(|(_, unit)| (*unit).to_owned());
-    (symbol.clone(), usual.unwrap_or(symbol))
 }
 
 struct Compiler<'a> {
@@ -163,7 +108,7 @@ impl Compiler<'_> {
     fn node(&mut self, node: &Node) {
         let first = self.ops.len();
         let done = match &node.kind {
-            Kind::Quantity(quantity) => self.quantity(*quantity, first),
+            Kind::Quantity(quantity) => self.quantity(*quantity, node, first),
             Kind::Name(name) => self.name(name, node, first),
             Kind::Negate(x) => self.negate(*x, node),
             Kind::Infix(Infix::Power, base, exponent) => self.power(*base, *exponent),
@@ -200,11 +145,19 @@ impl Compiler<'_> {
         }
     }
 
-    fn quantity(&mut self, quantity: Quantity, first: usize) -> Done {
+    fn quantity(&mut self, quantity: Quantity, node: &Node, first: usize) -> Done {
         let value = if quantity.celsius { kelvin(quantity.value) } else { quantity.value };
         self.ops.push(Op::Constant(value));
         let zero = quantity.bare && quantity.value == 0.0;
-        let dimension = if zero { Known::Any } else { Known::Is(quantity.dimension) };
+        let dimension = if quantity.celsius && value < 0.0 {
+            let text = self.tree.source.quote(node.start, node.end);
+            let hint = "write a temperature from -273.15 °C up".to_owned();
+            self.error(node, format!("{text} is below absolute zero"), hint)
+        } else if zero {
+            Known::Any
+        } else {
+            Known::Is(quantity.dimension)
+        };
         Done { dimension, value: Some(value), celsius: quantity.celsius, first }
     }
 
@@ -213,39 +166,12 @@ impl Compiler<'_> {
             self.ops.push(Op::Slot(slot));
             Known::Is(dimension)
         } else {
-            let (message, hint) = self.unknown(name);
+            let (message, hint) = unknown(name, self.names);
             self.found
                 .push(Diagnostic::error(self.tree.name_place(node, name), message).hint(hint));
             Known::Wrong
         };
         Done { dimension, value: None, celsius: false, first }
-    }
-
-    fn unknown(&self, name: &str) -> (String, String) {
-        if unit(name).is_some() {
-            let message = format!("the unit `{name}` stands without a number");
-            return (message, format!("write `1 {name}`"));
-        }
-        if Function::from_name(name).is_some() {
-            return (format!("the function `{name}` stands alone"), format!("write `{name}(x)`"));
-        }
-        let message = format!("there is no value `{name}` here");
-        let all = self.names.all();
-        if let Some(meant) = nearest(name, all.iter().map(String::as_str)) {
-            return (message, format!("write `{meant}`"));
-        }
-        if let Some(meant) = suggestion(name) {
-            return (message, format!("write `1 {meant}` if the unit is meant"));
-        }
-        let hint = if all.is_empty() {
-            "write a quantity such as `4.7 µF`: no names can be used here".to_owned()
-        } else {
-            const SHOWN: usize = 8;
-            let more = if all.len() > SHOWN { ", …" } else { "" };
-            let some: Vec<&str> = all.iter().take(SHOWN).map(String::as_str).collect();
-            format!("write one of {}{more}", some.join(", "))
-        };
-        (message, hint)
     }
 
     /// Ends a node: folds it if its value is known.
@@ -284,8 +210,9 @@ impl Compiler<'_> {
     fn no_celsius(&mut self, node: usize) -> bool {
         let celsius = self.at(node).celsius;
         if celsius {
-            let message = format!("{} cannot be used so: °C stands alone or ± K", self.quote(node));
-            let hint = "write differences and compounds in K, as in `25 °C + 10 K`";
+            let message =
+                format!("{} cannot be used here: °C stands alone or ± K", self.quote(node));
+            let hint = "write differences in K, as in `25 °C + 10 K`";
             self.error_at(node, message, hint.to_owned());
         }
         celsius
@@ -302,11 +229,14 @@ impl Compiler<'_> {
                 (Binary::Subtract, "subtracted")
             };
             let mut dimension = self.same(a, b, node, verb);
-            if dimension != Known::Wrong && self.no_celsius(b) {
+            // A varying temperature less one in °C is a difference, whatever is meant by the first.
+            let varies = infix == Infix::Subtract && left.value.is_none() && !left.celsius;
+            if dimension != Known::Wrong && !varies && self.no_celsius(b) {
                 dimension = Known::Wrong;
             }
+            let shifted = left.celsius && (infix == Infix::Add || right.value.is_some());
             let done = self.binary(binary, left, right, dimension);
-            return Done { celsius: left.celsius, ..done };
+            return Done { celsius: shifted, ..done };
         }
         let celsius = self.no_celsius(a) | self.no_celsius(b);
         let (binary, joined) = if infix == Infix::Multiply {
@@ -352,9 +282,10 @@ impl Compiler<'_> {
             format!("give the number a unit: `{} {}`", unquoted(a), example(right).1)
         } else if bare(b) {
             format!("give the number a unit: `{} {}`", unquoted(b), example(left).1)
+        } else if left.is_none() || right.is_none() {
+            format!("write both in {}", if left.is_none() { right } else { left })
         } else {
-            let unit = |d: Dimension| if d.is_none() { "no unit".to_owned() } else { d.symbol() };
-            format!("write both in {} or both in {}", unit(left), unit(right))
+            format!("write both in {left} or both in {right}")
         };
         self.error(node, message, hint)
     }
@@ -392,15 +323,24 @@ impl Compiler<'_> {
                 let message = format!("{below} is {}, and its exponent {above} varies", d.words());
                 self.error_at(at, message, format!("write a number, or divide {below} by 1 {d}"))
             }
-            Some(exponent) => match d.power(exponent) {
-                Some(power) => Known::Is(power),
-                None => {
+            Some(exponent) => {
+                if let Some(power) = d.power(exponent) {
+                    Known::Is(power)
+                } else {
                     let message =
                         format!("{below} is {}, and {d} to the {above} is no unit", d.words());
                     self.error_at(at, message, "write a small whole or half exponent".to_owned())
                 }
-            },
+            }
         }
+    }
+
+    fn root(&mut self, x: usize, d: Dimension, node: &Node) -> Known {
+        if let Some(root) = d.power(0.5) {
+            return Known::Is(root);
+        }
+        let message = format!("the square root of {} has no unit", self.quote(x));
+        self.error(node, message, format!("divide it by a quantity in {d} before"))
     }
 
     fn call(&mut self, function: Function, x: usize, node: &Node) -> Done {
@@ -414,14 +354,7 @@ impl Compiler<'_> {
             Known::Any => Known::Is(Dimension::NONE),
             Known::Is(d) => match function {
                 Function::Abs => Known::Is(d),
-                Function::Sqrt => match d.power(0.5) {
-                    Some(root) => Known::Is(root),
-                    None => {
-                        let message = format!("the square root of {} has no unit", self.quote(x));
-                        let hint = format!("write `{name}` of an even power of {d}");
-                        self.error(node, message, hint)
-                    }
-                },
+                Function::Sqrt => self.root(x, d, node),
                 _ if d.is_none() => Known::Is(d),
                 _ => {
                     let text = self.quote(x);

@@ -183,7 +183,7 @@ impl Dimension {
 
     /// What it measures, in words, where the trade has a word (`a voltage`, `a capacitance`).
     pub fn words(self) -> String {
-        const WORDS: [(Dimension, &str); 14] = [
+        const WORDS: [(Dimension, &str); 15] = [
             (Dimension::NONE, "a plain number"),
             (Dimension::VOLT, "a voltage"),
             (Dimension::AMPERE, "a current"),
@@ -198,6 +198,7 @@ impl Dimension {
             (Dimension::COULOMB, "a charge"),
             (Dimension::HERTZ, "a frequency"),
             (Dimension::DEGREE, "an angle in degrees"),
+            (Dimension::DECIBEL, "a ratio in decibels"),
         ];
         WORDS
             .iter()

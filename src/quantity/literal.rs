@@ -4,11 +4,14 @@ use super::Dimension;
 use super::function::Function;
 use super::parser::Parser;
 use super::tree::Quantity;
-use super::unit::{Unit, begins_unit, prefix, suggestion, unit};
+use super::unit::{Unit, begins_unit, prefix, suggestion, unit, valid_name};
 use crate::diagnostic::Diagnostic;
 
 /// The largest exponent a unit may carry (`V^9`): more is a slip of the finger.
 const MAX_UNIT_EXPONENT: i32 = 9;
+
+/// A power of ten far beyond what a double holds, and far from overflowing when units add theirs.
+const BEYOND: i64 = 1_000_000;
 
 /// A unit being put together from its factors.
 struct Compound {
@@ -70,28 +73,37 @@ impl Parser<'_> {
         let start = self.at;
         let (mantissa, exponent) = self.number()?;
         let number_end = self.at;
-        let compound = self.unit_after_number(start)?;
+        self.blanks();
+        let unit_start = self.at;
+        let compound = self.unit_after_number(number_end, start)?;
         let Some(compound) = compound else {
             self.at = number_end;
-            let value = self.scaled(&mantissa, exponent, start)?;
+            let value = self.scaled(&mantissa, exponent, 1.0, start)?;
             return Ok(Quantity { value, dimension: Dimension::NONE, celsius: false, bare: true });
         };
         if compound.celsius && (compound.factors > 1 || compound.dimension != Dimension::KELVIN) {
             let written = self.text.get(start..self.at).unwrap_or_default();
             let kelvin = written.replace("°C", "K").replace('\u{2103}', "K");
             return Err(self
-                .error(number_end, self.at, "`°C` cannot be part of a compound unit")
+                .error(unit_start, self.at, "`°C` cannot be part of a compound unit")
                 .hint(format!("inside a compound write K: `{kelvin}`")));
         }
         let ten = exponent.saturating_add(i64::from(compound.ten));
-        let value = self.scaled(&mantissa, ten, start)? * compound.factor;
+        let value = self.scaled(&mantissa, ten, compound.factor, start)?;
         let (dimension, celsius) = (compound.dimension, compound.celsius);
         Ok(Quantity { value, dimension, celsius, bare: false })
     }
 
     /// Scaling in decimal keeps `4.7 µF` equal to 4.7e-6 to the last bit.
-    fn scaled(&self, mantissa: &str, ten: i64, start: usize) -> Result<f64, Diagnostic> {
-        let value: f64 = format!("{mantissa}e{ten}").parse().unwrap_or(f64::INFINITY);
+    fn scaled(
+        &self,
+        mantissa: &str,
+        ten: i64,
+        factor: f64,
+        start: usize,
+    ) -> Result<f64, Diagnostic> {
+        let decimal: f64 = format!("{mantissa}e{ten}").parse().unwrap_or(f64::INFINITY);
+        let value = decimal * factor;
         if value.is_finite() {
             return Ok(value);
         }
@@ -138,8 +150,6 @@ impl Parser<'_> {
             self.at = before;
             return 0;
         }
-        // Far beyond what f64 holds either way, and far from overflowing when units add theirs.
-        const BEYOND: i64 = 1_000_000;
         let written = self.text.get(sign_at..self.at).unwrap_or_default();
         let beyond = if written.starts_with('-') { -BEYOND } else { BEYOND };
         written.parse::<i64>().unwrap_or(beyond).clamp(-BEYOND, BEYOND)
@@ -147,9 +157,11 @@ impl Parser<'_> {
 
     /// The unit after a number, or `None` where none follows. Greedy over `/`, `*`, `^integer`,
     /// but only while unit words follow.
-    fn unit_after_number(&mut self, start: usize) -> Result<Option<Compound>, Diagnostic> {
-        let number_end = self.at;
-        self.blanks();
+    fn unit_after_number(
+        &mut self,
+        number_end: usize,
+        start: usize,
+    ) -> Result<Option<Compound>, Diagnostic> {
         let mut compound = Compound::new();
         if self.at > number_end && self.peek() == Some('1') && self.reciprocal() {
             self.unit_factor(&mut compound, -1, start)?;
@@ -212,9 +224,17 @@ impl Parser<'_> {
         if rest.starts_with('%') {
             return self.at + 1;
         }
-        let superscript = |c: char| matches!(c, '²' | '³');
-        let ends = |c: char| superscript(c) || c == '%' || !(begins_unit(c) || c.is_numeric());
-        self.at + rest.find(ends).unwrap_or(rest.len())
+        let mut end = 0;
+        let mut letters = rest.chars().peekable();
+        while let Some(c) = letters.next() {
+            let dotted = c == '.' && letters.peek().is_some_and(char::is_ascii_alphabetic);
+            let raised = matches!(c, '²' | '³' | '%');
+            if raised || !(begins_unit(c) || c.is_numeric() || dotted) {
+                break;
+            }
+            end += c.len_utf8();
+        }
+        self.at + end
     }
 
     /// One unit word with its exponent.
@@ -268,7 +288,9 @@ impl Parser<'_> {
             Some(exponent) if count > 0 && !more => Ok(exponent),
             _ => {
                 let word = self.text.get(word_start..before).unwrap_or_default();
-                let end = self.at.max(start);
+                let run = |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '(' | ')');
+                let rest = self.text.get(start..).unwrap_or_default();
+                let end = start + rest.find(|c: char| !run(c)).unwrap_or(rest.len());
                 let message = format!("after the unit `{word}` a small whole exponent is wanted");
                 Err(self.error(start, end, message).hint(format!(
                     "write `{word}^2`, or put the quantity in parentheses to raise all of it"
@@ -309,7 +331,10 @@ impl Parser<'_> {
         }
         match suggestion(word) {
             Some(meant) => error.hint(format!("write `{number} {meant}`")),
-            None => error.hint(format!("write a unit such as V, mA or µF, or `{number} * {word}`")),
+            None if word.split('.').all(valid_name) => {
+                error.hint(format!("write a unit such as V, mA or µF, or `{number} * {word}`"))
+            }
+            None => error.hint("write a unit such as V, mA or µF"),
         }
     }
 }

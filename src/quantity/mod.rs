@@ -2,6 +2,9 @@
 //!
 //! What a name stands for is the caller's to say, through [`Names`].
 
+// The one mistake a text's form can have is the rare path; boxing it would burden every caller.
+#![allow(clippy::result_large_err)]
+
 mod compile;
 mod dimension;
 mod engineering;
@@ -12,6 +15,8 @@ mod program;
 pub mod series;
 mod tree;
 mod unit;
+mod unknown;
+mod wanted;
 
 #[cfg(test)]
 mod tests;

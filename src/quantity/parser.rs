@@ -132,12 +132,13 @@ impl Parser<'_> {
         };
         match found {
             ')' => self.error_here("`)` closes nothing").hint("leave it out, or write `(` before"),
-            ',' => self
-                .error_here("a comma stands between arguments only")
-                .hint("write decimals with a point: `4.7`"),
+            ',' => self.error_here("a comma stands between arguments only").hint(self.no_comma()),
             '=' | '<' | '>' | '!' | '&' | '|' | '?' => self
                 .error_here(format!("`{found}` is no operator"))
                 .hint("write an expression with `+ - * / ^`"),
+            _ if found.is_alphabetic() && self.after_name() => self
+                .error_here(format!("`{found}` cannot stand in a name"))
+                .hint("write names with A-Z, a-z, 0-9 and _"),
             _ => match look_alike(found) {
                 Some(meant) => self
                     .error_here(format!("`{found}` is not understood"))
@@ -146,6 +147,29 @@ impl Parser<'_> {
                     .error_here(format!("an operator is missing before `{found}`"))
                     .hint("write `+`, `-`, `*`, `/` or `^` between two operands"),
             },
+        }
+    }
+
+    /// Whether a letter of a name or a digit stands right before the next character.
+    fn after_name(&self) -> bool {
+        let before = self.text.get(..self.at).unwrap_or_default();
+        before.ends_with(|c: char| c.is_ascii_alphanumeric() || c == '_')
+    }
+
+    /// What to write instead of a comma outside a call.
+    fn no_comma(&self) -> String {
+        let before = self.text.get(..self.at).unwrap_or_default();
+        let after = self.text.get(self.at + 1..).unwrap_or_default();
+        let not_digit = |c: char| !c.is_ascii_digit();
+        let whole = before
+            .rfind(not_digit)
+            .map_or(before, |i| before.get(i..).unwrap_or_default().trim_start_matches(not_digit));
+        let fraction =
+            after.get(..after.find(not_digit).unwrap_or(after.len())).unwrap_or_default();
+        if whole.is_empty() || fraction.is_empty() {
+            "write two arguments in a call, as in `max(x, y)`".to_owned()
+        } else {
+            format!("write decimals with a point: `{whole}.{fraction}`")
         }
     }
 
@@ -247,7 +271,7 @@ impl Parser<'_> {
         {
             let digits: String = rest.chars().skip(1).take_while(char::is_ascii_digit).collect();
             return self
-                .error_here("a number begins with a digit")
+                .error(self.at, self.at + 1 + digits.len(), "a number begins with a digit")
                 .hint(format!("write `0.{digits}`"));
         }
         if let Some(meant) = look_alike(first) {
@@ -366,7 +390,12 @@ impl Parser<'_> {
                 } else {
                     ("two arguments", format!("{}(x, y)", function.name()))
                 };
-                let message = format!("`{name}` takes {wanted}, and {} are given", given.len());
+                let given = match given.len() {
+                    0 => "none is given".to_owned(),
+                    1 => "one is given".to_owned(),
+                    count => format!("{count} are given"),
+                };
+                let message = format!("`{name}` takes {wanted}, and {given}");
                 Err(self.error(start, self.at, message).hint(format!("write `{example}`")))
             }
         }

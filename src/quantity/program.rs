@@ -175,6 +175,19 @@ impl Program {
         slots
     }
 
+    /// The same program with slot `first` and those after it replaced by the constants in `known`,
+    /// so that only the slots before `first` are left to be read; slots beyond `known` stay.
+    pub fn with_known(&self, first: usize, known: &[f64]) -> Self {
+        let fill = |op: &Op| match *op {
+            Op::Slot(slot) => {
+                let value = slot.checked_sub(first).and_then(|k| known.get(k));
+                value.map_or(Op::Slot(slot), |&value| Op::Constant(value))
+            }
+            op => op,
+        };
+        Self { ops: self.ops.iter().map(fill).collect(), ..*self }
+    }
+
     /// Its value in SI units, names read from `slots` (in SI units too). Nothing is allocated;
     /// a slot beyond the end reads as NaN.
     pub fn evaluate<S: Scalar>(&self, slots: &[S]) -> S {

@@ -59,7 +59,7 @@ pub(super) const PREFIXES: [(char, i32); 9] = [
 ];
 
 /// Words people write for units, and what is meant.
-const SYNONYMS: [(&str, &str); 20] = [
+const SYNONYMS: [(&str, &str); 22] = [
     ("volt", "V"),
     ("volts", "V"),
     ("amp", "A"),
@@ -79,6 +79,8 @@ const SYNONYMS: [(&str, &str); 20] = [
     ("degc", CELSIUS),
     ("celsius", CELSIUS),
     ("°", "deg"),
+    ("º", "deg"),
+    ("ºc", CELSIUS),
     ("kelvin", "K"),
 ];
 

@@ -5,7 +5,7 @@
 //! prefix is one decimal number, and is read as the double nearest to it.
 
 use super::super::{Dimension, Program, parse};
-use super::{compiled, mistakes, place, value_as};
+use super::{compiled, mistakes, parsed, place, value_as};
 
 type D = Dimension;
 
@@ -119,6 +119,13 @@ fn exact_celsius() {
         ("25 °C - 10 K + 1 K", 289.15, D::KELVIN),
         ("max(25 °C, 300 K)", 300.0, D::KELVIN),
     ]);
+    // a varying temperature less one in °C is a difference, and may be scaled
+    let slots = [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 308.15];
+    for text in ["2 * (rail.ambient - 25 °C)", "-2 * (25 °C - rail.ambient)"] {
+        let found = compiled(text).evaluate::<f64>(&slots);
+        // the rounding of 308.15 K
+        assert!((found - 20.0).abs() < 1e-12, "{text}: {found}");
+    }
 }
 
 #[test]
@@ -208,16 +215,16 @@ fn every_symbol_of_a_dimension_can_be_typed() {
 fn a_place_in_an_escaped_text_is_the_whole_text() {
     let text = "4.7 µF + nothing";
     let whole = crate::diagnostic::Span { end: 150, ..place(text) };
-    let tree = parse(text, whole).unwrap();
+    let tree = parsed(text, whole);
     assert_eq!(tree.names(), [("nothing".to_owned(), whole)]);
     assert_eq!(tree.span(), whole);
-    assert_eq!(parse("4.7 µF +", whole).unwrap_err().span, Some(whole));
+    assert_eq!(parse("4.7 µF +", whole).map_err(|d| d.span), Err(Some(whole)));
 }
 
 #[test]
 fn names_are_listed_once_at_their_first_place() {
     let text = "(v_in) - rail.nominal + v_in";
-    let names = parse(text, place(text)).unwrap().names();
+    let names = parsed(text, place(text)).names();
     let expected = [
         ("v_in".to_owned(), place(text).within(1, 5)),
         ("rail.nominal".to_owned(), place(text).within(9, 21)),

@@ -1,11 +1,12 @@
 //! Checks of the quantity layer.
 
+mod clashes;
 mod literals;
 mod messages;
 mod numbers;
 mod programs;
 
-use super::{Dimension, Names, NoNames, Program, parse};
+use super::{Dimension, Names, NoNames, Program, Tree, parse};
 use crate::diagnostic::{Diagnostic, FileId, Span};
 
 /// Names with their dimensions, slots in this order.
@@ -43,11 +44,14 @@ fn place(text: &str) -> Span {
 }
 
 #[track_caller]
+fn parsed(text: &str, span: Span) -> Tree {
+    parse(text, span).unwrap_or_else(|found| panic!("{text}: {found:?}"))
+}
+
+#[track_caller]
 fn compiled(text: &str) -> Program {
-    match parse(text, place(text)).map_err(|d| vec![d]).and_then(|tree| tree.compile(&scope())) {
-        Ok(program) => program,
-        Err(found) => panic!("{text}: {found:?}"),
-    }
+    let result = parsed(text, place(text)).compile(&scope());
+    result.unwrap_or_else(|found| panic!("{text}: {found:?}"))
 }
 
 /// The mistakes found in `text`, in a place that wants `wanted`.
@@ -70,9 +74,6 @@ fn mistakes(text: &str, wanted: Option<Dimension>) -> Vec<Diagnostic> {
 /// The constant `text` stands for, in a place that wants `wanted`.
 #[track_caller]
 fn value_as(text: &str, wanted: Dimension) -> f64 {
-    let tree = parse(text, place(text)).map_err(|d| vec![d]);
-    match tree.and_then(|tree| tree.compile_as(&NoNames, wanted)) {
-        Ok(program) => program.evaluate::<f64>(&[]),
-        Err(found) => panic!("{text}: {found:?}"),
-    }
+    let result = parsed(text, place(text)).compile_as(&NoNames, wanted);
+    result.unwrap_or_else(|found| panic!("{text}: {found:?}")).evaluate::<f64>(&[])
 }

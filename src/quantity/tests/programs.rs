@@ -212,7 +212,9 @@ proptest! {
             Ok(tree) => tree.compile(&scope()).err().unwrap_or_default(),
         };
         for diagnostic in found {
-            let span = diagnostic.span.unwrap();
+            let Some(span) = diagnostic.span else {
+                return Err(TestCaseError::fail("a mistake without a place"));
+            };
             prop_assert!(100 <= span.start && span.start <= span.end);
             prop_assert!(span.end <= 100 + text.len());
             prop_assert!(text.is_char_boundary(span.start - 100));

@@ -1,0 +1,121 @@
+//! Accuracy: what a step may err by, and which step comes next.
+
+use crate::device::Role;
+use crate::system::System;
+
+/// Share of the accuracy asked for on the output that a node may err by in one RODAS4P step; its
+/// global error is then 1.5 to 1.9 times as large, so that the sum stays below the accuracy.
+const RODAS4P_SHARE: f64 = 0.3;
+/// The same for TR-BDF2, whose errors add up to 2 to 20 times more.
+const TR_BDF2_SHARE: f64 = 0.05;
+/// No node tolerance is looser than this, in V, whatever is asked.
+const LOOSEST_TOLERANCE_V: f64 = 1e-3;
+/// An inductor current may err by this many amperes per volt of tolerance. Ten times less costs
+/// three times the steps and makes the output no more exact.
+const AMPERE_PER_VOLT: f64 = 10.0;
+/// A tolerance grows by this share per volt (ampere) of the value itself.
+const RELATIVE: f64 = 0.3;
+/// Index-2 unknowns are held at this many times the tolerance: left out they go wild, at full
+/// tolerance they cost hundreds of times the steps.
+const INDEX_TWO_RELAXED: f64 = 300.0;
+
+/// Share of the optimal step that is taken.
+const SAFETY: f64 = 0.9;
+/// A step is never followed by one more than this many times longer.
+const MOST_GROWTH: f64 = 6.0;
+/// Nor tried again at less than this share.
+const LEAST_SHRINK: f64 = 0.1;
+/// Rungs of the step ladder per factor of two. Few distinct steps, so that work that depends only
+/// on the step size can be kept; costs at most 3 % more attempts.
+const RUNGS_PER_OCTAVE: f64 = 4.0;
+
+/// Target error of the output node in V.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy(pub f64);
+
+impl Accuracy {
+    /// Node tolerance s of RODAS4P in V.
+    pub fn rodas4p_v(self) -> f64 {
+        (self.0 * RODAS4P_SHARE).min(LOOSEST_TOLERANCE_V)
+    }
+
+    /// Node tolerance s of TR-BDF2 in V.
+    pub fn tr_bdf2_v(self) -> f64 {
+        (self.0 * TR_BDF2_SHARE).min(LOOSEST_TOLERANCE_V)
+    }
+}
+
+/// What each unknown may err by in one step.
+#[derive(Clone, Debug)]
+pub struct Tolerances {
+    /// Node tolerance s in V.
+    pub node_v: f64,
+    absolute: Vec<f64>,
+}
+
+impl Tolerances {
+    /// Tolerances of a system for the node tolerance `node_v`.
+    pub fn new(system: &System, node_v: f64) -> Self {
+        let each = |(k, entry): (usize, &crate::device::UnknownEntry)| {
+            let relaxed = if system.index_two[k] { INDEX_TWO_RELAXED } else { 1.0 };
+            match entry.role {
+                Role::Ground => f64::INFINITY,
+                Role::Node | Role::InnerNode => node_v * relaxed,
+                Role::InductorCurrent => node_v * AMPERE_PER_VOLT * relaxed,
+                // A source's current follows from the rest of its node; it is left out unless it
+                // is determined by a derivative.
+                Role::SourceCurrent if system.index_two[k] => node_v * AMPERE_PER_VOLT * relaxed,
+                Role::SourceCurrent => f64::INFINITY,
+            }
+        };
+        Self { node_v, absolute: system.unknowns.iter().enumerate().map(each).collect() }
+    }
+
+    /// Largest error against its tolerance (maximum norm) and the unknown that has it.
+    #[inline]
+    pub fn norm(&self, x: &[f64], error: &[f64]) -> (f64, usize) {
+        let mut worst = (0.0, 1);
+        let each = error.iter().zip(x).zip(&self.absolute).enumerate().skip(1);
+        for (k, ((e, x), absolute)) in each {
+            let ratio = e.abs() / (absolute * (1.0 + RELATIVE * x.abs()));
+            // NaN must win: it is the worst error there is.
+            if !(ratio <= worst.0) {
+                worst = (ratio, k);
+            }
+        }
+        worst
+    }
+}
+
+/// Factor from the step just tried to the next, from its error norm.
+pub(crate) fn growth(norm: f64, order: f64, rejected_before: bool) -> f64 {
+    let most = if rejected_before { 1.0 } else { MOST_GROWTH };
+    if norm == 0.0 {
+        return most;
+    }
+    if !norm.is_finite() {
+        return LEAST_SHRINK;
+    }
+    (SAFETY * norm.powf(-1.0 / order)).clamp(LEAST_SHRINK, most)
+}
+
+/// The nearest rung at or below `h`.
+pub(crate) fn rung(h: f64) -> f64 {
+    // A hair above, so that a step already on a rung stays on it.
+    let exponent = (h.log2() * RUNGS_PER_OCTAVE + 1e-9).floor() / RUNGS_PER_OCTAVE;
+    exponent.exp2()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rungs_are_at_or_below_and_stay() {
+        for h in [1e-12, 3.3e-9, 1.0, 7.7e3] {
+            let r = rung(h);
+            assert!(r <= h * (1.0 + 1e-9) && r > h / 1.2);
+            assert_eq!(rung(r), r);
+        }
+    }
+}

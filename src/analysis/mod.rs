@@ -1,0 +1,57 @@
+//! Analyses of a [`System`](crate::system::System): operating point and transient.
+//!
+//! The step loop, the two integration formulas, Newton's method and the record of what happened
+//! are kept apart; a failure says when, at which node, in which part and what was tried.
+
+mod control;
+mod newton;
+mod operating_point;
+mod record;
+mod rodas4p;
+mod solver;
+mod stepper;
+mod tr_bdf2;
+mod transient;
+
+pub use control::{Accuracy, Tolerances};
+pub use operating_point::{OperatingPoint, operating_point};
+pub use record::{Record, Recorded, Segment};
+pub use stepper::{Method, Point, Step, Stepper};
+pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
+
+/// How much work an analysis took.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Work {
+    /// Steps accepted, those at corners included.
+    pub steps: usize,
+    /// Attempts thrown away because the error was too large.
+    pub rejected_error: usize,
+    /// Attempts thrown away because an iteration did not converge or a value was not finite.
+    pub rejected_newton: usize,
+    /// Newton iterations.
+    pub newton_iterations: usize,
+    /// Matrices factored.
+    pub factorisations: usize,
+}
+
+impl Work {
+    /// Step attempts: accepted and thrown away.
+    pub fn attempts(&self) -> usize {
+        self.steps + self.rejected_error + self.rejected_newton
+    }
+}
+
+/// An analysis that could not be carried to its end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Failure {
+    /// When, in s; `None` before time starts (operating point).
+    pub time_s: Option<f64>,
+    /// The unknown that gave most trouble.
+    pub node: Option<String>,
+    /// The part there.
+    pub part: Option<String>,
+    /// What was tried, in order.
+    pub tried: Vec<String>,
+    /// What happened, in a sentence without full stop.
+    pub message: String,
+}

@@ -1,0 +1,234 @@
+//! Newton's method for a point without or with held charges: f(x) + rate·(A·Q(x) − held) = 0.
+//!
+//! With rate 0 it is the operating point; with rate 1/h it is one backward-Euler step, which is
+//! also how a point is made consistent after a jump (charges and fluxes held).
+
+use super::solver::Solver;
+use crate::device::Role;
+use crate::system::{Linearisation, Pieces, System};
+
+/// A node has converged when its last change is below this, absolute (V) and per volt.
+const CONVERGED_V: f64 = 1e-10;
+/// A branch current has converged when its last change is below this, absolute (A) and per ampere.
+const CONVERGED_A: f64 = 1e-12;
+/// The same, relative.
+const CONVERGED_RELATIVE: f64 = 1e-9;
+/// After so many full steps without convergence the steps are halved, after twice as many
+/// quartered: an iteration that cycles between two branches settles in the middle.
+const FULL_STEPS: usize = 20;
+/// The shortest step a damped iteration takes before it gives up.
+const SHORTEST_DAMPED: f64 = 1e-4;
+
+/// What holds a point besides its own equations.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Held<'a> {
+    /// 1/h in 1/s; zero when charges are free.
+    pub(crate) rate: f64,
+    /// A·q by row at the start of the step.
+    pub(crate) rows: &'a [f64],
+    /// Conductance from every node to where `anchor_at` says it was (ground if empty), in S.
+    pub(crate) anchor_siemens: f64,
+    /// Node voltages the anchor pulls to.
+    pub(crate) anchor_at: &'a [f64],
+    /// All drives times this.
+    pub(crate) source_scale: f64,
+}
+
+/// How steps are shortened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Damping {
+    /// Each junction by its own limit.
+    Junctions,
+    /// The whole step, until the simplified next step is smaller (Deuflhard 1974).
+    WholeStep,
+}
+
+/// Why an iteration ended without a solution.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Stuck {
+    /// The unknown that changed most, against its own tolerance.
+    pub(crate) unknown: usize,
+    /// Its last change, V or A.
+    pub(crate) change: f64,
+}
+
+/// Room for Newton iterations of one system.
+#[derive(Clone, Debug)]
+pub(crate) struct Newton {
+    pub(crate) solver: Solver,
+    pub(crate) at: Linearisation,
+    pub(crate) iterations: usize,
+    slopes: Vec<f64>,
+    held_inputs: Vec<f64>,
+    rows: Vec<f64>,
+    step: Vec<f64>,
+    trial: Vec<f64>,
+}
+
+impl Newton {
+    pub(crate) fn new(system: &System) -> Self {
+        let rows = system.unknowns.len();
+        Self {
+            solver: Solver::new(system.pattern()),
+            at: Linearisation::new(system),
+            iterations: 0,
+            slopes: vec![0.0; system.extent()],
+            held_inputs: vec![0.0; system.law_inputs()],
+            rows: vec![0.0; rows],
+            step: vec![0.0; rows],
+            trial: vec![0.0; system.extent()],
+        }
+    }
+
+    /// Improves z until it solves the equations; z's drives and time are set here.
+    pub(crate) fn solve(
+        &mut self,
+        system: &System,
+        (pieces, t): (&Pieces, f64),
+        held: &Held<'_>,
+        damping: Damping,
+        most_iterations: usize,
+        z: &mut [f64],
+    ) -> Result<(), Stuck> {
+        system.set_time(pieces, t, z);
+        let drives = system.unknowns.len()..system.extent() - 1;
+        z[drives].iter_mut().for_each(|level| *level *= held.source_scale);
+        self.hold_inputs_at(system, z);
+        let mut stuck = Stuck { unknown: 1.min(system.n()), change: f64::INFINITY };
+        for iteration in 0..most_iterations {
+            self.iterations += 1;
+            let limited = self.linearise(system, held, damping, z);
+            if self.direction(held).is_err() {
+                return Err(stuck);
+            }
+            if !self.step.iter().all(|s| s.is_finite()) {
+                return Err(stuck);
+            }
+            let share = match damping {
+                Damping::Junctions => 0.5_f64.powi((iteration / FULL_STEPS).min(3) as i32),
+                Damping::WholeStep => self.damped_share(system, held, z).ok_or(stuck)?,
+            };
+            for (x, s) in z.iter_mut().zip(&self.step) {
+                *x += share * s;
+            }
+            stuck = self.worst(system, z);
+            if stuck.change == 0.0 && !limited {
+                self.linearise(system, held, Damping::WholeStep, z);
+                return Ok(());
+            }
+        }
+        Err(stuck)
+    }
+
+    /// A·q by row at the last point linearised, for z there.
+    pub(crate) fn charge_rows(&mut self, system: &System, z: &[f64], rows: &mut [f64]) {
+        system.linear_charges(z, rows);
+        system.scatter_charges(&self.at.q, rows);
+    }
+
+    fn hold_inputs_at(&mut self, system: &System, z: &[f64]) {
+        // A first evaluation with limits from zero would be wrong where the guess is already good:
+        // start from the guess itself when it is finite.
+        system.inputs(z, &mut self.held_inputs);
+    }
+
+    fn linearise(&mut self, system: &System, held: &Held<'_>, damping: Damping, z: &[f64]) -> bool {
+        let limited = match damping {
+            Damping::Junctions => {
+                system.linearise_limited(z, &self.slopes, &mut self.held_inputs, &mut self.at)
+            }
+            Damping::WholeStep => {
+                system.linearise(z, &self.slopes, &mut self.at);
+                false
+            }
+        };
+        if held.rate > 0.0 {
+            let mut rows = std::mem::take(&mut self.rows);
+            self.charge_rows(system, z, &mut rows);
+            for (f, (now, before)) in self.at.f.iter_mut().zip(rows.iter().zip(held.rows)) {
+                *f += held.rate * (now - before);
+            }
+            self.rows = rows;
+        }
+        if held.anchor_siemens > 0.0 {
+            system.add_anchor(held.anchor_siemens, held.anchor_at, z, &mut self.at);
+        }
+        limited
+    }
+
+    /// The full Newton step from the last linearisation, into `step`.
+    fn direction(&mut self, held: &Held<'_>) -> Result<(), ()> {
+        self.at.matrix(held.rate, self.solver.values());
+        self.solver.factor().map_err(drop)?;
+        for (s, f) in self.step.iter_mut().zip(&self.at.f) {
+            *s = -f;
+        }
+        self.step[0] = 0.0;
+        self.solver.solve_checked(&mut self.step[1..]).map_err(drop)
+    }
+
+    /// The largest share of the step after which the simplified next step is shorter.
+    fn damped_share(&mut self, system: &System, held: &Held<'_>, z: &[f64]) -> Option<f64> {
+        let full = std::mem::take(&mut self.step);
+        let length = norm(system, &full);
+        let mut share = 1.0;
+        let mut found = None;
+        while share >= SHORTEST_DAMPED {
+            self.trial.copy_from_slice(z);
+            for (x, s) in self.trial.iter_mut().zip(&full) {
+                *x += share * s;
+            }
+            let trial = std::mem::take(&mut self.trial);
+            self.linearise(system, held, Damping::WholeStep, &trial);
+            self.trial = trial;
+            let mut next: Vec<f64> = self.at.f.iter().map(|f| -f).collect();
+            next[0] = 0.0;
+            self.solver.solve(&mut next[1..]);
+            let shorter = norm(system, &next) <= (1.0 - share / 4.0) * length;
+            if shorter || length == 0.0 || is_converged(system, z, &full) {
+                found = Some(share);
+                break;
+            }
+            share *= 0.5;
+        }
+        self.step = full;
+        found
+    }
+
+    /// The unknown whose last change is largest against its tolerance; change 0 when all are below.
+    fn worst(&self, system: &System, z: &[f64]) -> Stuck {
+        let mut worst = Stuck { unknown: 1.min(system.n()), change: 0.0 };
+        let mut largest = 1.0;
+        for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
+            let ratio = self.step[k].abs() / tolerance(entry.role, z[k]);
+            if ratio > largest {
+                largest = ratio;
+                worst = Stuck { unknown: k, change: self.step[k] };
+            }
+        }
+        worst
+    }
+}
+
+fn tolerance(role: Role, value: f64) -> f64 {
+    let absolute = match role {
+        Role::Ground | Role::Node | Role::InnerNode => CONVERGED_V,
+        Role::InductorCurrent | Role::SourceCurrent => CONVERGED_A,
+    };
+    absolute + CONVERGED_RELATIVE * value.abs()
+}
+
+fn is_converged(system: &System, z: &[f64], step: &[f64]) -> bool {
+    let mut each = system.unknowns.iter().zip(z.iter().zip(step)).skip(1);
+    each.all(|(entry, (x, s))| s.abs() <= tolerance(entry.role, *x))
+}
+
+/// Length of a step over node voltages; currents follow from them.
+fn norm(system: &System, step: &[f64]) -> f64 {
+    let voltages = system.unknowns.iter().zip(step).skip(1);
+    voltages
+        .filter(|(entry, _)| matches!(entry.role, Role::Node | Role::InnerNode))
+        .map(|(_, s)| s * s)
+        .sum::<f64>()
+        .sqrt()
+}

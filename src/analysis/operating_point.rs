@@ -1,0 +1,222 @@
+//! The operating point: Newton, then continuation on a conductance from every node to ground,
+//! then the sources ramped, then a pseudo-transient; each attempt is logged.
+
+use super::Failure;
+use super::newton::{Damping, Held, Newton, Stuck};
+use crate::system::{Pieces, System};
+
+/// Iterations of one Newton attempt from a cold guess.
+const COLD_ITERATIONS: usize = 100;
+/// Iterations of one continuation step, which starts close to its solution.
+const WARM_ITERATIONS: usize = 40;
+/// First conductance to ground: stronger than any bias network of a regulator.
+const FIRST_CONDUCTANCE_S: f64 = 1e-1;
+/// Last one before none: its current at 100 V is below a picoampere.
+const LAST_CONDUCTANCE_S: f64 = 1e-14;
+/// Continuation gives up after so many steps.
+const MOST_CONTINUATION_STEPS: usize = 200;
+/// Pseudo-transient: capacitance from every node to ground, in F; it only sets the pace.
+const PSEUDO_CAPACITANCE_F: f64 = 1e-9;
+/// Pseudo-transient: first and last step in s.
+const PSEUDO_STEPS_S: [f64; 2] = [1e-10, 1e6];
+
+/// A solved operating point.
+#[derive(Clone, Debug)]
+pub struct OperatingPoint {
+    /// The extended vector z there.
+    pub z: Vec<f64>,
+    /// What was tried until one way succeeded.
+    pub tried: Vec<String>,
+    /// Newton iterations over all attempts.
+    pub newton_iterations: usize,
+    /// Matrices factored.
+    pub factorisations: usize,
+}
+
+/// Solves f(x, t) = 0 with charges at rest.
+///
+/// `guess` is a z to start from (zeros when `None`).
+///
+/// # Errors
+/// When all four ways fail: what was tried, and the unknown that kept moving.
+pub fn operating_point(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    guess: Option<&[f64]>,
+) -> Result<OperatingPoint, Failure> {
+    let mut search = Search {
+        system,
+        pieces,
+        t,
+        newton: Newton::new(system),
+        tried: Vec::new(),
+        worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY },
+    };
+    let start = guess.map_or_else(|| vec![0.0; system.extent()], <[f64]>::to_vec);
+    let found = search
+        .newton(&start, Damping::Junctions, "Newton with junction limits")
+        .or_else(|| search.newton(&start, Damping::WholeStep, "damped Newton"))
+        .or_else(|| search.ground_conductance())
+        .or_else(|| search.sources_ramped())
+        .or_else(|| search.pseudo_transient());
+    match found {
+        Some(z) => Ok(OperatingPoint {
+            z,
+            tried: search.tried,
+            newton_iterations: search.newton.iterations,
+            factorisations: search.newton.solver.factorisations,
+        }),
+        None => Err(search.failure()),
+    }
+}
+
+struct Search<'a> {
+    system: &'a System,
+    pieces: &'a Pieces,
+    t: f64,
+    newton: Newton,
+    tried: Vec<String>,
+    worst: Stuck,
+}
+
+impl Search<'_> {
+    fn solve(&mut self, held: &Held<'_>, damping: Damping, most: usize, z: &mut [f64]) -> bool {
+        let outcome = self.newton.solve(self.system, (self.pieces, self.t), held, damping, most, z);
+        if let Err(stuck) = outcome {
+            self.worst = stuck;
+        }
+        outcome.is_ok()
+    }
+
+    fn log(&mut self, what: &str, how: &str) {
+        self.tried.push(format!("{what}: {how}"));
+    }
+
+    fn newton(&mut self, start: &[f64], damping: Damping, what: &str) -> Option<Vec<f64>> {
+        let before = self.newton.iterations;
+        let mut z = start.to_vec();
+        let held = Held { source_scale: 1.0, ..Held::default() };
+        let solved = self.solve(&held, damping, COLD_ITERATIONS, &mut z);
+        let used = self.newton.iterations - before;
+        let how = if solved { "solved in" } else { "gave up after" };
+        self.log(what, &format!("{how} {used} iterations"));
+        solved.then_some(z)
+    }
+
+    /// Follows `solve_at(parameter)` from a parameter where it is easy to one where it is the
+    /// problem itself, with steps in the logarithm that grow after success and halve after failure.
+    fn follow(
+        &mut self,
+        (from, to): (f64, f64),
+        what: &str,
+        held_at: impl Fn(f64) -> Held<'static>,
+    ) -> Option<Vec<f64>> {
+        let mut z = vec![0.0; self.system.extent()];
+        let (start, end) = (from.ln(), to.ln());
+        let mut reached = start;
+        let mut step = (end - start) / 12.0;
+        let shortest = step.abs() / 1000.0;
+        if !self.solve(&held_at(from), Damping::Junctions, COLD_ITERATIONS, &mut z)
+            && !self.solve(&held_at(from), Damping::WholeStep, COLD_ITERATIONS, &mut z)
+        {
+            self.log(what, "its first step did not converge");
+            return None;
+        }
+        for _ in 0..MOST_CONTINUATION_STEPS {
+            if reached == end {
+                let held = Held { source_scale: 1.0, ..Held::default() };
+                let solved = self.solve(&held, Damping::Junctions, COLD_ITERATIONS, &mut z);
+                self.log(what, if solved { "solved" } else { "its last step did not converge" });
+                return solved.then_some(z);
+            }
+            let next = if (end - reached).abs() <= step.abs() { end } else { reached + step };
+            let mut trial = z.clone();
+            if self.solve(&held_at(next.exp()), Damping::Junctions, WARM_ITERATIONS, &mut trial) {
+                z = trial;
+                reached = next;
+                step *= 1.5;
+            } else {
+                step *= 0.5;
+                if step.abs() < shortest {
+                    break;
+                }
+            }
+        }
+        self.log(what, &format!("stuck at {:.3e}", reached.exp()));
+        None
+    }
+
+    fn ground_conductance(&mut self) -> Option<Vec<f64>> {
+        self.follow(
+            (FIRST_CONDUCTANCE_S, LAST_CONDUCTANCE_S),
+            "a conductance from every node to ground, lowered step by step (S)",
+            |siemens| Held { anchor_siemens: siemens, source_scale: 1.0, ..Held::default() },
+        )
+    }
+
+    fn sources_ramped(&mut self) -> Option<Vec<f64>> {
+        self.follow((1e-3, 1.0), "all sources ramped from a thousandth (share)", |share| Held {
+            source_scale: share,
+            ..Held::default()
+        })
+    }
+
+    /// Backward Euler from all zeros with growing steps: the circuit finds its own way up.
+    fn pseudo_transient(&mut self) -> Option<Vec<f64>> {
+        let what = "a pseudo-transient from zero";
+        let mut z = vec![0.0; self.system.extent()];
+        let mut rows = vec![0.0; self.system.unknowns.len()];
+        let mut h = PSEUDO_STEPS_S[0];
+        self.charges_at(&mut z, &mut rows);
+        for _ in 0..10 * MOST_CONTINUATION_STEPS {
+            let anchor = z.clone();
+            let mut trial = z.clone();
+            let held = Held {
+                rate: 1.0 / h,
+                rows: &rows,
+                anchor_siemens: PSEUDO_CAPACITANCE_F / h,
+                anchor_at: &anchor,
+                source_scale: 1.0,
+            };
+            if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
+                z = trial;
+                self.newton.charge_rows(self.system, &z, &mut rows);
+                h *= 2.0;
+            } else {
+                h *= 0.125;
+            }
+            if h > PSEUDO_STEPS_S[1] {
+                let held = Held { source_scale: 1.0, ..Held::default() };
+                let solved = self.solve(&held, Damping::Junctions, COLD_ITERATIONS, &mut z);
+                self.log(what, if solved { "solved" } else { "its end is not an operating point" });
+                return solved.then_some(z);
+            }
+            if h < PSEUDO_STEPS_S[0] * 1e-9 {
+                break;
+            }
+        }
+        self.log(what, &format!("stuck at a step of {h:.1e} s"));
+        None
+    }
+
+    fn charges_at(&mut self, z: &mut [f64], rows: &mut [f64]) {
+        self.system.set_time(self.pieces, self.t, z);
+        let slopes = vec![0.0; z.len()];
+        self.system.linearise(z, &slopes, &mut self.newton.at);
+        self.newton.charge_rows(self.system, z, rows);
+    }
+
+    fn failure(self) -> Failure {
+        let k = self.worst.unknown;
+        let node = self.system.unknowns.get(k).map(|u| u.name.clone());
+        let name = node.as_deref().unwrap_or("the circuit");
+        Failure {
+            time_s: None,
+            part: self.system.part_at(k).map(str::to_owned),
+            message: format!("no operating point was found; `{name}` kept moving"),
+            node,
+            tried: self.tried,
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! What a transient leaves behind: its points, and the curve between them.
+
+use super::stepper::{Point, Step};
+use crate::system::Pieces;
+
+/// A stretch between two corners, on which every drive is smooth.
+#[derive(Clone, Debug)]
+pub struct Segment {
+    /// s
+    pub from_s: f64,
+    /// s
+    pub to_s: f64,
+    /// The drives there.
+    pub pieces: Pieces,
+}
+
+/// Points in time and, between neighbours, the integrator's own curve
+/// v(θ) = (1−θ)·v₀ + θ·(v₁ + (1−θ)·(b₀ + θ·b₁)).
+#[derive(Clone, Debug, Default)]
+pub struct Record {
+    width: usize,
+    times_s: Vec<f64>,
+    segments_of: Vec<u32>,
+    values: Vec<f64>,
+    bends: Vec<f64>,
+    /// Stretches between corners, in order.
+    pub segments: Vec<Segment>,
+}
+
+/// One point of a record, or one between two of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Recorded<'a> {
+    /// s
+    pub t: f64,
+    /// Unknowns by index, ground first.
+    pub x: &'a [f64],
+    /// The drives that hold there.
+    pub pieces: &'a Pieces,
+}
+
+impl Record {
+    /// An empty record of points with `width` unknowns, ground counted.
+    pub(crate) fn new(width: usize) -> Self {
+        Self { width, ..Self::default() }
+    }
+
+    /// Number of points.
+    pub fn len(&self) -> usize {
+        self.times_s.len()
+    }
+
+    /// Whether there is no point.
+    pub fn is_empty(&self) -> bool {
+        self.times_s.is_empty()
+    }
+
+    /// Times of all points in s; two equal neighbours are the sides of a jump.
+    pub fn times_s(&self) -> &[f64] {
+        &self.times_s
+    }
+
+    /// Point `k`; the caller keeps k below [`Record::len`].
+    pub fn point(&self, k: usize) -> Recorded<'_> {
+        Recorded {
+            t: self.times_s[k],
+            x: self.x(k),
+            pieces: &self.segments[self.segments_of[k] as usize].pieces,
+        }
+    }
+
+    /// The drives on the way from point `k` to the next.
+    pub fn pieces_after(&self, k: usize) -> &Pieces {
+        let next = (k + 1).min(self.len() - 1);
+        &self.segments[self.segments_of[next] as usize].pieces
+    }
+
+    fn x(&self, k: usize) -> &[f64] {
+        &self.values[k * self.width..][..self.width]
+    }
+
+    /// Value of unknown `u` at point `k`.
+    pub fn value(&self, k: usize, u: usize) -> f64 {
+        self.values[k * self.width + u]
+    }
+
+    /// The two bends of unknown `u` between point `k` and the next.
+    pub fn bends(&self, k: usize, u: usize) -> [f64; 2] {
+        let at = 2 * (k * self.width + u);
+        [self.bends[at], self.bends[at + 1]]
+    }
+
+    /// All unknowns at share θ of the way from point `k` to the next, into `x`.
+    pub fn between(&self, k: usize, theta: f64, x: &mut [f64]) {
+        for (u, x) in x.iter_mut().enumerate().take(self.width) {
+            let [b0, b1] = self.bends(k, u);
+            let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
+            *x = (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1));
+        }
+    }
+
+    /// The point before which time `t` lies strictly inside a stretch, if there is one.
+    pub(crate) fn stretch_around(&self, t: f64) -> Option<usize> {
+        let after = self.times_s.partition_point(|&time| time <= t);
+        let k = after.checked_sub(1)?;
+        (after < self.len() && self.times_s[k] < t).then_some(k)
+    }
+
+    /// Forgets all points; the segments stay.
+    pub(crate) fn clear_points(&mut self) {
+        self.times_s.clear();
+        self.segments_of.clear();
+        self.values.clear();
+        self.bends.clear();
+    }
+
+    pub(crate) fn push_first(&mut self, point: &Point, segment: usize) {
+        self.times_s.push(point.t);
+        self.segments_of.push(segment as u32);
+        self.values.extend_from_slice(&point.x);
+    }
+
+    /// Adds a step's end; `segment` holds the drives on the way there.
+    pub(crate) fn push(&mut self, step: &Step, segment: usize) {
+        self.bends.extend(step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
+        self.push_first(&step.end, segment);
+    }
+
+    /// Splits the stretch after point `k` at the end of `first`, with `second` reaching the old
+    /// next point, whose values stay.
+    pub(crate) fn split(&mut self, k: usize, first: &Step, second: &Step) {
+        let segment = self.segments_of[k + 1];
+        self.times_s.insert(k + 1, first.end.t);
+        self.segments_of.insert(k + 1, segment);
+        let at = (k + 1) * self.width;
+        self.values.splice(at..at, first.end.x.iter().copied());
+        let old = 2 * k * self.width..2 * (k + 1) * self.width;
+        let bends = [first, second]
+            .into_iter()
+            .flat_map(|step| step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
+        self.bends.splice(old, bends);
+    }
+}

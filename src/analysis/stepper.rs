@@ -1,0 +1,213 @@
+//! One step, by either method, behind one face: attempt, error estimate, dense output.
+
+use super::newton::{Damping, Held, Newton};
+use super::rodas4p::Rodas4p;
+use super::tr_bdf2::TrBdf2;
+use super::{Accuracy, Tolerances, Work};
+use crate::system::{Pieces, System};
+
+/// Iterations of a backward-Euler step at a corner or in a rescue.
+const EULER_ITERATIONS: usize = 60;
+
+/// An integration formula.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Method {
+    /// Rosenbrock method of order 4(3), stiffly accurate (Steinebach 1995); the default.
+    #[default]
+    Rodas4p,
+    /// TR-BDF2 of order 2 with full Newton iterations; the independent cross-check.
+    TrBdf2,
+}
+
+impl Method {
+    /// Node tolerance for an accuracy, in V.
+    pub fn node_tolerance_v(self, accuracy: Accuracy) -> f64 {
+        match self {
+            Method::Rodas4p => accuracy.rodas4p_v(),
+            Method::TrBdf2 => accuracy.tr_bdf2_v(),
+        }
+    }
+
+    /// The error estimate of a step falls with this power of its size.
+    pub fn estimate_order(self) -> f64 {
+        match self {
+            Method::Rodas4p => 4.0,
+            Method::TrBdf2 => 3.0,
+        }
+    }
+}
+
+/// Where the integration stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// s
+    pub t: f64,
+    /// Unknowns by index, ground first; V and A.
+    pub x: Vec<f64>,
+    /// Nonlinear charges in C, carried and never reset to Q(x).
+    pub q: Vec<f64>,
+    /// A·dq/dt by row in A; used by TR-BDF2.
+    pub flow: Vec<f64>,
+}
+
+/// A step that was tried: its end and its continuous extension
+/// v(θ) = (1−θ)·v₀ + θ·(v₁ + (1−θ)·(b₀ + θ·b₁)).
+#[derive(Clone, Debug)]
+pub struct Step {
+    /// Its end.
+    pub end: Point,
+    /// b₀ of every unknown.
+    pub bend0: Vec<f64>,
+    /// b₁ of every unknown.
+    pub bend1: Vec<f64>,
+    /// Estimated error of every unknown.
+    pub error: Vec<f64>,
+}
+
+impl Step {
+    /// Room for a system's step.
+    pub fn new(system: &System) -> Self {
+        let rows = system.unknowns.len();
+        Self {
+            end: Point {
+                t: 0.0,
+                x: vec![0.0; rows],
+                q: vec![0.0; system.law_charges()],
+                flow: vec![0.0; rows],
+            },
+            bend0: vec![0.0; rows],
+            bend1: vec![0.0; rows],
+            error: vec![0.0; rows],
+        }
+    }
+}
+
+/// An attempt that could not be finished; the step must be shorter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Unfinished {
+    /// The unknown that gave trouble.
+    pub unknown: usize,
+}
+
+/// Takes steps of one system by one method.
+#[derive(Clone, Debug)]
+pub struct Stepper {
+    method: Method,
+    rodas4p: Rodas4p,
+    tr_bdf2: TrBdf2,
+    newton: Newton,
+    z: Vec<f64>,
+}
+
+impl Stepper {
+    /// A stepper with room for `system`.
+    pub fn new(system: &System, method: Method) -> Self {
+        Self {
+            method,
+            rodas4p: Rodas4p::new(system),
+            tr_bdf2: TrBdf2::new(system),
+            newton: Newton::new(system),
+            z: vec![0.0; system.extent()],
+        }
+    }
+
+    /// The method in use.
+    pub fn method(&self) -> Method {
+        self.method
+    }
+
+    /// Tries one step of size `h` s from `from`; its error is judged by the caller.
+    ///
+    /// # Errors
+    /// When a value is not finite, a matrix is singular or an iteration does not converge.
+    pub fn attempt(
+        &mut self,
+        system: &System,
+        pieces: &Pieces,
+        tolerances: &Tolerances,
+        from: &Point,
+        h: f64,
+        step: &mut Step,
+    ) -> Result<(), Unfinished> {
+        match self.method {
+            Method::Rodas4p => self.rodas4p.attempt(system, pieces, from, h, step),
+            Method::TrBdf2 => self.tr_bdf2.attempt(system, pieces, tolerances, from, h, step),
+        }
+    }
+
+    /// One backward-Euler step, solved by Newton with junction limits and, failing that, damped:
+    /// the right limit after a corner, and the rescue where the error does not fall with the step.
+    ///
+    /// # Errors
+    /// When neither iteration converges.
+    pub fn euler(
+        &mut self,
+        system: &System,
+        pieces: &Pieces,
+        from: &Point,
+        h: f64,
+        step: &mut Step,
+    ) -> Result<(), Unfinished> {
+        let mut rows = vec![0.0; system.unknowns.len()];
+        self.z[..from.x.len()].copy_from_slice(&from.x);
+        system.linear_charges(&self.z, &mut rows);
+        system.scatter_charges(&from.q, &mut rows);
+        self.euler_from_charges(system, pieces, from, &rows, h, step)
+    }
+
+    /// The same from charges given by row: a start from initial values.
+    ///
+    /// # Errors
+    /// When neither iteration converges.
+    pub fn euler_from_charges(
+        &mut self,
+        system: &System,
+        pieces: &Pieces,
+        from: &Point,
+        rows: &[f64],
+        h: f64,
+        step: &mut Step,
+    ) -> Result<(), Unfinished> {
+        let t = from.t + h;
+        let held = Held { rate: 1.0 / h, rows, source_scale: 1.0, ..Held::default() };
+        let mut outcome = Ok(());
+        for damping in [Damping::Junctions, Damping::WholeStep] {
+            self.z[..from.x.len()].copy_from_slice(&from.x);
+            outcome = self.newton.solve(
+                system,
+                (pieces, t),
+                &held,
+                damping,
+                EULER_ITERATIONS,
+                &mut self.z,
+            );
+            if outcome.is_ok() {
+                break;
+            }
+        }
+        outcome.map_err(|stuck| Unfinished { unknown: stuck.unknown })?;
+        step.end.t = t;
+        step.end.x.copy_from_slice(&self.z[..from.x.len()]);
+        step.end.q.copy_from_slice(&self.newton.at.q);
+        self.newton.charge_rows(system, &self.z, &mut step.end.flow);
+        for (flow, before) in step.end.flow.iter_mut().zip(rows) {
+            *flow = (*flow - before) / h;
+        }
+        step.bend0.fill(0.0);
+        step.bend1.fill(0.0);
+        Ok(())
+    }
+
+    /// Rates of all unknowns at (t, x) in 1/s, by one linear solve over a vanishing step.
+    pub fn rates(&mut self, system: &System, pieces: &Pieces, t: f64, x: &[f64]) -> Vec<f64> {
+        self.rodas4p.rates(system, pieces, t, x)
+    }
+
+    /// Adds what this stepper has done to a count.
+    pub fn count(&self, work: &mut Work) {
+        work.newton_iterations += self.tr_bdf2.iterations + self.newton.iterations;
+        work.factorisations += self.rodas4p.factorisations()
+            + self.tr_bdf2.factorisations()
+            + self.newton.solver.factorisations;
+    }
+}

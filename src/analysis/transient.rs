@@ -1,0 +1,453 @@
+//! The march through time: corners hit exactly, steps controlled by their error, a record kept.
+//!
+//! Error estimates are blind to stiff layers that have decayed by the end of a step, so every
+//! corner is followed by one backward-Euler micro-step whose end is the right limit, and the step
+//! size restarts from there.
+
+use super::control::{growth, rung};
+use super::record::{Record, Segment};
+use super::stepper::{Method, Point, Step, Stepper, Unfinished};
+use super::{Failure, OperatingPoint, Tolerances, Work};
+use crate::device::Piece;
+use crate::system::System;
+
+/// A micro-step after a corner is never longer than this, in s,
+const LONGEST_MICRO_STEP_S: f64 = 1e-11;
+/// nor than this share of the shorter stretch beside the corner.
+const MICRO_STEP_SHARE: f64 = 1e-4;
+/// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
+const JUMP_SHARE: f64 = 1e-3;
+/// The first step after a micro-step, in micro-steps.
+const RESTART_GROWTH: f64 = 100.0;
+/// A shrinking by this much without the error falling calls for the rescue.
+const RESCUE_SHRINK: f64 = 1e-4;
+/// At node tolerances looser than this, in V, a step may not outrun a junction's own limit.
+const LOOSE_TOLERANCE_V: f64 = 1e-4;
+/// A drive may differ from its own cubic through the ends of a step by this many tolerances.
+const DRIVE_TOLERANCES: f64 = 3.0;
+/// Attempts after which a transient ends with a plain message; some ten thousand times what a load
+/// step takes, and seconds of work.
+pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
+/// A step below this share of the present time, or of a stretch, cannot be added to it.
+const SMALLEST_SHARE: f64 = 4.0 * f64::EPSILON;
+
+/// How a transient starts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Start {
+    /// At rest: the operating point at t = 0.
+    #[default]
+    OperatingPoint,
+    /// From the `initial` voltages and currents of capacitors and inductors; those without one
+    /// start from the operating point.
+    InitialValues,
+}
+
+/// How a transient is run.
+#[derive(Clone, Copy, Debug)]
+pub struct TransientOptions {
+    /// The integration formula.
+    pub method: Method,
+    /// Node tolerance s in V.
+    pub node_tolerance_v: f64,
+    /// How it starts.
+    pub start: Start,
+    /// Attempts after which it ends with a failure.
+    pub work_limit: usize,
+}
+
+/// A transient of one system, with its record so far.
+#[derive(Clone, Debug)]
+pub struct Transient<'a> {
+    system: &'a System,
+    options: TransientOptions,
+    tolerances: Tolerances,
+    stepper: Stepper,
+    /// The points so far.
+    pub record: Record,
+    work: Work,
+}
+
+impl<'a> Transient<'a> {
+    /// A transient of `system`, not begun.
+    pub fn new(system: &'a System, options: TransientOptions) -> Self {
+        Self {
+            system,
+            options,
+            tolerances: Tolerances::new(system, options.node_tolerance_v),
+            stepper: Stepper::new(system, options.method),
+            record: Record::new(system.unknowns.len()),
+            work: Work::default(),
+        }
+    }
+
+    /// The record together with the stepper.
+    pub fn record_and_stepper(&mut self) -> (&Record, &mut Stepper) {
+        (&self.record, &mut self.stepper)
+    }
+
+    /// The work done so far.
+    pub fn work(&self) -> Work {
+        let mut work = self.work;
+        self.stepper.count(&mut work);
+        work
+    }
+
+    /// Runs from t = 0 to `end_s`, starting at `rest`, the operating point at t = 0.
+    ///
+    /// # Errors
+    /// When a step cannot be made small enough or the work limit is reached; the record then
+    /// reaches as far as the run did.
+    pub fn run(&mut self, rest: &OperatingPoint, end_s: f64) -> Result<(), Failure> {
+        let corners = self.corners(end_s);
+        let mut point = self.first_point(rest);
+        self.record.segments = self.segments(&corners);
+        self.record.push_first(&point, 0);
+        let mut h = f64::INFINITY;
+        for (k, corner) in corners.windows(2).enumerate() {
+            let before = if k == 0 { f64::INFINITY } else { corner[0].0 - corners[k - 1].0 };
+            let stretch = corner[1].0 - corner[0].0;
+            let micro = LONGEST_MICRO_STEP_S.min(MICRO_STEP_SHARE * stretch.min(before));
+            self.enter(&mut point, k, corner[0].1, micro)?;
+            h = self.cross(&mut point, k, h.min(RESTART_GROWTH * micro), corner[1].0)?;
+        }
+        Ok(())
+    }
+
+    /// Corner times with whether something jumps there, from 0 to the end; 0 and the end included.
+    fn corners(&self, end_s: f64) -> Vec<(f64, bool)> {
+        let mut all = vec![(0.0, self.options.start == Start::InitialValues), (end_s, false)];
+        for drive in &self.system.drives {
+            all.extend(drive.corners(0.0, end_s).iter().map(|c| (c.time_s, c.jump)));
+        }
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        all.dedup_by(|later, kept| {
+            let same = later.0 - kept.0 <= SMALLEST_SHARE * kept.0;
+            kept.1 |= same && later.1;
+            same
+        });
+        all
+    }
+
+    fn segments(&self, corners: &[(f64, bool)]) -> Vec<Segment> {
+        let between = |c: &[(f64, bool)]| Segment {
+            from_s: c[0].0,
+            to_s: c[1].0,
+            pieces: self.system.pieces(0.5 * (c[0].0 + c[1].0)),
+        };
+        corners.windows(2).map(between).collect()
+    }
+
+    fn first_point(&self, rest: &OperatingPoint) -> Point {
+        let count = self.system.unknowns.len();
+        let mut q = vec![0.0; self.system.law_charges()];
+        let mut f = vec![0.0; count];
+        self.system.evaluate(&rest.z, &mut f, &mut q);
+        Point { t: 0.0, x: rest.z[..count].to_vec(), q, flow: vec![0.0; count] }
+    }
+
+    /// Takes the point across the corner at its time into segment `k`: first the jump with charges
+    /// held, if there is one, then the micro-step.
+    fn enter(
+        &mut self,
+        point: &mut Point,
+        k: usize,
+        jump: bool,
+        micro: f64,
+    ) -> Result<(), Failure> {
+        let t = point.t;
+        let pieces = self.record.segments[k].pieces.clone();
+        let mut step = Step::new(self.system);
+        if jump {
+            let initial = t == 0.0 && self.options.start == Start::InitialValues;
+            let outcome = if initial {
+                let rows = self.initial_rows(point);
+                self.stepper.euler_from_charges(
+                    self.system,
+                    &pieces,
+                    point,
+                    &rows,
+                    JUMP_SHARE * micro,
+                    &mut step,
+                )
+            } else {
+                self.stepper.euler(self.system, &pieces, point, JUMP_SHARE * micro, &mut step)
+            };
+            outcome.map_err(|u| {
+                self.failure(t, u, "the jump could not be resolved with charges held")
+            })?;
+            step.end.t = t;
+            if initial {
+                self.record.clear_points();
+                self.record.push_first(&step.end, k);
+            } else {
+                self.record.push(&step, k);
+            }
+            point.clone_from(&step.end);
+        }
+        let outcome = self.stepper.euler(self.system, &pieces, point, micro, &mut step);
+        outcome
+            .map_err(|u| self.failure(t, u, "the micro-step after the corner did not converge"))?;
+        self.work.steps += 1;
+        self.record.push(&step, k);
+        point.clone_from(&step.end);
+        Ok(())
+    }
+
+    /// A·q by row with the `initial` voltages and currents in place of those at rest.
+    fn initial_rows(&self, point: &Point) -> Vec<f64> {
+        let count = point.x.len();
+        let mut rows = vec![0.0; count];
+        let mut z = vec![0.0; self.system.extent()];
+        z[..count].copy_from_slice(&point.x);
+        for &(unknown, ampere) in self.system.initial_currents() {
+            z[unknown] = ampere;
+        }
+        self.system.linear_charges(&z, &mut rows);
+        self.system.scatter_charges(&point.q, &mut rows);
+        for &([plus, minus], farad, volt) in self.system.initial_voltages() {
+            let change = farad * (volt - (z[plus] - z[minus]));
+            rows[plus] += change;
+            rows[minus] -= change;
+        }
+        rows[0] = 0.0;
+        rows
+    }
+
+    /// Steps through segment `k` from `point` to `end_s`, starting with step `h`; gives the last
+    /// free step, so that the next segment knows.
+    fn cross(
+        &mut self,
+        point: &mut Point,
+        k: usize,
+        mut h: f64,
+        end_s: f64,
+    ) -> Result<f64, Failure> {
+        let pieces = self.record.segments[k].pieces.clone();
+        let longest = pieces.longest_step_s();
+        let mut step = Step::new(self.system);
+        let mut trouble = Trouble::none();
+        while point.t < end_s {
+            if self.work.attempts() >= self.options.work_limit {
+                return Err(self.work_limit_reached(point.t, trouble.unknown));
+            }
+            h = rung(h.min(longest));
+            let remaining = end_s - point.t;
+            let landing = remaining <= h * (1.0 + 1e-6);
+            let size = if landing { remaining } else { h };
+            let judged = self.attempt(point, &pieces, size, &mut step);
+            match judged {
+                Ok((norm, _)) if norm <= 1.0 => {
+                    self.accept(point, &mut step, k, landing.then_some(end_s));
+                    let next = size * growth(norm, self.order(), trouble.rejected);
+                    h = if landing { h.max(next) } else { next };
+                    trouble = Trouble::none();
+                }
+                failed => {
+                    let (norm, unknown) = self.count_rejection(failed);
+                    trouble.note(norm, unknown, size);
+                    h = size * growth(norm, self.order(), true).min(0.9);
+                    if trouble.calls_for_rescue(h) || h <= SMALLEST_SHARE * point.t.max(h) {
+                        self.rescue(point, &pieces, h, k, &mut step, &trouble)?;
+                        trouble = Trouble::none();
+                    }
+                }
+            }
+        }
+        Ok(h)
+    }
+
+    fn order(&self) -> f64 {
+        self.options.method.estimate_order()
+    }
+
+    /// Tries a step and gives its error norm with the unknown that has it.
+    fn attempt(
+        &mut self,
+        point: &Point,
+        pieces: &crate::system::Pieces,
+        h: f64,
+        step: &mut Step,
+    ) -> Result<(f64, usize), Unfinished> {
+        self.stepper.attempt(self.system, pieces, &self.tolerances, point, h, step)?;
+        let (mut norm, unknown) = self.tolerances.norm(&step.end.x, &step.error);
+        if self.tolerances.node_v > LOOSE_TOLERANCE_V && self.outruns(point, step) {
+            norm = norm.max(2.0);
+        }
+        if norm <= 1.0 && self.misses_a_drive(pieces, point.t, h) {
+            norm = 16.0;
+        }
+        Ok((norm, unknown))
+    }
+
+    fn outruns(&self, point: &Point, step: &Step) -> bool {
+        let widen = |x: &[f64]| {
+            let mut z = vec![0.0; self.system.extent()];
+            z[..x.len()].copy_from_slice(x);
+            z
+        };
+        self.system.outruns_a_junction(&widen(&point.x), &widen(&step.end.x))
+    }
+
+    /// Whether a drive leaves its own cubic through both ends of the step.
+    fn misses_a_drive(&self, pieces: &crate::system::Pieces, t: f64, h: f64) -> bool {
+        let allowed = DRIVE_TOLERANCES * self.tolerances.node_v;
+        pieces.list().iter().any(|piece| {
+            let Piece::Sine { .. } = piece else { return false };
+            let (v0, v1) = (piece.value(t), piece.value(t + h));
+            let (s0, s1) = (h * piece.slope(t), h * piece.slope(t + h));
+            [0.25, 0.5, 0.75].iter().any(|&theta: &f64| {
+                let straight = (1.0 - theta) * v0 + theta * v1;
+                let bent = theta
+                    * (1.0 - theta)
+                    * ((1.0 - theta) * (s0 - (v1 - v0)) - theta * (s1 - (v1 - v0)));
+                let off = (piece.value(t + theta * h) - straight - bent).abs();
+                off > allowed * (1.0 + v0.abs())
+            })
+        })
+    }
+
+    fn accept(&mut self, point: &mut Point, step: &mut Step, k: usize, lands_on: Option<f64>) {
+        if let Some(t) = lands_on {
+            step.end.t = t;
+        }
+        self.work.steps += 1;
+        self.record.push(step, k);
+        std::mem::swap(point, &mut step.end);
+    }
+
+    fn count_rejection(&mut self, failed: Result<(f64, usize), Unfinished>) -> (f64, usize) {
+        match failed {
+            Ok((norm, unknown)) if norm.is_finite() => {
+                self.work.rejected_error += 1;
+                (norm, unknown)
+            }
+            Ok((_, unknown)) | Err(Unfinished { unknown }) => {
+                self.work.rejected_newton += 1;
+                (f64::INFINITY, unknown)
+            }
+        }
+    }
+
+    /// One backward-Euler step where shrinking did not help.
+    fn rescue(
+        &mut self,
+        point: &mut Point,
+        pieces: &crate::system::Pieces,
+        h: f64,
+        k: usize,
+        step: &mut Step,
+        trouble: &Trouble,
+    ) -> Result<(), Failure> {
+        let smallest = SMALLEST_SHARE * point.t;
+        let outcome = self.stepper.euler(self.system, pieces, point, h.max(smallest), step);
+        outcome.map_err(|u| {
+            let unknown =
+                if trouble.unknown == 0 { u } else { Unfinished { unknown: trouble.unknown } };
+            self.failure(point.t, unknown, "the step could not be made small enough")
+        })?;
+        self.accept(point, step, k, None);
+        Ok(())
+    }
+
+    /// Makes each of `times_s` a point of the record, by a step that ends there: inside a stiff
+    /// step the curve is not damped and may invent an extreme. The caller measures again and
+    /// confirms what moved.
+    pub fn confirm(&mut self, times_s: &[f64]) {
+        for &t in times_s {
+            if let Some(k) = self.record.stretch_around(t) {
+                self.split(k, t);
+            }
+        }
+    }
+
+    fn split(&mut self, k: usize, t: f64) {
+        let (t0, t1) = (self.record.times_s()[k], self.record.times_s()[k + 1]);
+        let margin = 1e-3 * (t1 - t0);
+        if t - t0 < margin || t1 - t < margin {
+            return;
+        }
+        let pieces = self.record.pieces_after(k).clone();
+        let start = self.point_at(k);
+        let mut first = Step::new(self.system);
+        let mut second = Step::new(self.system);
+        let stepper = &mut self.stepper;
+        let mut take = |from: &Point, h: f64, step: &mut Step| {
+            stepper.attempt(self.system, &pieces, &self.tolerances, from, h, step)
+        };
+        if take(&start, t - t0, &mut first).is_ok() && take(&first.end, t1 - t, &mut second).is_ok()
+        {
+            first.end.t = t;
+            self.record.split(k, &first, &second);
+        }
+    }
+
+    /// Point `k` of the record with its charges and flows, ready to step on from.
+    fn point_at(&self, k: usize) -> Point {
+        let recorded = self.record.point(k);
+        let mut z = vec![0.0; self.system.extent()];
+        z[..recorded.x.len()].copy_from_slice(recorded.x);
+        self.system.set_time(self.record.pieces_after(k), recorded.t, &mut z);
+        let mut f = vec![0.0; recorded.x.len()];
+        let mut q = vec![0.0; self.system.law_charges()];
+        self.system.evaluate(&z, &mut f, &mut q);
+        let flow = f.iter().zip(&self.system.dynamic_row).map(|(f, d)| if *d { -f } else { 0.0 });
+        Point { t: recorded.t, x: recorded.x.to_vec(), flow: flow.collect(), q }
+    }
+
+    fn failure(&self, t: f64, at: Unfinished, what: &str) -> Failure {
+        let k = at.unknown;
+        let node = self.system.unknowns.get(k).map(|u| u.name.clone());
+        let name = node.as_deref().unwrap_or("the circuit");
+        Failure {
+            time_s: Some(t),
+            part: self.system.part_at(k).map(str::to_owned),
+            message: format!("{what}; `{name}` gives most trouble"),
+            tried: vec![
+                format!("{:?} steps shortened to the smallest", self.options.method),
+                "a backward-Euler step with junction limits".to_owned(),
+                "a backward-Euler step with damped Newton".to_owned(),
+            ],
+            node,
+        }
+    }
+
+    fn work_limit_reached(&self, t: f64, unknown: usize) -> Failure {
+        let known = (unknown > 0).then(|| self.system.unknowns.get(unknown)).flatten();
+        Failure {
+            time_s: Some(t),
+            node: known.map(|u| u.name.clone()),
+            part: known.and_then(|_| self.system.part_at(unknown)).map(str::to_owned),
+            tried: vec![format!("{} step attempts", self.work.attempts())],
+            message: "the work limit was reached before the end of the record".to_owned(),
+        }
+    }
+}
+
+/// What has gone wrong since the last accepted step.
+struct Trouble {
+    rejected: bool,
+    first_size: f64,
+    first_norm: f64,
+    last_norm: f64,
+    unknown: usize,
+}
+
+impl Trouble {
+    fn none() -> Self {
+        Self { rejected: false, first_size: 0.0, first_norm: 0.0, last_norm: 0.0, unknown: 0 }
+    }
+
+    fn note(&mut self, norm: f64, unknown: usize, size: f64) {
+        if !self.rejected {
+            self.first_size = size;
+            self.first_norm = norm;
+        }
+        self.rejected = true;
+        self.last_norm = norm;
+        self.unknown = unknown;
+    }
+
+    fn calls_for_rescue(&self, h: f64) -> bool {
+        h < RESCUE_SHRINK * self.first_size && !(self.last_norm < 0.1 * self.first_norm)
+    }
+}

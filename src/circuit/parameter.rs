@@ -1,0 +1,278 @@
+//! The keys of a part worked out for one variant: numbers in SI base units, ranges and rules
+//! checked, defaults filled in.
+
+use super::setting::{Setting, Settings, one_of};
+use super::values::Figures;
+use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span};
+use crate::quantity::{Dimension, Program, engineering};
+use std::collections::BTreeMap;
+
+/// What stands behind each key, from wherever it came; `None` for a place outside any file.
+pub(super) type Merged<'a> = BTreeMap<&'static str, (Option<Span>, &'a Setting)>;
+
+/// A part's keys worked out; nodes and parts still by name.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Settled {
+    pub(super) parameters: Parameters,
+    pub(super) inputs: Vec<[String; 2]>,
+    pub(super) sensed: Option<String>,
+}
+
+/// Works out the keys of one part.
+pub(super) struct Settling<'a> {
+    pub(super) kind: &'static Kind,
+    /// For messages: `part \`R1\``.
+    pub(super) what: String,
+    pub(super) span: Span,
+    pub(super) temperature_k: f64,
+    pub(super) figures: &'a Figures,
+    pub(super) told: &'a mut Diagnostics,
+}
+
+/// The key whose level a test or `varies` moves, if the kind has one: the one that `varies`
+/// belongs to, or the one given of those that exclude one another.
+pub(super) fn driven_key<'k>(
+    kind: &'static Kind,
+    given: impl Fn(&str) -> bool + 'k,
+) -> Option<(&'static str, Dimension)> {
+    let varied = kind.keys.iter().find_map(|key| match key.form {
+        Form::Varies(of) => Some(of),
+        _ => None,
+    });
+    let chosen = || {
+        kind.rules.iter().find_map(|rule| match rule {
+            Rule::ExactlyOne(keys) => keys.iter().copied().find(|key| given(key)),
+            _ => None,
+        })
+    };
+    let name = varied.or_else(chosen)?;
+    match kind.key(name)?.form {
+        Form::Quantity(unit, _) => Some((name, unit)),
+        _ => None,
+    }
+}
+
+impl Settling<'_> {
+    /// The parameters; `None` if something was wrong with them, now or before.
+    pub(super) fn run(&mut self, merged: &Merged<'_>, mut spoilt: bool) -> Option<Settled> {
+        let parameters = self.kind.defaults(self.temperature_k);
+        let mut settled = Settled { parameters, ..Settled::default() };
+        for key in self.kind.keys {
+            match merged.get(key.name) {
+                Some((_, Setting::Spoilt)) => spoilt = true,
+                Some(&(span, setting)) => {
+                    if self.key(key.name, &key.form, span, setting, &mut settled).is_none() {
+                        spoilt = true;
+                    }
+                }
+                None if key.need == Need::Required && !spoilt => {
+                    self.missing(key.name, &key.form);
+                    spoilt = true;
+                }
+                None => {}
+            }
+        }
+        if !spoilt {
+            spoilt = !self.rules(merged, &settled.parameters);
+        }
+        if spoilt {
+            return None;
+        }
+        if let Some((key, _)) = driven_key(self.kind, |key| merged.contains_key(key)) {
+            let constant = settled.parameters.number(key);
+            let drive = settled.parameters.drive.get_or_insert(Drive::constant(0.0));
+            drive.constant = constant;
+        }
+        Some(settled)
+    }
+
+    fn key(
+        &mut self,
+        name: &'static str,
+        form: &Form,
+        span: Option<Span>,
+        setting: &Setting,
+        settled: &mut Settled,
+    ) -> Option<()> {
+        let parameters = &mut settled.parameters;
+        match setting {
+            Setting::Quantity(program) => {
+                let number = self.figures.get(program)?;
+                if let Form::Quantity(unit, range) = form {
+                    self.range(name, number, *unit, *range, span)?;
+                }
+                parameters.numbers.insert(name, number);
+            }
+            Setting::Word(word) => {
+                parameters.words.insert(name, word);
+            }
+            Setting::NodePair(pair) => settled.inputs = vec![pair.clone()],
+            Setting::Inputs(pairs) => settled.inputs.clone_from(pairs),
+            Setting::Sensed(part) => settled.sensed = Some(part.clone()),
+            Setting::Law(program) => {
+                let output = match program.dimension() {
+                    Dimension::VOLT => LawOutput::Voltage,
+                    Dimension::COULOMB => LawOutput::Charge,
+                    _ => LawOutput::Current,
+                };
+                parameters.law = Some((output, self.law(program, settled.inputs.len())?));
+            }
+            Setting::Varies(varies) => {
+                let shape = varies.shape(self.figures, self.told)?;
+                parameters.drive = Some(Drive { constant: 0.0, shape: Some(shape) });
+            }
+            Setting::Table(kind, settings) => {
+                let mut inner = Settling {
+                    kind,
+                    what: format!("`{name}` of {}", self.what),
+                    span: span.unwrap_or(self.span),
+                    temperature_k: self.temperature_k,
+                    figures: self.figures,
+                    told: self.told,
+                };
+                let merged = merged_of(settings);
+                parameters.tables.insert(name, inner.run(&merged, false)?.parameters);
+            }
+            Setting::Spoilt => return None,
+        }
+        Some(())
+    }
+
+    /// A law's program with the circuit's values folded in, so that only inputs and `t` are left.
+    fn law(&self, program: &Program, inputs: usize) -> Option<Program> {
+        let folded = program.with_known(inputs + 1, &self.figures.numbers);
+        let known =
+            |slot: usize| slot.checked_sub(inputs + 1).is_none_or(|s| self.figures.is_known(s));
+        program.slots_used().into_iter().all(known).then_some(folded)
+    }
+
+    fn tell(&mut self, span: Option<Span>, message: String, label: &str, hint: Option<String>) {
+        let mut mistake = match span {
+            Some(span) => Diagnostic::error(span, message).label(label),
+            None => Diagnostic::without_place(message),
+        };
+        mistake.hint = hint;
+        self.told.push(mistake);
+    }
+
+    fn range(
+        &mut self,
+        name: &str,
+        number: f64,
+        unit: Dimension,
+        range: Range,
+        span: Option<Span>,
+    ) -> Option<()> {
+        if range.holds(number) {
+            return Some(());
+        }
+        let wanted = match range {
+            _ if !number.is_finite() => "a finite number",
+            Range::Any => "a finite number",
+            Range::Positive => "above zero",
+            Range::NonNegative => "zero or above",
+            Range::Fraction => "from 0 to 100 %",
+            Range::PositiveFraction => "above 0 %, up to 100 %",
+            Range::AboveAbsoluteZero => "above absolute zero",
+        };
+        let shown = engineering(number, &unit.symbol(), 3);
+        let message = format!("`{name}` of {} must be {wanted}, but is {shown}", self.what);
+        let hint = match range {
+            Range::Positive if number == 0.0 && self.may_be_left_out(name) => {
+                Some(format!("leave `{name}` out if there is no such effect"))
+            }
+            _ => Some(format!("give `{name}` a value {wanted}")),
+        };
+        self.tell(span.or(Some(self.span)), message, &format!("expected {wanted}"), hint);
+        None
+    }
+
+    fn may_be_left_out(&self, name: &str) -> bool {
+        self.kind.key(name).is_some_and(|key| key.need != Need::Required)
+    }
+
+    fn missing(&mut self, name: &str, form: &Form) {
+        let example = match form {
+            Form::Quantity(unit, _) if unit.is_none() => "\"1\"".to_owned(),
+            Form::Quantity(unit, _) => format!("\"1 {unit}\""),
+            Form::Word(words) => format!("\"{}\"", words.first().unwrap_or(&"")),
+            Form::NodePair => "[\"a\", \"b\"]".to_owned(),
+            _ => "…".to_owned(),
+        };
+        let message = format!("{} has no `{name}`", self.what);
+        let hint = format!("add `{name} = {example}` with the right value, here or in its model");
+        self.tell(Some(self.span), message, &format!("`{name}` is missing"), Some(hint));
+    }
+
+    /// Whether all rules between keys hold.
+    fn rules(&mut self, merged: &Merged<'_>, parameters: &Parameters) -> bool {
+        let before = self.told.len();
+        for rule in self.kind.rules {
+            match rule {
+                Rule::ExactlyOne(keys) => self.exactly_one(keys, merged),
+                Rule::Together(keys) => self.together(keys, merged),
+                Rule::Needs(key, word, needed) if parameters.word(key) == *word => {
+                    for &name in needed.iter().filter(|name| !merged.contains_key(*name)) {
+                        let message = format!(
+                            "{} has no `{name}`, which `{key} = \"{word}\"` needs",
+                            self.what
+                        );
+                        let hint = format!("add `{name} = …`");
+                        self.tell(
+                            Some(self.span),
+                            message,
+                            &format!("`{name}` is missing"),
+                            Some(hint),
+                        );
+                    }
+                }
+                Rule::Needs(..) => {}
+                Rule::Below(low, high) => {
+                    let pair = parameters.optional(low).zip(parameters.optional(high));
+                    if pair.is_some_and(|(low, high)| low >= high) {
+                        let message = format!("`{low}` of {} must be below `{high}`", self.what);
+                        let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
+                        self.tell(span.or(Some(self.span)), message, "", None);
+                    }
+                }
+            }
+        }
+        self.told.len() == before
+    }
+
+    fn exactly_one(&mut self, keys: &[&'static str], merged: &Merged<'_>) {
+        let given: Vec<&str> = keys.iter().copied().filter(|k| merged.contains_key(k)).collect();
+        let all = one_of(keys);
+        match given.as_slice() {
+            [_] => {}
+            [] => {
+                let message = format!("{} has none of {all}", self.what);
+                let hint = format!("add one of {all}");
+                self.tell(Some(self.span), message, "one of them is missing", Some(hint));
+            }
+            [.., last] => {
+                let message = format!("{} has more than one of {all}", self.what);
+                let span = merged.get(last).and_then(|m| m.0);
+                let hint = format!("keep one of {}", one_of(&given));
+                self.tell(span.or(Some(self.span)), message, "expected only one", Some(hint));
+            }
+        }
+    }
+
+    fn together(&mut self, keys: &[&'static str], merged: &Merged<'_>) {
+        let (given, absent): (Vec<&str>, Vec<&str>) =
+            keys.iter().partition(|key| merged.contains_key(*key));
+        if let ([given, ..], [absent, ..]) = (given.as_slice(), absent.as_slice()) {
+            let message = format!("{} has `{given}` but no `{absent}`", self.what);
+            let span = merged.get(given).and_then(|m| m.0);
+            let hint = format!("add `{absent} = …`, or take `{given}` out");
+            self.tell(span.or(Some(self.span)), message, "half of a pair", Some(hint));
+        }
+    }
+}
+
+/// Settings as they stand, with nothing from a model.
+pub(super) fn merged_of(settings: &Settings) -> Merged<'_> {
+    settings.iter().map(|(key, (span, setting))| (*key, (Some(*span), setting))).collect()
+}

@@ -1,0 +1,126 @@
+//! Reads a circuit: gathers the files, takes blocks apart, compiles, checks.
+
+use super::Circuit;
+use super::block::{Expander, read_blocks};
+use super::change::Changes;
+use super::gather::{Gathered, Gatherer};
+use super::nodes::NodeUses;
+use super::part::{Part, Shelf, read_models, read_part};
+use super::rail::{RailDraft, read_rail};
+use super::setting::{Setting, name_mistake};
+use super::value::{read_specs, value_formula};
+use super::values::{ROOT, Values};
+use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
+use crate::document::Files;
+use std::collections::BTreeMap;
+
+/// What reading gave.
+#[derive(Debug)]
+pub struct Reading {
+    /// The circuit, if no mistake was found.
+    pub circuit: Option<Circuit>,
+    /// All files read, for showing places.
+    pub sources: Sources,
+    /// All mistakes and doubts.
+    pub diagnostics: Diagnostics,
+}
+
+/// Reads the circuit file `text`; `name` is as the user typed it, and other files are reached
+/// through `files`, relative to its folder.
+pub fn read(name: &str, text: &str, files: &dyn Files) -> Reading {
+    let mut gatherer = Gatherer::new(files);
+    let gathered = gatherer.root(name, text);
+    let mut told = std::mem::take(&mut gatherer.diagnostics);
+    let circuit = gathered.map(|gathered| build(gathered, &gatherer, &mut told));
+    let circuit = circuit.filter(|_| !told.has_errors());
+    Reading { circuit, sources: gatherer.sources, diagnostics: told }
+}
+
+fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) -> Circuit {
+    let mut values = root_values(&gathered, told);
+    let draft =
+        gathered.rail.as_ref().map(|(span, table)| read_rail(table, *span, &mut values, told));
+    let blocks = read_blocks(&gathered.blocks, told);
+    let mut nodes = NodeUses::default();
+    let expander = Expander::new(&blocks, &mut values, &mut nodes, told);
+    let (pending, instances) = expander.run(&gathered.parts);
+    values.settle(told);
+    let read = read_models(&gathered.models, gatherer, &values, told);
+    let shelf = Shelf { gatherer, values: &values, models: &read };
+    let mut parts = Vec::with_capacity(pending.len());
+    let mut unread = Vec::new();
+    for part in &pending {
+        match read_part(part, &shelf, &mut nodes, told) {
+            Some(part) => parts.push(part),
+            None => unread.push(part.inside.part(&part.key.text)),
+        }
+    }
+    for (inside, ports) in &instances {
+        if !nodes.incomplete {
+            nodes.check_ports(inside, ports, told);
+        }
+    }
+    nodes.check(gathered.parts_span, told);
+    check_sensed(&parts, &unread, told);
+    let models = read.into_iter().filter_map(|(name, model)| Some((name, model?))).collect();
+    let rail = draft.map(|draft: RailDraft| draft.finish(&values, &nodes, &parts, &unread, told));
+    let mut circuit = Circuit {
+        title: gathered.title.map(|word| word.text).unwrap_or_default(),
+        rail,
+        tests: gathered.tests,
+        values_told: Vec::new(),
+        corners: Vec::new(),
+        values,
+        models,
+        parts,
+        paths: gatherer.paths.clone(),
+    };
+    circuit.work_out(&Changes::default(), told);
+    // Mistakes of values were told while the variant was worked out.
+    let figures = circuit.values.evaluate(&BTreeMap::new(), &mut Diagnostics::new());
+    circuit.values_told = read_specs(&gathered.values, &circuit.values, &figures, told);
+    if let Some(table) = &gathered.corners {
+        circuit.corners = circuit.read_corners(table, told);
+    }
+    circuit
+}
+
+fn root_values(gathered: &Gathered, told: &mut Diagnostics) -> Values {
+    let mut values = Values::new();
+    for (key, node) in &gathered.values {
+        if let Some(mistake) = name_mistake("value", &key.text, key.span) {
+            told.push(mistake);
+        }
+        let formula = value_formula(&key.text, node, told);
+        values.add(&key.text, key.text.clone(), key.span, ROOT, formula, ROOT);
+    }
+    values
+}
+
+/// Kinds whose current can be sensed.
+const SENSIBLE: [&str; 2] = ["voltage-source", "inductor"];
+
+fn check_sensed(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
+    for part in parts {
+        for (span, setting) in part.settings.values() {
+            let Setting::Sensed(name) = setting else { continue };
+            let found = parts.iter().find(|other| other.name == *name);
+            let fit = |other: &&Part| SENSIBLE.contains(&other.kind.name);
+            let hint = match nearest(name, parts.iter().filter(fit).map(|p| p.name.as_str())) {
+                Some(near) => format!("write `\"{near}\"`"),
+                None => "name a voltage source or an inductor".to_owned(),
+            };
+            let message = match found {
+                Some(other) if fit(&other) => continue,
+                Some(other) => format!(
+                    "the current of `{name}` cannot be sensed: it is of kind `{}`",
+                    other.kind.name
+                ),
+                None if unread.contains(name) => continue,
+                None => format!("there is no part `{name}`"),
+            };
+            let label = "expected a voltage source or an inductor";
+            told.push(Diagnostic::error(*span, message).label(label).hint(hint));
+        }
+    }
+}

@@ -1,0 +1,334 @@
+//! The keys of a part or model, read from the rows of its kind but not yet worked out.
+
+use super::formula::Formula;
+use super::gather::Gatherer;
+use super::nodes::{Inside, NodeUses};
+use super::values::{InScope, Values};
+use super::varies::Varies;
+use crate::device::{Form, Key, Kind};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
+use crate::document::{Node, Reader, Word, wrong_form};
+use crate::quantity::{Dimension, Names, Program, reserved, valid_name};
+use std::collections::BTreeMap;
+
+/// The most input voltages a law takes.
+pub const MOST_LAW_INPUTS: usize = 4;
+
+/// What stands behind a key.
+#[derive(Clone, Debug)]
+pub(super) enum Setting {
+    /// A quantity.
+    Quantity(Program),
+    /// One of the key's words.
+    Word(&'static str),
+    /// The voltage between two nodes.
+    NodePair([String; 2]),
+    /// A part whose current is sensed.
+    Sensed(String),
+    /// Input voltages of a law, in slot order.
+    Inputs(Vec<[String; 2]>),
+    /// Slots: inputs, `t`, then all values of the circuit.
+    Law(Program),
+    /// A time function.
+    Varies(Box<Varies>),
+    /// Keys of another kind.
+    Table(&'static Kind, Settings),
+    /// It stands there but could not be read; told already.
+    Spoilt,
+}
+
+/// Settings by key, each with its place.
+pub(super) type Settings = BTreeMap<&'static str, (Span, Setting)>;
+
+/// What reading a part's keys needs besides the keys.
+pub(super) struct Desk<'a> {
+    pub(super) gatherer: &'a Gatherer<'a>,
+    pub(super) values: &'a Values,
+    pub(super) scope: usize,
+    /// `None` in a model, which has no nodes of its own.
+    pub(super) inside: Option<&'a Inside>,
+    pub(super) nodes: &'a mut NodeUses,
+    /// Names of a law's inputs.
+    pub(super) inputs: Vec<String>,
+}
+
+/// Reads all keys of a kind.
+pub(super) fn read_settings(
+    kind: &'static Kind,
+    reader: &mut Reader<'_, '_>,
+    desk: &mut Desk<'_>,
+) -> Settings {
+    let mut settings = Settings::new();
+    // A law's expression names its inputs, so these are read first.
+    let inputs_first = |key: &&Key| !matches!(key.form, Form::Inputs);
+    let mut keys: Vec<&Key> = kind.keys.iter().collect();
+    keys.sort_by_key(inputs_first);
+    for key in keys {
+        if let Some(node) = reader.node(key.name) {
+            let setting = desk.setting(kind, key, node, reader.diagnostics());
+            settings.insert(key.name, (node.span, setting.unwrap_or(Setting::Spoilt)));
+        }
+    }
+    settings
+}
+
+impl Desk<'_> {
+    fn setting(
+        &mut self,
+        kind: &'static Kind,
+        key: &Key,
+        node: &Node,
+        told: &mut Diagnostics,
+    ) -> Option<Setting> {
+        match &key.form {
+            Form::Quantity(unit, _) => {
+                self.quantity(key.name, node, *unit, told).map(Setting::Quantity)
+            }
+            Form::Word(words) => word(key.name, words, node, told).map(Setting::Word),
+            Form::KeysOf(other) => {
+                let Some(table) = node.as_table() else {
+                    told.push(
+                        wrong_form(key.name, node, "a table")
+                            .hint(format!("write `{} = {{ … }}`", key.name)),
+                    );
+                    return None;
+                };
+                let mut reader = Reader::new(table, format!("`{}`", key.name), node.span, told);
+                let settings = read_settings(other, &mut reader, self);
+                reader.finish();
+                Some(Setting::Table(other, settings))
+            }
+            Form::Varies(of) => {
+                let unit = unit_of(kind, of);
+                Varies::read(node, unit, self, told).map(|v| Setting::Varies(Box::new(v)))
+            }
+            Form::NodePair => self.node_pair(key.name, node, told).map(Setting::NodePair),
+            Form::SensedPart => self.sensed(key.name, node, told).map(Setting::Sensed),
+            Form::Inputs => self.inputs(key.name, node, told).map(Setting::Inputs),
+            Form::Expression(unit) => self.law(key.name, node, *unit, told).map(Setting::Law),
+            // Blocks are taken apart before their keys would be read.
+            Form::BlockName | Form::BlockValues => None,
+        }
+    }
+
+    /// A quantity of a known dimension.
+    pub(super) fn quantity(
+        &self,
+        key: &str,
+        node: &Node,
+        unit: Dimension,
+        told: &mut Diagnostics,
+    ) -> Option<Program> {
+        match Formula::read(key, node) {
+            Ok(formula) => self.values.compile(&formula, self.scope, Some(unit), told),
+            Err(mistake) => {
+                told.push(mistake);
+                None
+            }
+        }
+    }
+
+    fn node_pair(&mut self, key: &str, node: &Node, told: &mut Diagnostics) -> Option<[String; 2]> {
+        let Some(inside) = self.inside else {
+            told.push(belongs_to_the_part(key, node));
+            return None;
+        };
+        self.nodes.pair(key, node, inside, told)
+    }
+
+    fn sensed(&self, key: &str, node: &Node, told: &mut Diagnostics) -> Option<String> {
+        let Some(inside) = self.inside else {
+            told.push(belongs_to_the_part(key, node));
+            return None;
+        };
+        match node.as_text() {
+            Some(name) => Some(inside.part(name)),
+            None => {
+                told.push(wrong_form(key, node, "the name of a part"));
+                None
+            }
+        }
+    }
+
+    fn inputs(
+        &mut self,
+        key: &str,
+        node: &Node,
+        told: &mut Diagnostics,
+    ) -> Option<Vec<[String; 2]>> {
+        let Some(inside) = self.inside else {
+            told.push(belongs_to_the_part(key, node));
+            return None;
+        };
+        let Some(table) = node.as_table() else {
+            told.push(
+                wrong_form(key, node, "a table")
+                    .hint("write `inputs = { v = [\"node\", \"gnd\"] }`"),
+            );
+            return None;
+        };
+        if table.entries.len() > MOST_LAW_INPUTS {
+            let message = format!(
+                "a law takes at most {MOST_LAW_INPUTS} inputs, these are {}",
+                table.entries.len()
+            );
+            told.push(Diagnostic::error(node.span, message));
+        }
+        let mut pairs = Vec::new();
+        for (name, pair) in &table.entries {
+            if let Some(mistake) = name_mistake("input", &name.text, name.span) {
+                told.push(mistake);
+            }
+            let pair = self.nodes.pair(&name.text, pair, inside, told);
+            self.inputs.push(name.text.clone());
+            pairs.push(pair);
+        }
+        let complete: Option<Vec<[String; 2]>> = pairs.into_iter().collect();
+        complete.filter(|pairs| pairs.len() <= MOST_LAW_INPUTS)
+    }
+
+    fn law(
+        &self,
+        key: &str,
+        node: &Node,
+        unit: Dimension,
+        told: &mut Diagnostics,
+    ) -> Option<Program> {
+        if self.inside.is_none() {
+            told.push(belongs_to_the_part(key, node));
+            return None;
+        }
+        let formula = match Formula::read(key, node) {
+            Ok(formula) => formula,
+            Err(mistake) => {
+                told.push(mistake);
+                return None;
+            }
+        };
+        let own = |name: &String| name == "t" || self.inputs.contains(name);
+        let outer = InScope { values: self.values, scope: self.scope };
+        let spoilt = formula
+            .names()
+            .iter()
+            .filter(|n| !own(n))
+            .any(|n| self.values.find(self.scope, n).is_some() && outer.find(n).is_none());
+        if spoilt {
+            return None;
+        }
+        match formula.compile(&LawNames { inputs: &self.inputs, outer }, Some(unit)) {
+            Ok(program) => Some(program),
+            Err(mistakes) => {
+                mistakes.into_iter().for_each(|m| told.push(m));
+                None
+            }
+        }
+    }
+}
+
+/// Inputs, then `t`, then the values of the circuit.
+struct LawNames<'a> {
+    inputs: &'a [String],
+    outer: InScope<'a>,
+}
+
+impl Names for LawNames<'_> {
+    fn find(&self, name: &str) -> Option<(usize, Dimension)> {
+        if let Some(slot) = self.inputs.iter().position(|input| input == name) {
+            return Some((slot, Dimension::VOLT));
+        }
+        if name == "t" {
+            return Some((self.inputs.len(), Dimension::SECOND));
+        }
+        let (slot, unit) = self.outer.find(name)?;
+        Some((self.inputs.len() + 1 + slot, unit))
+    }
+
+    fn all(&self) -> Vec<String> {
+        let mut names = self.inputs.to_vec();
+        names.push("t".to_owned());
+        names.extend(self.outer.all());
+        names
+    }
+}
+
+fn belongs_to_the_part(key: &str, node: &Node) -> Diagnostic {
+    Diagnostic::error(node.span, format!("`{key}` cannot be given in a model"))
+        .hint("a model has no nodes: give it in the part itself")
+}
+
+fn unit_of(kind: &Kind, name: &str) -> Dimension {
+    let key = kind.keys.iter().find(|k| k.name == name);
+    match key.map(|k| &k.form) {
+        Some(Form::Quantity(unit, _)) => *unit,
+        _ => Dimension::NONE,
+    }
+}
+
+/// One of the words a key takes.
+pub(super) fn word(
+    key: &str,
+    words: &'static [&'static str],
+    node: &Node,
+    told: &mut Diagnostics,
+) -> Option<&'static str> {
+    let all = one_of(words);
+    let Some(text) = node.as_text() else {
+        told.push(wrong_form(key, node, &all));
+        return None;
+    };
+    let found = words.iter().copied().find(|w| *w == text);
+    if found.is_none() {
+        let hint = match nearest(text, words.iter().copied()) {
+            Some(near) => format!("write `\"{near}\"`"),
+            None => format!("write {all}"),
+        };
+        let message = format!("`{key}` cannot be `{text}`");
+        told.push(
+            Diagnostic::error(node.content_span(), message)
+                .label(format!("expected {all}"))
+                .hint(hint),
+        );
+    }
+    found
+}
+
+/// `` `a` or `b` ``.
+pub(super) fn one_of(words: &[&str]) -> String {
+    let quoted: Vec<String> = words.iter().map(|w| format!("`{w}`")).collect();
+    match quoted.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, rest)) => format!("{} or {last}", rest.join(", ")),
+        None => String::new(),
+    }
+}
+
+/// Why a name of a value or law input is refused.
+pub(super) fn name_mistake(what: &str, name: &str, span: Span) -> Option<Diagnostic> {
+    if let Some(mistake) = spelling_mistake(what, name, span) {
+        return Some(mistake);
+    }
+    let taken = reserved(name)?;
+    let message = format!("`{name}` cannot name {}: {taken}", with_article(what));
+    let hint = format!("choose another name, such as `{name}_1`");
+    Some(Diagnostic::error(span, message).hint(hint))
+}
+
+/// Why a name of a node, part, model or block is refused.
+pub(super) fn spelling_mistake(what: &str, name: &str, span: Span) -> Option<Diagnostic> {
+    if valid_name(name) {
+        return None;
+    }
+    let message = format!("`{name}` cannot name {}", with_article(what));
+    let hint = "a name begins with a letter or `_`, and goes on with letters, digits and `_`";
+    Some(Diagnostic::error(span, message).label("not a name").hint(hint))
+}
+
+fn with_article(what: &str) -> String {
+    let article = if what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    format!("{article} {what}")
+}
+
+/// A word for messages: the text and its place.
+pub(super) fn word_of(node: &Node) -> Option<Word> {
+    node.as_text().map(|text| Word { text: text.to_owned(), span: node.content_span() })
+}

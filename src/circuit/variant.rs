@@ -1,0 +1,212 @@
+//! A circuit worked out: every value, every key of every part, ready to be laid into a net.
+
+use super::change::{Changes, Overrides};
+use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
+use super::rail::RailFigures;
+use super::values::{AMBIENT, Figures};
+use super::{Circuit, Window};
+use crate::device::{Drive, Kind, Net, Parameters, Pin};
+use crate::diagnostic::{Diagnostic, Diagnostics};
+use crate::quantity::{Dimension, Program};
+
+/// One variant of a circuit.
+#[derive(Clone, Debug, Default)]
+pub struct Variant {
+    /// The rail, if the file describes one.
+    pub rail: Option<RailFigures>,
+    /// Values of the file, and of blocks under names such as `U1.r_top`.
+    pub values: Vec<NamedFigure>,
+    /// Parts in file order, blocks taken apart.
+    pub parts: Vec<VariantPart>,
+    figures: Figures,
+}
+
+/// A value worked out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedFigure {
+    /// Its name.
+    pub name: String,
+    /// In SI base units.
+    pub value: f64,
+    /// What it measures.
+    pub dimension: Dimension,
+}
+
+/// A part worked out.
+#[derive(Clone, Debug)]
+pub struct VariantPart {
+    /// `Q1`, or `U1.R2` inside a block.
+    pub name: String,
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Names of its terminals.
+    pub terminals: Vec<&'static str>,
+    /// The node at each.
+    pub nodes: Vec<String>,
+    /// Its keys in SI base units; pins and unknowns are filled in when it is laid.
+    pub parameters: Parameters,
+    /// The nodes of its `input` or of its law's inputs.
+    pub input_nodes: Vec<[String; 2]>,
+    /// The part whose current it follows.
+    pub sensed: Option<String>,
+    /// The key whose level a test moves, and what it measures.
+    pub driven: Option<(&'static str, Dimension)>,
+}
+
+impl Circuit {
+    /// Works out the circuit with some changes.
+    ///
+    /// # Errors
+    /// Everything wrong with the changes and with what the circuit comes to under them.
+    pub fn variant(&self, changes: &Changes) -> Result<Variant, Vec<Diagnostic>> {
+        let mut told = Diagnostics::new();
+        let variant = self.work_out(changes, &mut told);
+        if told.has_errors() { Err(told.sorted()) } else { Ok(variant) }
+    }
+
+    /// Works out what can be, and records the rest.
+    pub(super) fn work_out(&self, changes: &Changes, told: &mut Diagnostics) -> Variant {
+        let overrides = self.overrides(changes, told);
+        let figures = self.values.evaluate(&overrides.values, told);
+        let ambient_k = figures.numbers[AMBIENT];
+        if figures.is_known(AMBIENT) && ambient_k <= 0.0 {
+            let message = "`rail.ambient` must be above absolute zero";
+            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message));
+        }
+        let figure = |slot: usize| {
+            let (name, value) = (self.values.slots[slot].name.clone(), figures.numbers[slot]);
+            Some(NamedFigure { name, value, dimension: self.values.dimension(slot)? })
+        };
+        let values = self.values.visible().filter_map(figure).collect();
+        let parts = (0..self.parts.len())
+            .filter_map(|index| self.part_figures(index, &overrides, &figures, told))
+            .collect();
+        let rail = self.rail.as_ref().map(|rail| rail.figures(&figures, &self.parts, told));
+        Variant { rail, values, parts, figures }
+    }
+
+    /// What stands behind each key of a part: a change, the part itself, a changed model, or the
+    /// model.
+    pub(super) fn merged<'a>(&'a self, index: usize, overrides: &'a Overrides) -> Merged<'a> {
+        let part = &self.parts[index];
+        let mut merged = Merged::new();
+        if let Some(name) = &part.model {
+            if let Some(model) = self.models.get(name) {
+                merged.extend(merged_of(&model.settings));
+            }
+            for ((changed, key), (span, setting)) in &overrides.models {
+                if changed == name {
+                    merged.insert(key, (*span, setting));
+                }
+            }
+        }
+        merged.extend(merged_of(&part.settings));
+        for (&(of, key), (span, setting)) in overrides.parts.range((index, "")..(index + 1, "")) {
+            if of == index {
+                merged.insert(key, (*span, setting));
+            }
+        }
+        merged
+    }
+
+    fn part_figures(
+        &self,
+        index: usize,
+        overrides: &Overrides,
+        figures: &Figures,
+        told: &mut Diagnostics,
+    ) -> Option<VariantPart> {
+        let part = &self.parts[index];
+        if part.unused {
+            return None;
+        }
+        let own = part.temperature.as_ref().map(|(span, program)| (Some(*span), program));
+        let changed = overrides.temperatures.get(&index).map(|(span, program)| (*span, program));
+        let temperature_k = match changed.or(own) {
+            Some((span, program)) => {
+                let kelvin = figures.get(program)?;
+                if !(kelvin > 0.0 && kelvin.is_finite()) {
+                    let message = format!(
+                        "`temperature` of part `{}` must be above absolute zero",
+                        part.name
+                    );
+                    told.push(Diagnostic::error(span.unwrap_or(part.span), message));
+                    return None;
+                }
+                kelvin
+            }
+            None => figures.numbers[AMBIENT],
+        };
+        let merged = self.merged(index, overrides);
+        let what = format!("part `{}`", part.name);
+        let mut settling =
+            Settling { kind: part.kind, what, span: part.span, temperature_k, figures, told };
+        let Settled { parameters, inputs, sensed } = settling.run(&merged, part.spoilt)?;
+        Some(VariantPart {
+            name: part.name.clone(),
+            kind: part.kind,
+            terminals: part.terminals.clone(),
+            nodes: part.nodes.clone(),
+            parameters,
+            input_nodes: inputs,
+            sensed,
+            driven: driven_key(part.kind, |key| merged.contains_key(key)),
+        })
+    }
+}
+
+impl Variant {
+    /// What a compiled expression comes to in this variant, in SI base units.
+    pub fn evaluate(&self, program: &Program) -> f64 {
+        program.evaluate(&self.figures.numbers)
+    }
+
+    /// What every name comes to, by the slots of [`Circuit::names`].
+    pub fn slots(&self) -> &[f64] {
+        &self.figures.numbers
+    }
+
+    /// The limits of a window in V.
+    ///
+    /// # Errors
+    /// A window that is empty or wider than the nominal voltage.
+    pub fn window(&self, window: &Window) -> Result<[f64; 2], Vec<Diagnostic>> {
+        let mut told = Diagnostics::new();
+        window.limits(&self.figures, &mut told).ok_or_else(|| told.sorted())
+    }
+
+    /// A part by its name.
+    pub fn part(&self, name: &str) -> Option<&VariantPart> {
+        self.parts.iter().find(|part| part.name == name)
+    }
+
+    /// All parts laid into a net. A drive given here (by part name) stands in for the part's own.
+    /// Parts that sense a current are laid after all others.
+    pub fn net(&self, drives: &[(String, Drive)]) -> Net {
+        let mut net = Net::new();
+        let (sensing, others): (Vec<&VariantPart>, Vec<&VariantPart>) =
+            self.parts.iter().partition(|part| part.sensed.is_some());
+        for part in others.into_iter().chain(sensing) {
+            part.lay(drives, &mut net);
+        }
+        net
+    }
+}
+
+impl VariantPart {
+    fn lay(&self, drives: &[(String, Drive)], net: &mut Net) {
+        let nodes: Vec<&str> = self.nodes.iter().map(String::as_str).collect();
+        let pins = net.begin_part(&self.name, &self.terminals, &nodes);
+        let mut parameters = self.parameters.clone();
+        let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };
+        parameters.inputs = self.input_nodes.iter().map(|[c, d]| [pin(c), pin(d)]).collect();
+        parameters.sensed = self
+            .sensed
+            .as_ref()
+            .and_then(|name| net.find_part(name).and_then(|index| net.parts.get(index)?.branch));
+        if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
+            parameters.drive = Some(drive.clone());
+        }
+        (self.kind.lay)(&parameters, &pins, net);
+    }
+}

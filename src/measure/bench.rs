@@ -1,0 +1,284 @@
+//! The scene with what all measurements share: the output signal, settled levels, the question
+//! whether a dwell oscillates.
+
+use super::requirement::{About, Requirement};
+use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, TestKind, signal};
+use super::words::quantity;
+use crate::waveform::{Extreme, Relation, Side, Signal, Waveform, Window};
+
+/// What was found for one row, before it is judged.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Finding {
+    /// A number.
+    Value(Number),
+    /// The rail is in a state that has no such number.
+    State(State),
+    /// It cannot be told, and why.
+    Missing(String),
+}
+
+/// A measured number.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Number {
+    pub(super) value: f64,
+    /// s, when it was seen.
+    pub(super) at_s: Option<f64>,
+    /// Said beside it.
+    pub(super) note: Option<String>,
+    /// A state of the rail in which no value satisfies a requirement.
+    pub(super) condemned: Option<String>,
+    /// s, extremes and crossings that the value rests on.
+    pub(super) instants: Vec<f64>,
+    /// s/V: how far the value moves for each volt that its crossings are displaced by.
+    pub(super) seconds_per_volt: f64,
+}
+
+/// Why a number that was asked for does not exist in this record.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct State {
+    pub(super) words: String,
+    /// s, how long was watched; a limit that is not shorter than this cannot be judged. `None`:
+    /// waiting longer would not help.
+    pub(super) watched_s: Option<f64>,
+}
+
+impl Finding {
+    /// A value seen at an extreme.
+    pub(super) fn at(value: f64, time_s: f64) -> Self {
+        Self::Value(Number {
+            value,
+            at_s: Some(time_s),
+            instants: vec![time_s],
+            ..Number::default()
+        })
+    }
+
+    /// A value of a whole stretch.
+    pub(super) fn plain(value: f64) -> Self {
+        Self::Value(Number { value, ..Number::default() })
+    }
+
+    /// Adds what is said beside a value.
+    pub(super) fn note(mut self, note: Option<String>) -> Self {
+        if let Self::Value(value) = &mut self {
+            value.note = note;
+        }
+        self
+    }
+}
+
+/// The options of one row.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Options {
+    pub(super) band_v: Option<f64>,
+    pub(super) about: Option<About>,
+    pub(super) level_v: Option<f64>,
+}
+
+/// The scene with what all rows share.
+pub(super) struct Bench<'a> {
+    pub(super) scene: &'a Scene<'a>,
+    /// V: a tenth of it is the drift over a dwell above which its level is refused; `None` if
+    /// nothing gives a scale.
+    drift_band_v: Option<f64>,
+}
+
+impl<'a> Bench<'a> {
+    pub(super) fn new(scene: &'a Scene<'a>, requirements: &[Requirement]) -> Self {
+        let asked = requirements.iter().filter_map(|r| r.band).filter(|b| *b > 0.0);
+        let drift_band_v = asked.reduce(f64::min).or(match scene.rail.window {
+            Bound::Within { low_v, high_v } => Some(0.5 * (high_v - low_v)),
+            Bound::NotGiven | Bound::Off => scene.rail.nominal_v.map(|v| QUIET * v.abs()),
+        });
+        Self { scene, drift_band_v }
+    }
+
+    pub(super) fn waveform(&self) -> &'a Waveform {
+        self.scene.waveform
+    }
+
+    pub(super) fn output(&self) -> Result<&'a Signal, String> {
+        self.scene.signal(signal::OUTPUT)
+    }
+
+    pub(super) fn nominal(&self) -> Result<f64, String> {
+        self.scene.rail.nominal_v.ok_or_else(|| "`[rail]` names no `nominal`".to_owned())
+    }
+
+    /// An extreme of a signal, or that the record does not reach there.
+    pub(super) fn extreme(
+        &self,
+        signal: &Signal,
+        window: Window,
+        which: Extreme,
+    ) -> Result<crate::waveform::Instant, String> {
+        self.waveform().extreme(signal, window, which).ok_or_else(unreached)
+    }
+
+    /// The mean of a signal over a window, or that the record does not reach there.
+    pub(super) fn mean(&self, signal: &Signal, window: Window) -> Result<f64, String> {
+        self.waveform().mean(signal, window).ok_or_else(unreached)
+    }
+
+    /// The settled level of a dwell: the mean over its last tenth, refused while it drifts by
+    /// more than a tenth of `band_v` (`None`: the test's own band) over the dwell.
+    pub(super) fn level(&self, dwell: &Dwell, band_v: Option<f64>) -> Result<f64, String> {
+        let output = self.output()?;
+        let window = dwell.window;
+        if window.length_s() <= 0.0 {
+            let at = self.waveform().at(output, window.from_s, Side::Before);
+            return at.ok_or_else(unreached);
+        }
+        let mean = self.mean(output, window.last(TAIL))?;
+        self.refuse_drift(dwell.role.word(), window, window.last(TAIL), band_v)?;
+        Ok(mean)
+    }
+
+    /// The level at the end of a record without dwells: the mean over its last tenth, with the
+    /// drift counted over that tenth, since what came before need not have been steady.
+    pub(super) fn level_of_record(&self) -> Result<f64, String> {
+        let output = self.output()?;
+        let tail = self.scene.loaded_tail()?;
+        let mean = self.mean(output, tail)?;
+        if tail.length_s() > 0.0 {
+            self.refuse_drift("last", tail, tail, None)?;
+        }
+        Ok(mean)
+    }
+
+    fn refuse_drift(
+        &self,
+        name: &str,
+        dwell: Window,
+        tail: Window,
+        band_v: Option<f64>,
+    ) -> Result<(), String> {
+        let Some(band_v) = band_v.or(self.drift_band_v) else { return Ok(()) };
+        let slope = self.waveform().slope(self.output()?, tail).ok_or_else(unreached)?;
+        let drift_v = slope * dwell.length_s();
+        if drift_v.abs() <= DRIFT * band_v {
+            return Ok(());
+        }
+        Err(format!(
+            "the {name} dwell has not settled: it still drifts by {} over its {}, more than a \
+             tenth of the band of {}",
+            quantity(drift_v, "V"),
+            quantity(dwell.length_s(), "s"),
+            quantity(band_v, "V"),
+        ))
+    }
+
+    /// The level of a role's dwell: of the first one before, of the last repetition after.
+    pub(super) fn level_of(&self, role: Role) -> Result<f64, String> {
+        let mut dwells = self.scene.dwells.iter();
+        let found = match role {
+            Role::Before => dwells.find(|d| d.role == role),
+            Role::Loaded | Role::Released => dwells.rfind(|d| d.role == role),
+        };
+        let dwell = found.ok_or_else(|| format!("the test has no {} dwell", role.word()))?;
+        self.level(dwell, None)
+    }
+
+    /// The level ahead of edges of one sense as the level rows have it: `before_level` when the
+    /// first edge of the test is among them, else `loaded_level`.
+    pub(super) fn level_ahead(&self, edges: &[&Edge]) -> Result<f64, String> {
+        let first = self.scene.edges.first().map(|e| e.start_s);
+        if edges.first().map(|e| e.start_s) == first {
+            self.level_of(Role::Before)
+        } else {
+            self.level_of(Role::Loaded)
+        }
+    }
+
+    /// The level of the dwell after an edge.
+    pub(super) fn level_behind(&self, edge: &Edge, band_v: Option<f64>) -> Result<f64, String> {
+        let dwell = self.scene.dwell_behind(edge);
+        self.level(dwell.ok_or_else(|| "no dwell follows the edge".to_owned())?, band_v)
+    }
+
+    /// Edges by sense: those that raise the driven level, or those that lower it.
+    pub(super) fn edges(&self, rising: bool) -> Result<Vec<&'a Edge>, String> {
+        let found: Vec<&Edge> =
+            self.scene.edges.iter().filter(|e| (e.change > 0.0) == rising).collect();
+        if found.is_empty() {
+            let sense = if rising { "loading" } else { "releasing" };
+            return Err(format!("the test has no {sense} edge"));
+        }
+        Ok(found)
+    }
+
+    /// All edges.
+    pub(super) fn all_edges(&self) -> Result<Vec<&'a Edge>, String> {
+        let found: Vec<&Edge> = self.scene.edges.iter().collect();
+        if found.is_empty() { Err("the test has no edge".to_owned()) } else { Ok(found) }
+    }
+
+    /// In words, whether a stretch ends in an oscillation of the rail's own: larger than 0.1 % of
+    /// nominal peak to peak, several periods long, and not dying away within it.
+    pub(super) fn oscillation(&self, stretch: Window) -> Option<String> {
+        if !self.scene.inputs_hold {
+            return None;
+        }
+        let quiet_v = QUIET * self.nominal().ok()?.abs();
+        let output = self.output().ok()?;
+        let window = stretch.last(LATE);
+        let middle_s = 0.5 * (window.from_s + window.to_s);
+        let earlier = self.peak_to_peak(output, Window::new(window.from_s, middle_s))?;
+        let later = self.peak_to_peak(output, Window::new(middle_s, window.to_s))?;
+        if later <= quiet_v || later < SUSTAINED * earlier {
+            return None;
+        }
+        let mean = self.waveform().mean(output, window)?;
+        let above = self.waveform().stretches(output, window, Relation::Above, mean);
+        let starts: Vec<f64> =
+            above.iter().map(|w| w.from_s).filter(|t| *t > window.from_s).collect();
+        let (first, last) = (starts.first()?, starts.last()?);
+        if starts.len() < FEWEST_PERIODS + 1 {
+            return None;
+        }
+        let frequency_hz = (starts.len() - 1) as f64 / (last - first);
+        Some(format!(
+            "oscillates: {} peak to peak at {}",
+            quantity(later, "V"),
+            quantity(frequency_hz, "Hz")
+        ))
+    }
+
+    /// In words, whether any dwell (or the end of a profile) oscillates.
+    pub(super) fn any_oscillation(&self) -> Option<String> {
+        match self.scene.kind {
+            TestKind::OperatingPoint => None,
+            TestKind::Profile => self.oscillation(self.scene.record().ok()?),
+            TestKind::LoadStep | TestKind::LineStep => {
+                self.scene.dwells.iter().find_map(|d| self.oscillation(d.window))
+            }
+        }
+    }
+
+    /// Peak to peak of a signal over a window.
+    pub(super) fn peak_to_peak(&self, signal: &Signal, window: Window) -> Option<f64> {
+        let high = self.waveform().extreme(signal, window, Extreme::Highest)?.value;
+        let low = self.waveform().extreme(signal, window, Extreme::Lowest)?.value;
+        Some(high - low)
+    }
+}
+
+fn unreached() -> String {
+    "the record does not reach there".to_owned()
+}
+
+/// Share of a dwell at its end in which a ripple counts as late.
+pub(super) const LATE: f64 = 0.2;
+
+/// Share of nominal, peak to peak, below which a late ripple is called quiet.
+pub(super) const QUIET: f64 = 1e-3;
+
+/// Share of the band that a level may drift by over its dwell.
+const DRIFT: f64 = 0.1;
+
+/// A ripple that keeps this share of its size from the first to the second half of the late
+/// window would outlast the dwell five times over: it is called an oscillation, not a tail.
+const SUSTAINED: f64 = 0.98;
+
+/// Fewer periods than this are not told from a drift.
+const FEWEST_PERIODS: usize = 2;

@@ -1,0 +1,377 @@
+//! The table of measurements: name, unit, the tests that have it, what it means, its options.
+//!
+//! Explanations, results and requirement readers all take their words from here.
+
+use super::bench::{Bench, Finding, Options};
+use super::scene::TestKind;
+use super::{excursion, supply, timing};
+use crate::quantity::Dimension;
+
+/// What the margin's distance is divided by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scale {
+    /// The size of the limit: excursions, times, powers, currents.
+    OfLimit,
+    /// The distance of the limit from nominal: output levels.
+    FromNominal,
+}
+
+/// An option that a requirement on a measurement may carry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RequirementOption {
+    /// Half-width of the band, a voltage or a fraction of nominal; must be given.
+    Band,
+    /// The level counted from; may be given.
+    About {
+        /// The words allowed.
+        allowed: &'static [super::About],
+        /// Taken where none is given.
+        default: super::About,
+    },
+    /// A voltage level; must be given.
+    Level,
+}
+
+impl RequirementOption {
+    /// The key in a requirement.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Band => "band",
+            Self::About { .. } => "about",
+            Self::Level => "level",
+        }
+    }
+
+    /// Whether a requirement without it cannot be evaluated.
+    pub fn must_be_given(self) -> bool {
+        !matches!(self, Self::About { .. })
+    }
+}
+
+/// How the value of one measurement is found. Opaque outside this layer.
+pub(super) type Procedure = for<'a, 'b> fn(&'a Bench<'b>, Options) -> Result<Finding, String>;
+
+/// One measurement.
+#[derive(Clone, Copy)]
+pub struct Definition {
+    /// As in requirements and results.
+    pub name: &'static str,
+    /// SI symbol; `1` for a plain number.
+    pub unit: &'static str,
+    /// Of the limits that a requirement may give.
+    pub dimension: Dimension,
+    /// The tests that report it.
+    pub kinds: &'static [TestKind],
+    /// What a requirement on it may or must say besides the limit.
+    pub options: &'static [RequirementOption],
+    /// How its margin is scaled.
+    pub scale: Scale,
+    /// What it is, in one sentence.
+    pub text: &'static str,
+    pub(super) procedure: Procedure,
+}
+
+impl std::fmt::Debug for Definition {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Definition")
+            .field("name", &self.name)
+            .field("unit", &self.unit)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Definition {
+    /// The `about` it takes where a requirement gives none; `None` if it has no such option.
+    pub fn default_about(&self) -> Option<super::About> {
+        self.options.iter().find_map(|option| match option {
+            RequirementOption::About { default, .. } => Some(*default),
+            _ => None,
+        })
+    }
+
+    /// Whether a test of that kind reports it.
+    pub fn belongs_to(&self, kind: TestKind) -> bool {
+        self.kinds.contains(&kind)
+    }
+}
+
+/// The definition of that name.
+pub fn definition(name: &str) -> Option<&'static Definition> {
+    DEFINITIONS.iter().find(|d| d.name == name)
+}
+
+const ALL: &[TestKind] =
+    &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
+const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
+const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
+
+const NO_OPTION: &[RequirementOption] = &[];
+const LEVEL: &[RequirementOption] = &[RequirementOption::Level];
+const BAND_ABOUT: &[RequirementOption] = &[
+    RequirementOption::Band,
+    RequirementOption::About {
+        allowed: &[super::About::Settled, super::About::Nominal],
+        default: super::About::Settled,
+    },
+];
+const ABOUT: &[RequirementOption] = &[RequirementOption::About {
+    allowed: &[super::About::Before, super::About::Settled, super::About::Nominal],
+    default: super::About::Before,
+}];
+
+/// A row: the dimension follows from the unit.
+const fn row(
+    name: &'static str,
+    unit: &'static str,
+    kinds: &'static [TestKind],
+    options: &'static [RequirementOption],
+    text: &'static str,
+    procedure: Procedure,
+) -> Definition {
+    let dimension = match unit.as_bytes() {
+        b"V" => Dimension::VOLT,
+        b"A" => Dimension::AMPERE,
+        b"s" => Dimension::SECOND,
+        b"W" => Dimension::WATT,
+        _ => Dimension::NONE,
+    };
+    Definition { name, unit, dimension, kinds, options, scale: Scale::OfLimit, text, procedure }
+}
+
+/// A row for a level of the output.
+const fn level(
+    name: &'static str,
+    kinds: &'static [TestKind],
+    text: &'static str,
+    procedure: Procedure,
+) -> Definition {
+    Definition { scale: Scale::FromNominal, ..row(name, "V", kinds, NO_OPTION, text, procedure) }
+}
+
+/// All measurements, in the order of every report.
+pub static DEFINITIONS: &[Definition] = &[
+    level(
+        "before_level",
+        STEPS,
+        "mean of the output over the last 10 % of the first dwell, ahead of the first edge; not \
+         evaluated if the straight line through that tenth, carried over the whole dwell, drifts \
+         by more than 10 % of the band (the smallest recovery band asked for, else half the \
+         window, else 0.1 % of nominal)",
+        excursion::before_level,
+    ),
+    level(
+        "loaded_level",
+        STEPS,
+        "mean of the output over the last 10 % of the dwell after the first edge (of the last \
+         repetition), by order, whichever way the first edge goes; not evaluated while it drifts",
+        excursion::loaded_level,
+    ),
+    level(
+        "released_level",
+        STEPS,
+        "mean of the output over the last 10 % of the dwell after the second edge (of the last \
+         repetition); not evaluated while it drifts",
+        excursion::released_level,
+    ),
+    row(
+        "droop",
+        "V",
+        STEPS,
+        NO_OPTION,
+        "before_level minus the lowest output from the start of the loading edge to the next \
+         edge, the worst of all repetitions; in a line step after either edge; in a load step \
+         that starts loaded, counted from the settled level ahead of the loading edge",
+        excursion::droop,
+    ),
+    row(
+        "ring_back",
+        "V",
+        LOAD_STEP,
+        NO_OPTION,
+        "highest output between the lowest instant after the loading edge and the next edge, \
+         minus the settled level of that dwell; the worst of all repetitions",
+        excursion::ring_back,
+    ),
+    row(
+        "overshoot",
+        "V",
+        STEPS,
+        ABOUT,
+        "highest output from the start of the releasing edge to the next edge (line step: after \
+         either edge), minus the settled level ahead of it (`before`), of the dwell after it \
+         (`settled`) or the nominal voltage (`nominal`); the worst of all repetitions",
+        excursion::overshoot,
+    ),
+    row(
+        "recovery",
+        "s",
+        STEPS,
+        BAND_ABOUT,
+        "time from the start of the loading edge to the last entry into the band around the \
+         settled level of that dwell (or nominal), the longest of all repetitions; in a line \
+         step the longer of both edges; 0 if it never leaves the band",
+        timing::recovery,
+    ),
+    row(
+        "release_recovery",
+        "s",
+        LOAD_STEP,
+        BAND_ABOUT,
+        "time from the start of the releasing edge to the last entry into the band around the \
+         settled level of that dwell (or nominal), the longest of all repetitions; 0 if it never \
+         leaves the band",
+        timing::release_recovery,
+    ),
+    row(
+        "static_change",
+        "V",
+        STEPS,
+        NO_OPTION,
+        "loaded_level minus before_level",
+        excursion::static_change,
+    ),
+    level("output_minimum", TIME, "lowest output over the whole record", excursion::output_minimum),
+    level(
+        "output_maximum",
+        TIME,
+        "highest output over the whole record",
+        excursion::output_maximum,
+    ),
+    row(
+        "longest_below",
+        "s",
+        TIME,
+        LEVEL,
+        "longest single time that the output stays below the level",
+        timing::longest_below,
+    ),
+    row(
+        "longest_above",
+        "s",
+        TIME,
+        LEVEL,
+        "longest single time that the output stays above the level",
+        timing::longest_above,
+    ),
+    row(
+        "total_below",
+        "s",
+        TIME,
+        LEVEL,
+        "total time that the output spends below the level",
+        timing::total_below,
+    ),
+    row(
+        "late_ripple",
+        "V",
+        TIME,
+        NO_OPTION,
+        "peak to peak of the output over the last 20 % of the last dwell (profile: of the \
+         record); more than 0.1 % of nominal is called not settling",
+        excursion::late_ripple,
+    ),
+    row(
+        "headroom_minimum",
+        "V",
+        ALL,
+        NO_OPTION,
+        "lowest difference between regulator input and output over the whole record",
+        supply::headroom_minimum,
+    ),
+    row(
+        "input_minimum",
+        "V",
+        TIME,
+        NO_OPTION,
+        "lowest voltage at the regulator input over the whole record",
+        supply::input_minimum,
+    ),
+    row(
+        "input_maximum",
+        "V",
+        TIME,
+        NO_OPTION,
+        "highest voltage at the regulator input over the whole record",
+        supply::input_maximum,
+    ),
+    row(
+        "pass_power_peak",
+        "W",
+        ALL,
+        NO_OPTION,
+        "highest power absorbed by the pass devices together over the whole record",
+        supply::pass_power_peak,
+    ),
+    row(
+        "pass_power_mean",
+        "W",
+        ALL,
+        NO_OPTION,
+        "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
+         loaded_level is taken from (profile: of the record)",
+        supply::pass_power_mean,
+    ),
+    row(
+        "source_current_peak",
+        "A",
+        TIME,
+        NO_OPTION,
+        "highest current delivered by the source over the whole record",
+        supply::source_current_peak,
+    ),
+    row(
+        "efficiency",
+        "1",
+        ALL,
+        NO_OPTION,
+        "energy taken by the load over energy delivered by the source and the further supplies, \
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
+        supply::efficiency,
+    ),
+    row(
+        "ground_current",
+        "A",
+        ALL,
+        NO_OPTION,
+        "mean of the current delivered by the source and the further supplies minus the load's, \
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
+        supply::ground_current,
+    ),
+    level("output_level", OPERATING_POINT, "the output's steady voltage", excursion::output_level),
+    row(
+        "output_error",
+        "1",
+        OPERATING_POINT,
+        NO_OPTION,
+        "(output minus nominal) over nominal",
+        excursion::output_error,
+    ),
+    row(
+        "headroom",
+        "V",
+        OPERATING_POINT,
+        NO_OPTION,
+        "regulator input minus output",
+        supply::headroom,
+    ),
+    row(
+        "window",
+        "V",
+        ALL,
+        NO_OPTION,
+        "distance of the worst settled level (of every dwell; in a profile the mean over the \
+         last 10 % of the record) inside the static window, negative outside",
+        excursion::window,
+    ),
+    row(
+        "transient_window",
+        "V",
+        ALL,
+        NO_OPTION,
+        "distance of the worst instant of the whole record inside the window for transients, \
+         negative outside",
+        excursion::transient_window,
+    ),
+];

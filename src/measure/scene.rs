@@ -1,0 +1,204 @@
+//! What is measured: the waveforms of one test, where its edges and dwells lie, and what the file
+//! says of the rail.
+
+use crate::waveform::{Signal, Waveform, Window};
+
+/// Names of the signals that measurements read. A waveform may lack any of them; what needs it
+/// is then not evaluated.
+pub mod signal {
+    /// V, output relative to the rail's ground.
+    pub const OUTPUT: &str = "output";
+    /// V, regulator input pin relative to the rail's ground.
+    pub const INPUT: &str = "input";
+    /// W, absorbed by the pass devices together.
+    pub const PASS_POWER: &str = "pass_power";
+    /// A, delivered by the source.
+    pub const SOURCE_CURRENT: &str = "source_current";
+    /// W, delivered by the source and the further supplies together.
+    pub const SOURCE_POWER: &str = "source_power";
+    /// A, delivered by the further supplies.
+    pub const SUPPLY_CURRENT: &str = "supply_current";
+    /// A, taken by the load.
+    pub const LOAD_CURRENT: &str = "load_current";
+    /// W, taken by the load.
+    pub const LOAD_POWER: &str = "load_power";
+}
+
+/// The kinds of test that measurements know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TestKind {
+    /// A steady state: a waveform of one sample.
+    OperatingPoint,
+    /// The load changes and comes back.
+    LoadStep,
+    /// The source changes and comes back.
+    LineStep,
+    /// Load and source follow given points, or nothing is driven.
+    Profile,
+}
+
+impl TestKind {
+    /// As written in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::OperatingPoint => "operating-point",
+            Self::LoadStep => "load-step",
+            Self::LineStep => "line-step",
+            Self::Profile => "profile",
+        }
+    }
+}
+
+/// One change of the driven level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// s, where the level begins to change.
+    pub start_s: f64,
+    /// s, where it has changed; equal to `start_s` for a jump.
+    pub end_s: f64,
+    /// Signed change of the driven level in its unit; of a load, positive means more load.
+    pub change: f64,
+}
+
+/// What a dwell is called: by order, whichever way the level moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// Ahead of the first edge.
+    Before,
+    /// After the first edge of each repetition.
+    Loaded,
+    /// After the second edge of each repetition.
+    Released,
+}
+
+impl Role {
+    /// As in `loaded_level`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Before => "before",
+            Self::Loaded => "loaded",
+            Self::Released => "released",
+        }
+    }
+}
+
+/// A time during which the driven level holds still.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dwell {
+    /// From the end of one edge to the start of the next.
+    pub window: Window,
+    /// Its name.
+    pub role: Role,
+}
+
+/// An absolute window for the output.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Bound {
+    /// The file gives none.
+    #[default]
+    NotGiven,
+    /// Switched off for this test.
+    Off,
+    /// V, relative to the rail's ground.
+    Within {
+        /// Lowest allowed.
+        low_v: f64,
+        /// Highest allowed.
+        high_v: f64,
+    },
+}
+
+/// What the file says of the rail, as far as measurements need it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct RailView {
+    /// V
+    pub nominal_v: Option<f64>,
+    /// For settled levels.
+    pub window: Bound,
+    /// For every instant; [`Bound::NotGiven`] stands for the same as `window`.
+    pub transient_window: Bound,
+    /// Whether further supplies are named, so that `supply_current` must be there.
+    pub has_supplies: bool,
+}
+
+impl RailView {
+    /// The window for every instant, with the default filled in.
+    pub fn every_instant(&self) -> Bound {
+        match self.transient_window {
+            Bound::NotGiven => self.window,
+            given => given,
+        }
+    }
+}
+
+/// One solved test, ready to be measured.
+#[derive(Clone, Debug)]
+pub struct Scene<'a> {
+    /// Decides which measurements there are.
+    pub kind: TestKind,
+    /// Rail signals under the names of [`signal`].
+    pub waveform: &'a Waveform,
+    /// In time order.
+    pub edges: Vec<Edge>,
+    /// In time order; one more than edges in a step test.
+    pub dwells: Vec<Dwell>,
+    /// The rail.
+    pub rail: RailView,
+    /// Whether everything that the test does not drive holds still, so that a ripple that stays
+    /// is the rail's own.
+    pub inputs_hold: bool,
+}
+
+impl<'a> Scene<'a> {
+    /// A signal by its fixed name, or why there is none.
+    pub(super) fn signal(&self, name: &str) -> Result<&'a Signal, String> {
+        self.waveform.signal(name).ok_or_else(|| {
+            let missing = match name {
+                signal::OUTPUT => "output",
+                signal::INPUT => "input",
+                signal::PASS_POWER => "pass",
+                signal::SOURCE_CURRENT | signal::SOURCE_POWER => "source",
+                signal::SUPPLY_CURRENT => "supplies",
+                signal::LOAD_CURRENT | signal::LOAD_POWER => "load",
+                other => return format!("there is no signal `{other}`"),
+            };
+            format!("`[rail]` names no `{missing}`")
+        })
+    }
+
+    /// The whole record, or why there is none.
+    pub(super) fn record(&self) -> Result<Window, String> {
+        self.waveform.record().ok_or_else(|| "the record is empty".to_owned())
+    }
+
+    /// From the start of an edge to the start of the next, or to the end of the record.
+    pub(super) fn after(&self, edge: &Edge) -> Result<Window, String> {
+        let next = self.edges.iter().map(|e| e.start_s).find(|start| *start > edge.start_s);
+        let end = self.record()?.to_s;
+        Ok(Window::new(edge.start_s, next.unwrap_or(end).min(end)))
+    }
+
+    /// The dwell that starts where an edge ends.
+    pub(super) fn dwell_behind(&self, edge: &Edge) -> Option<&Dwell> {
+        let middle = |d: &Dwell| 0.5 * (d.window.from_s + d.window.to_s);
+        self.dwells.iter().find(|d| middle(d) > edge.start_s)
+    }
+
+    /// The window that averages are taken over: the last 10 % of the last loaded dwell; of the
+    /// whole record in a profile; the sample itself in an operating point.
+    pub(super) fn loaded_tail(&self) -> Result<Window, String> {
+        match self.kind {
+            TestKind::OperatingPoint => self.record(),
+            TestKind::Profile => Ok(self.record()?.last(TAIL)),
+            TestKind::LoadStep | TestKind::LineStep => self
+                .dwells
+                .iter()
+                .rfind(|d| d.role == Role::Loaded)
+                .map(|d| d.window.last(TAIL))
+                .ok_or_else(|| "the test has no loaded dwell".to_owned()),
+        }
+    }
+}
+
+/// Share of a dwell, at its end, over which its level is averaged.
+pub(super) const TAIL: f64 = 0.1;

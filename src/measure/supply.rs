@@ -1,0 +1,75 @@
+//! What feeds the rail and what it costs: headroom, input, powers, currents, efficiency.
+
+use super::bench::{Bench, Finding, Options};
+use super::scene::signal;
+use crate::waveform::{Extreme, Side, Signal};
+
+type Found = Result<Finding, String>;
+
+/// v(input) − v(output).
+fn difference(bench: &Bench) -> Result<Signal, String> {
+    let output = bench.output()?;
+    Ok(bench.scene.signal(signal::INPUT)?.plus(-1.0, output, "headroom"))
+}
+
+fn extreme_of(bench: &Bench, signal: &Signal, which: Extreme) -> Found {
+    let found = bench.extreme(signal, bench.scene.record()?, which)?;
+    Ok(Finding::at(found.value, found.time_s))
+}
+
+pub(super) fn headroom_minimum(bench: &Bench, _: Options) -> Found {
+    extreme_of(bench, &difference(bench)?, Extreme::Lowest)
+}
+
+pub(super) fn headroom(bench: &Bench, _: Options) -> Found {
+    Ok(Finding::plain(bench.mean(&difference(bench)?, bench.scene.record()?)?))
+}
+
+pub(super) fn input_minimum(bench: &Bench, _: Options) -> Found {
+    extreme_of(bench, bench.scene.signal(signal::INPUT)?, Extreme::Lowest)
+}
+
+pub(super) fn input_maximum(bench: &Bench, _: Options) -> Found {
+    extreme_of(bench, bench.scene.signal(signal::INPUT)?, Extreme::Highest)
+}
+
+pub(super) fn pass_power_peak(bench: &Bench, _: Options) -> Found {
+    extreme_of(bench, bench.scene.signal(signal::PASS_POWER)?, Extreme::Highest)
+}
+
+pub(super) fn pass_power_mean(bench: &Bench, _: Options) -> Found {
+    let tail = bench.scene.loaded_tail()?;
+    Ok(Finding::plain(bench.mean(bench.scene.signal(signal::PASS_POWER)?, tail)?))
+}
+
+pub(super) fn source_current_peak(bench: &Bench, _: Options) -> Found {
+    extreme_of(bench, bench.scene.signal(signal::SOURCE_CURRENT)?, Extreme::Highest)
+}
+
+pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
+    let tail = bench.scene.loaded_tail()?;
+    let taken = bench.mean(bench.scene.signal(signal::LOAD_POWER)?, tail)?;
+    let given = bench.mean(bench.scene.signal(signal::SOURCE_POWER)?, tail)?;
+    if given <= 0.0 {
+        return Err("the source delivers no power".into());
+    }
+    Ok(Finding::plain(taken / given))
+}
+
+pub(super) fn ground_current(bench: &Bench, _: Options) -> Found {
+    let tail = bench.scene.loaded_tail()?;
+    let source = bench.mean(bench.scene.signal(signal::SOURCE_CURRENT)?, tail)?;
+    let load = bench.mean(bench.scene.signal(signal::LOAD_CURRENT)?, tail)?;
+    let supplies = if bench.scene.rail.has_supplies {
+        bench.mean(bench.scene.signal(signal::SUPPLY_CURRENT)?, tail)?
+    } else {
+        0.0
+    };
+    Ok(Finding::plain(source + supplies - load))
+}
+
+/// Volts by which the output of two solutions of one test differ at an instant.
+pub(super) fn output_difference(a: &Bench, b: &Bench, time_s: f64) -> Option<f64> {
+    let at = |bench: &Bench| bench.waveform().at(bench.output().ok()?, time_s, Side::Before);
+    Some((at(a)? - at(b)?).abs())
+}

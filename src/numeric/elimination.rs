@@ -1,0 +1,369 @@
+//! Sparse LU as a program compiled once: the order of pivots, the places that fill in and the
+//! destination of every product are fixed beforehand, so that a matrix with new values is
+//! factored and solved by walking flat arrays, without searching and without allocation.
+//!
+//! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
+
+use super::ordering::{Ordering, order};
+use super::{Field, Pattern};
+use std::fmt;
+
+/// Above this many products a factorisation, their destinations (4 bytes each) no longer stay in
+/// the cache, and rows are scattered into a full-length row instead, which needs no stream.
+const LONGEST_STREAM: usize = 1 << 21;
+
+/// No pivot can be found: the matrix has no inverse, or none to working precision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Singular {
+    /// An equation (row) that the others already determine.
+    pub row: usize,
+    /// An unknown (column) that the equations leave open.
+    pub column: usize,
+}
+
+impl fmt::Display for Singular {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "no usable pivot for unknown {} in equation {}", self.column, self.row)
+    }
+}
+
+impl std::error::Error for Singular {}
+
+/// Where a row of the factors lies in their values: multipliers, then the pivot, then the rest.
+#[derive(Clone, Copy, Debug)]
+struct Row {
+    start: u32,
+    pivot: u32,
+    end: u32,
+}
+
+/// The plan for one pattern: which pivots in which order, and the index streams to follow.
+#[derive(Clone, Debug)]
+pub struct Elimination {
+    slots: usize,
+    rows: Vec<Row>,
+    /// Row of the matrix that is eliminated k-th.
+    row_order: Vec<u32>,
+    /// Column of the matrix that is eliminated k-th.
+    column_order: Vec<u32>,
+    /// Place in pivot order of each value of the factors.
+    columns: Vec<u32>,
+    /// Slot of the matrix that each value of the factors starts from; `u32::MAX` where it fills in.
+    sources: Vec<u32>,
+    /// Offset in its row at which each product is subtracted, or nothing if the stream were too long.
+    destinations: Option<Vec<u32>>,
+}
+
+/// The numbers an [`Elimination`] makes of one matrix.
+#[derive(Clone, Debug)]
+pub struct Factors<F> {
+    values: Vec<F>,
+    inverse_pivots: Vec<F>,
+    /// A row at full length; empty where the plan has destinations.
+    scattered: Vec<F>,
+}
+
+impl<F: Field> Factors<F> {
+    /// Room for the factors; [`Elimination::factor`] fills it.
+    pub fn new(plan: &Elimination) -> Self {
+        let zero = F::splat(0.0);
+        let scattered = if plan.destinations.is_some() { 0 } else { plan.n() };
+        Self {
+            values: vec![zero; plan.fill()],
+            inverse_pivots: vec![zero; plan.n()],
+            scattered: vec![zero; scattered],
+        }
+    }
+}
+
+impl Elimination {
+    /// Chooses pivots on representative values and compiles the program for the pattern.
+    ///
+    /// # Errors
+    /// [`Singular`] names an unknown for which neither structure nor values leave a pivot, or the
+    /// place of a value that is not finite.
+    ///
+    /// # Panics
+    /// If `values` has not one value a slot.
+    pub fn plan<F: Field>(pattern: &Pattern, values: &[F]) -> Result<Self, Singular> {
+        Self::plan_within(pattern, values, LONGEST_STREAM)
+    }
+
+    /// [`Self::plan`] with the longest stream of destinations given.
+    fn plan_within<F: Field>(
+        pattern: &Pattern,
+        values: &[F],
+        longest_stream: usize,
+    ) -> Result<Self, Singular> {
+        assert_eq!(values.len(), pattern.slots());
+        let ordering = order(pattern, values)?;
+        let n = pattern.n();
+        let mut plan = Self {
+            slots: pattern.slots(),
+            rows: Vec::with_capacity(n),
+            row_order: Vec::new(),
+            column_order: Vec::new(),
+            columns: Vec::new(),
+            sources: Vec::new(),
+            destinations: None,
+        };
+        plan.lay_out_rows(pattern, &ordering);
+        plan.row_order = ordering.rows;
+        plan.column_order = ordering.columns;
+        plan.destinations = plan.find_destinations(longest_stream);
+        Ok(plan)
+    }
+
+    /// Lays the rows of the factors out, and finds where each value starts from.
+    fn lay_out_rows(&mut self, pattern: &Pattern, ordering: &Ordering) {
+        let n = pattern.n();
+        let mut place = vec![0; n];
+        for (k, &column) in ordering.columns.iter().enumerate() {
+            place[column as usize] = k as u32;
+        }
+        let matrix_rows: Vec<(usize, &[u32])> = pattern.rows().collect();
+        let mut source = vec![u32::MAX; n];
+        for (k, &row) in ordering.rows.iter().enumerate() {
+            let (first_slot, columns) = matrix_rows[row as usize];
+            for (offset, &column) in columns.iter().enumerate() {
+                source[place[column as usize] as usize] = (first_slot + offset) as u32;
+            }
+            let start = self.columns.len() as u32;
+            self.columns.extend_from_slice(&ordering.lower[row as usize]);
+            let pivot = self.columns.len() as u32;
+            self.columns.push(k as u32);
+            self.columns.extend(ordering.upper[k].iter().map(|&column| place[column as usize]));
+            self.columns[pivot as usize..].sort_unstable();
+            self.rows.push(Row { start, pivot, end: self.columns.len() as u32 });
+            self.sources.extend(self.columns[start as usize..].iter().map(|&c| source[c as usize]));
+            for &column in columns {
+                source[place[column as usize] as usize] = u32::MAX;
+            }
+        }
+    }
+
+    /// Columns of the k-th row of the factors right of its pivot.
+    fn right_of_pivot(&self, k: u32) -> &[u32] {
+        let row = self.rows[k as usize];
+        &self.columns[row.pivot as usize + 1..row.end as usize]
+    }
+
+    fn find_destinations(&self, longest: usize) -> Option<Vec<u32>> {
+        let mut stream = Vec::new();
+        let mut offset = vec![0; self.n()];
+        for row in &self.rows {
+            let columns = &self.columns[row.start as usize..row.end as usize];
+            for (at, &column) in columns.iter().enumerate() {
+                offset[column as usize] = at as u32;
+            }
+            for &k in &columns[..(row.pivot - row.start) as usize] {
+                let right = self.right_of_pivot(k);
+                if stream.len() + right.len() > longest {
+                    return None;
+                }
+                stream.extend(right.iter().map(|&column| offset[column as usize]));
+            }
+        }
+        Some(stream)
+    }
+
+    /// Number of unknowns.
+    pub fn n(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Number of values in both factors together, the pivots counted once.
+    pub fn fill(&self) -> usize {
+        self.columns.len()
+    }
+
+    /// Factors the matrix of these values with the planned pivots.
+    ///
+    /// # Errors
+    /// [`Singular`] where a pivot comes out zero or not finite; the factors are then unusable, but
+    /// may be filled again.
+    ///
+    /// # Panics
+    /// If `values` has not one value a slot of the planned pattern, or `factors` was made for
+    /// another plan.
+    pub fn factor<F: Field>(&self, values: &[F], factors: &mut Factors<F>) -> Result<(), Singular> {
+        assert!(values.len() == self.slots && factors.values.len() == self.fill());
+        let done = match &self.destinations {
+            Some(destinations) => self.factor_streamed(destinations, values, factors),
+            None => self.factor_scattered(values, factors),
+        };
+        done.map_err(|k| Singular {
+            row: self.row_order[k] as usize,
+            column: self.column_order[k] as usize,
+        })
+    }
+
+    /// Each product goes straight to its place in the row; fails with the pivot's number.
+    fn factor_streamed<F: Field>(
+        &self,
+        mut destinations: &[u32],
+        values: &[F],
+        factors: &mut Factors<F>,
+    ) -> Result<(), usize> {
+        let zero = F::splat(0.0);
+        for (k, row) in self.rows.iter().enumerate() {
+            let range = row.start as usize..row.end as usize;
+            let (above, rest) = factors.values.split_at_mut(row.start as usize);
+            let target = &mut rest[..range.len()];
+            for (value, &source) in target.iter_mut().zip(&self.sources[range]) {
+                *value = values.get(source as usize).copied().unwrap_or(zero);
+            }
+            let multipliers = &self.columns[row.start as usize..row.pivot as usize];
+            for (at, &j) in multipliers.iter().enumerate() {
+                let multiplier = target[at] * factors.inverse_pivots[j as usize];
+                target[at] = multiplier;
+                let source = self.rows[j as usize];
+                let source = &above[source.pivot as usize + 1..source.end as usize];
+                let (here, later) = destinations.split_at(source.len());
+                destinations = later;
+                for (&to, &value) in here.iter().zip(source) {
+                    let to = &mut target[to as usize];
+                    *to = *to - multiplier * value;
+                }
+            }
+            factors.inverse_pivots[k] = invert(target[multipliers.len()]).ok_or(k)?;
+        }
+        Ok(())
+    }
+
+    /// Rows are worked on at full length and gathered when done; fails with the pivot's number.
+    fn factor_scattered<F: Field>(
+        &self,
+        values: &[F],
+        factors: &mut Factors<F>,
+    ) -> Result<(), usize> {
+        let zero = F::splat(0.0);
+        let full = factors.scattered.as_mut_slice();
+        for (k, row) in self.rows.iter().enumerate() {
+            let range = row.start as usize..row.end as usize;
+            let (above, rest) = factors.values.split_at_mut(row.start as usize);
+            let columns = &self.columns[range.clone()];
+            for (&column, &source) in columns.iter().zip(&self.sources[range.clone()]) {
+                full[column as usize] = values.get(source as usize).copied().unwrap_or(zero);
+            }
+            for &j in &columns[..(row.pivot - row.start) as usize] {
+                let multiplier = full[j as usize] * factors.inverse_pivots[j as usize];
+                full[j as usize] = multiplier;
+                let source = self.rows[j as usize];
+                let source = &above[source.pivot as usize + 1..source.end as usize];
+                for (&to, &value) in self.right_of_pivot(j).iter().zip(source) {
+                    let to = &mut full[to as usize];
+                    *to = *to - multiplier * value;
+                }
+            }
+            factors.inverse_pivots[k] = invert(full[k]).ok_or(k)?;
+            for (value, &column) in rest[..range.len()].iter_mut().zip(columns) {
+                *value = full[column as usize];
+            }
+        }
+        Ok(())
+    }
+
+    /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length.
+    ///
+    /// # Panics
+    /// If `b` or `work` is not of length n, or `factors` was made for another plan.
+    pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
+        let n = self.n();
+        assert!(b.len() == n && work.len() == n && factors.values.len() == self.fill());
+        for (k, (row, &from)) in self.rows.iter().zip(&self.row_order).enumerate() {
+            let range = row.start as usize..row.pivot as usize;
+            let places = &self.columns[range.clone()];
+            work[k] = subtract_products(b[from as usize], &factors.values[range], places, work);
+        }
+        let order = self.rows.iter().zip(&self.column_order).zip(&factors.inverse_pivots);
+        for (k, ((row, &to), &inverse)) in order.enumerate().rev() {
+            let range = row.pivot as usize + 1..row.end as usize;
+            let places = &self.columns[range.clone()];
+            let x = subtract_products(work[k], &factors.values[range], places, work) * inverse;
+            work[k] = x;
+            b[to as usize] = x;
+        }
+    }
+
+    /// Solves Aᵀ·x = b in place, with the factors of A; for complex matrices without conjugation.
+    ///
+    /// # Panics
+    /// As [`Self::solve`].
+    pub fn solve_transposed<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
+        let n = self.n();
+        assert!(b.len() == n && work.len() == n && factors.values.len() == self.fill());
+        for (work, &from) in work.iter_mut().zip(&self.column_order) {
+            *work = b[from as usize];
+        }
+        for (k, (row, &inverse)) in self.rows.iter().zip(&factors.inverse_pivots).enumerate() {
+            let y = work[k] * inverse;
+            work[k] = y;
+            let range = row.pivot as usize + 1..row.end as usize;
+            for (&to, &value) in self.columns[range.clone()].iter().zip(&factors.values[range]) {
+                work[to as usize] = work[to as usize] - value * y;
+            }
+        }
+        for (k, (row, &to)) in self.rows.iter().zip(&self.row_order).enumerate().rev() {
+            let x = work[k];
+            b[to as usize] = x;
+            let range = row.start as usize..row.pivot as usize;
+            for (&to, &value) in self.columns[range.clone()].iter().zip(&factors.values[range]) {
+                work[to as usize] = work[to as usize] - value * x;
+            }
+        }
+    }
+}
+
+/// start − Σ values·x[places].
+#[inline]
+fn subtract_products<F: Field>(start: F, values: &[F], places: &[u32], x: &[F]) -> F {
+    places.iter().zip(values).fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
+}
+
+/// 1 / pivot, if that is a number to go on with in every lane.
+#[inline]
+fn invert<F: Field>(pivot: F) -> Option<F> {
+    let inverse = F::splat(1.0) / pivot;
+    let size = inverse.pivot_size();
+    (pivot.pivot_size() > 0.0 && size > 0.0 && size < f64::INFINITY).then_some(inverse)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A ring of conductances with one to ground: every row fills in somewhere.
+    fn ring(n: usize) -> (Pattern, Vec<f64>) {
+        let places = (0..n).flat_map(|i| [(i, i), (i, (i + 1) % n), ((i + 1) % n, i)]);
+        let pattern = Pattern::from_entries(n, places);
+        let mut values = vec![0.0; pattern.slots()];
+        for i in 0..n {
+            let (j, g) = ((i + 1) % n, 1.0 + i as f64);
+            for (row, column, part) in [(i, i, g), (j, j, g), (i, j, -g), (j, i, -g)] {
+                if let Some(slot) = pattern.slot(row, column) {
+                    values[slot] += part;
+                }
+            }
+        }
+        values[0] += 0.5;
+        (pattern, values)
+    }
+
+    #[test]
+    fn both_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
+        let (pattern, values) = ring(30);
+        let solve = |plan: Elimination| {
+            let mut factors = Factors::new(&plan);
+            plan.factor(&values, &mut factors)?;
+            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; 30]);
+            plan.solve(&factors, &mut b, &mut work);
+            Ok(b)
+        };
+        let streamed = Elimination::plan(&pattern, &values)?;
+        let scattered = Elimination::plan_within(&pattern, &values, 0)?;
+        assert!(streamed.destinations.is_some() && scattered.destinations.is_none());
+        assert_eq!(solve(streamed)?, solve(scattered)?);
+        Ok(())
+    }
+}

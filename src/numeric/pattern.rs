@@ -1,0 +1,86 @@
+//! Where a square sparse matrix has entries, and products with it. Stops at storage: ordering and
+//! elimination are elsewhere.
+
+use super::Field;
+use std::ops::Range;
+
+/// The places of a square sparse matrix, row by row. The values live in a slice beside it, one a
+/// slot, so that many matrices share one pattern.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pattern {
+    starts: Vec<u32>,
+    columns: Vec<u32>,
+}
+
+impl Pattern {
+    /// The pattern of an `n` × `n` matrix with the given (row, column) places; repeated places
+    /// share one slot, and no place is added.
+    ///
+    /// # Panics
+    /// If a place lies outside the matrix.
+    pub fn from_entries(n: usize, entries: impl IntoIterator<Item = (usize, usize)>) -> Self {
+        let mut places: Vec<(u32, u32)> = entries
+            .into_iter()
+            .inspect(|&(row, column)| {
+                assert!(row < n && column < n, "place ({row}, {column}) in a matrix of {n}");
+            })
+            .map(|(row, column)| (row as u32, column as u32))
+            .collect();
+        places.sort_unstable();
+        places.dedup();
+        let mut starts = vec![0; n + 1];
+        for &(row, _) in &places {
+            starts[row as usize + 1] += 1;
+        }
+        for row in 0..n {
+            starts[row + 1] += starts[row];
+        }
+        Self { starts, columns: places.into_iter().map(|(_, column)| column).collect() }
+    }
+
+    /// Number of rows, and of columns.
+    pub fn n(&self) -> usize {
+        self.starts.len() - 1
+    }
+
+    /// Number of places, which is the length of a slice of values.
+    pub fn slots(&self) -> usize {
+        self.columns.len()
+    }
+
+    /// Index of the value at (row, column), if that place is in the pattern.
+    pub fn slot(&self, row: usize, column: usize) -> Option<usize> {
+        if row >= self.n() {
+            return None;
+        }
+        let range = self.range(row);
+        let found = self.columns[range.clone()].binary_search(&(column as u32)).ok()?;
+        Some(range.start + found)
+    }
+
+    /// Each row in turn: the index of its first value, and its columns in ascending order.
+    pub fn rows(&self) -> impl Iterator<Item = (usize, &[u32])> {
+        (0..self.n()).map(|row| {
+            let range = self.range(row);
+            (range.start, &self.columns[range])
+        })
+    }
+
+    fn range(&self, row: usize) -> Range<usize> {
+        self.starts[row] as usize..self.starts[row + 1] as usize
+    }
+}
+
+/// y = A·x.
+///
+/// # Panics
+/// If `values` has not one value a slot, or `x` and `y` not one a row.
+pub fn multiply<F: Field>(pattern: &Pattern, values: &[F], x: &[F], y: &mut [F]) {
+    assert!(values.len() == pattern.slots() && y.len() == pattern.n());
+    for ((start, columns), y) in pattern.rows().zip(y) {
+        *y = columns
+            .iter()
+            .zip(&values[start..])
+            .fold(F::splat(0.0), |sum, (&column, &a)| sum + a * x[column as usize]);
+    }
+}
