@@ -4,7 +4,7 @@ use super::{assert_close, bisect, evaluate, laid, laws, parameters, terminal_cur
 use crate::device::temperature::{
     SMALLEST_FACTOR, overdriven_coefficient, saturation_ratio, thermal_voltage_v,
 };
-use crate::device::{Element, Parameters};
+use crate::device::{Drive, Element, Parameters};
 
 /// kT/q with the exact constants of SI 2019 (BIPM, SI Brochure, 9th edition).
 #[test]
@@ -87,6 +87,13 @@ fn exact_linear_coefficients() {
         Element::Branch { resistance_ohm, .. } if (resistance_ohm - 0.12).abs() < 1e-15));
     let source = at(348.15, "voltage-source", &[("voltage", 1.2), coefficient], &["a", "gnd"]);
     assert_close(source.drives[0].constant, 1.44, 1e-14);
+    let set = [("voltage", 1.2), coefficient];
+    let asked = Parameters {
+        temperature_k: 348.15,
+        drive: Some(Drive::constant(3.0)),
+        ..parameters("voltage-source", &[], &set)
+    };
+    assert_eq!(laid("voltage-source", &asked, &["a", "gnd"]).drives[0].constant, 3.0);
 }
 
 #[test]
