@@ -54,8 +54,9 @@ pub(super) fn read_blocks<'t>(
             reader.diagnostics().push(wrong_form("parts", node, "a table"));
         }
         reader.finish();
-        let ports = ports.map(|node| name_list("ports", node, told)).unwrap_or_default();
+        let mut ports = ports.map(|node| name_list("ports", node, told)).unwrap_or_default();
         check_ports(&ports, told);
+        ports.retain(|port| port.text != GND);
         let parts = parts.and_then(Node::as_table);
         blocks.insert(key.text.as_str(), Block { span: key.span, ports, values, parts });
     }
@@ -111,12 +112,16 @@ impl<'t, 'e> Expander<'t, 'e> {
 
     /// All parts of the circuit, then those of blocks nobody uses (only to be checked). Gives
     /// them and the blocks taken apart with their ports.
-    pub(super) fn run(mut self, entries: &'t [(KeyName, Node)]) -> (Vec<Pending<'t>>, Vec<(Inside, Vec<Word>)>) {
+    pub(super) fn run(
+        mut self,
+        entries: &'t [(KeyName, Node)],
+    ) -> (Vec<Pending<'t>>, Vec<(Inside, Vec<Word>)>) {
         self.entries(entries, ROOT, &Inside::default(), false);
         for (&name, block) in self.blocks {
             if !self.used.contains(name) {
                 let prefix = format!("{name}.");
-                let ports = block.ports.iter().map(|p| (p.text.clone(), format!("{prefix}{}", p.text)));
+                let ports =
+                    block.ports.iter().map(|p| (p.text.clone(), format!("{prefix}{}", p.text)));
                 let inside = Inside { ports: ports.collect(), prefix, temperature: None };
                 let scope = self.values.open_scope(true);
                 self.own_values(block, scope, &inside, &BTreeMap::new());
@@ -131,14 +136,27 @@ impl<'t, 'e> Expander<'t, 'e> {
         (self.parts, instances.collect())
     }
 
-    fn body(&mut self, name: &'t str, block: &Block<'t>, scope: usize, inside: Inside, unused: bool) {
+    fn body(
+        &mut self,
+        name: &'t str,
+        block: &Block<'t>,
+        scope: usize,
+        inside: Inside,
+        unused: bool,
+    ) {
         if let Some(parts) = block.parts {
             self.entries(&parts.entries, scope, &inside, unused);
             self.instances.push((inside, name));
         }
     }
 
-    fn entries(&mut self, entries: &'t [(KeyName, Node)], scope: usize, inside: &Inside, unused: bool) {
+    fn entries(
+        &mut self,
+        entries: &'t [(KeyName, Node)],
+        scope: usize,
+        inside: &Inside,
+        unused: bool,
+    ) {
         for (key, node) in entries {
             told_if(spelling_mistake("part", &key.text, key.span), self.told);
             if inside.prefix.is_empty() && ["rail", "models"].contains(&key.text.as_str()) {
@@ -154,7 +172,8 @@ impl<'t, 'e> Expander<'t, 'e> {
             if self.full || self.parts.len() >= MOST_PARTS {
                 if !self.full {
                     let message = format!("the circuit has more than {MOST_PARTS} parts");
-                    self.told.push(Diagnostic::error(key.span, message));
+                    let hint = "split the circuit";
+                    self.told.push(Diagnostic::error(key.span, message).hint(hint));
                 }
                 self.full = true;
                 return;
@@ -167,7 +186,14 @@ impl<'t, 'e> Expander<'t, 'e> {
         }
     }
 
-    fn instance(&mut self, key: &'t KeyName, table: &'t Table, scope: usize, inside: &Inside, unused: bool) {
+    fn instance(
+        &mut self,
+        key: &'t KeyName,
+        table: &'t Table,
+        scope: usize,
+        inside: &Inside,
+        unused: bool,
+    ) {
         let what = format!("block part `{}`", key.text);
         let mut reader = Reader::new(table, what.as_str(), key.span, self.told);
         let _ = (reader.text("kind"), reader.text("text"));
@@ -177,7 +203,9 @@ impl<'t, 'e> Expander<'t, 'e> {
         let temperature = reader.expression("temperature").cloned();
         reader.finish();
         if let Some(node) = ports.filter(|node| node.as_table().is_none()) {
-            self.told.push(wrong_form("ports", node, "a table").hint("write `ports = { port = \"node\" }`"));
+            self.told.push(
+                wrong_form("ports", node, "a table").hint("write `ports = { port = \"node\" }`"),
+            );
         }
         let ports = ports.and_then(Node::as_table);
         let blocks = self.blocks;
@@ -186,9 +214,7 @@ impl<'t, 'e> Expander<'t, 'e> {
             if let Some(name) = name {
                 self.no_such_block(&name);
             }
-            if let Some(node) = table.get("ports") {
-                self.nodes.mention_all_texts(node, inside);
-            }
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         };
         self.used.insert(block_name);
@@ -197,17 +223,22 @@ impl<'t, 'e> Expander<'t, 'e> {
                 self.open[first..].iter().chain([&block_name]).map(|b| format!("`{b}`")).collect();
             let message = format!("blocks contain one another in a circle: {}", round.join(" → "));
             self.told.push(Diagnostic::error(key.span, message).hint("take this part out"));
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         }
         if self.open.len() >= MOST_BLOCK_DEPTH {
             let message = format!("blocks lie more than {MOST_BLOCK_DEPTH} deep in one another");
-            self.told.push(Diagnostic::error(key.span, message));
+            let hint = "take parts out of their blocks";
+            self.told.push(Diagnostic::error(key.span, message).hint(hint));
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         }
         let own = Inside {
             prefix: format!("{}.", inside.part(&key.text)),
             ports: self.ports(block, ports, key, inside),
-            temperature: temperature.map(|node| (node, scope)).or_else(|| inside.temperature.clone()),
+            temperature: temperature
+                .map(|node| (node, scope))
+                .or_else(|| inside.temperature.clone()),
         };
         let own_scope = self.values.open_scope(unused);
         let given = self.given_values(block, values, scope);
@@ -231,7 +262,13 @@ impl<'t, 'e> Expander<'t, 'e> {
     }
 
     /// The node at each port; ports left out are told and stand at a node of their own.
-    fn ports(&mut self, block: &Block<'t>, given: Option<&Table>, key: &KeyName, inside: &Inside) -> BTreeMap<String, String> {
+    fn ports(
+        &mut self,
+        block: &Block<'t>,
+        given: Option<&Table>,
+        key: &KeyName,
+        inside: &Inside,
+    ) -> BTreeMap<String, String> {
         let mut map = BTreeMap::new();
         for port in &block.ports {
             let node = given.and_then(|table| table.get(&port.text));
@@ -243,9 +280,11 @@ impl<'t, 'e> Expander<'t, 'e> {
                 }
                 None => {
                     if given.is_some() {
-                        let message = format!("block part `{}` leaves port `{}` open", key.text, port.text);
+                        let message =
+                            format!("block part `{}` leaves port `{}` open", key.text, port.text);
                         let hint = format!("add `{} = \"node\"` to `ports`", port.text);
-                        let mistake = Diagnostic::error(key.span, message).label("a port is missing");
+                        let mistake =
+                            Diagnostic::error(key.span, message).label("a port is missing");
                         self.told.push(mistake.hint(hint).also(port.span, "the port"));
                     }
                     format!("{}.{}", inside.part(&key.text), port.text)
@@ -275,11 +314,17 @@ impl<'t, 'e> Expander<'t, 'e> {
     }
 
     /// Values given where the block is used, in terms of the outer scope.
-    fn given_values(&mut self, block: &Block<'t>, table: Option<&Table>, scope: usize) -> BTreeMap<String, (Option<Formula>, usize)> {
+    fn given_values(
+        &mut self,
+        block: &Block<'t>,
+        table: Option<&Table>,
+        scope: usize,
+    ) -> BTreeMap<String, (Option<Formula>, usize)> {
         let mut given = BTreeMap::new();
         for (name, node) in table.iter().flat_map(|table| &table.entries) {
             if !block.values.iter().any(|(own, _)| own.text == name.text) {
-                let all: Vec<&str> = block.values.iter().map(|(own, _)| own.text.as_str()).collect();
+                let all: Vec<&str> =
+                    block.values.iter().map(|(own, _)| own.text.as_str()).collect();
                 self.unknown("value", name, &all, block.span);
                 continue;
             }

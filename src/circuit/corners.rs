@@ -25,7 +25,13 @@ impl Circuit {
     }
 
     /// Paths with dots may be written as such (`Q1.threshold = …`), which TOML reads as tables.
-    fn corner_lists(&self, before: &str, table: &Table, lists: &mut Vec<CornerList>, told: &mut Diagnostics) {
+    fn corner_lists(
+        &self,
+        before: &str,
+        table: &Table,
+        lists: &mut Vec<CornerList>,
+        told: &mut Diagnostics,
+    ) {
         for (key, node) in &table.entries {
             let path = match format!("{before}{}", key.text) {
                 path if path == "ambient" => "rail.ambient".to_owned(),

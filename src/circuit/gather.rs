@@ -54,7 +54,8 @@ impl<'a> Gatherer<'a> {
         all.title = reader.required_text("title", "\"what this circuit is\"");
         let include = reader.node("include");
         let rail = reader.table("rail");
-        all.rail = rail.map(|rail| (table.entry("rail").map_or(place, |(key, _)| key.span), rail.clone()));
+        all.rail =
+            rail.map(|rail| (table.entry("rail").map_or(place, |(key, _)| key.span), rail.clone()));
         all.corners = reader.table("corners").cloned();
         for (key, into) in
             [("values", &mut all.values), ("models", &mut all.models), ("blocks", &mut all.blocks)]
@@ -105,7 +106,8 @@ impl<'a> Gatherer<'a> {
             if let Some(first) = open.iter().position(|p| *p == path) {
                 let round: Vec<String> =
                     open[first..].iter().chain([&path]).map(|p| format!("`{p}`")).collect();
-                let message = format!("files include one another in a circle: {}", round.join(" → "));
+                let message =
+                    format!("files include one another in a circle: {}", round.join(" → "));
                 let hint = "take one of these `include` lines out";
                 self.diagnostics.push(Diagnostic::error(word.span, message).hint(hint));
             } else if !self.paths.contains(&path) {
@@ -176,7 +178,9 @@ pub(super) fn resolve(paths: &[String], written: &str, from: FileId) -> Result<S
     path.pop();
     let folder = path.len();
     if written.starts_with('/') || written.contains('\\') || written.contains(':') {
-        return Err(format!("`{written}` is not a path relative to this file, with `/` between folders"));
+        return Err(format!(
+            "`{written}` is not a path relative to this file, with `/` between folders"
+        ));
     }
     for step in written.split('/') {
         match step {

@@ -56,7 +56,12 @@ pub(super) struct NodeUses {
 
 impl NodeUses {
     /// Records a mention and gives the node's name in the circuit.
-    pub(super) fn mention(&mut self, word: &Word, inside: &Inside, told: &mut Diagnostics) -> String {
+    pub(super) fn mention(
+        &mut self,
+        word: &Word,
+        inside: &Inside,
+        told: &mut Diagnostics,
+    ) -> String {
         if let Some(mistake) = spelling_mistake("node", &word.text, word.span) {
             told.push(mistake);
             self.incomplete = true;
@@ -90,6 +95,13 @@ impl NodeUses {
                 table.entries.iter().for_each(|(_, item)| self.mention_all_texts(item, inside));
             }
             _ => {}
+        }
+    }
+
+    /// The same of a value that may not be there.
+    pub(super) fn mention_all_texts_of(&mut self, node: Option<&Node>, inside: &Inside) {
+        if let Some(node) = node {
+            self.mention_all_texts(node, inside);
         }
     }
 
@@ -162,7 +174,11 @@ impl NodeUses {
                 None => format!("connect something else to `{}`, or take it out", only.local),
             };
             let message = format!("node `{}` is used only once", only.local);
-            told.push(Diagnostic::error(only.span, message).label("nothing else is connected here").hint(hint));
+            told.push(
+                Diagnostic::error(only.span, message)
+                    .label("nothing else is connected here")
+                    .hint(hint),
+            );
         }
     }
 }

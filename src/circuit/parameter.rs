@@ -142,7 +142,8 @@ impl Settling<'_> {
     /// A law's program with the circuit's values folded in, so that only inputs and `t` are left.
     fn law(&self, program: &Program, inputs: usize) -> Option<Program> {
         let folded = program.with_known(inputs + 1, &self.figures.numbers);
-        let known = |slot: usize| slot.checked_sub(inputs + 1).is_none_or(|s| self.figures.is_known(s));
+        let known =
+            |slot: usize| slot.checked_sub(inputs + 1).is_none_or(|s| self.figures.is_known(s));
         program.slots_used().into_iter().all(known).then_some(folded)
     }
 
@@ -213,9 +214,17 @@ impl Settling<'_> {
                 Rule::Together(keys) => self.together(keys, merged),
                 Rule::Needs(key, word, needed) if parameters.word(key) == *word => {
                     for &name in needed.iter().filter(|name| !merged.contains_key(*name)) {
-                        let message = format!("{} has no `{name}`, which `{key} = \"{word}\"` needs", self.what);
+                        let message = format!(
+                            "{} has no `{name}`, which `{key} = \"{word}\"` needs",
+                            self.what
+                        );
                         let hint = format!("add `{name} = …`");
-                        self.tell(Some(self.span), message, &format!("`{name}` is missing"), Some(hint));
+                        self.tell(
+                            Some(self.span),
+                            message,
+                            &format!("`{name}` is missing"),
+                            Some(hint),
+                        );
                     }
                 }
                 Rule::Needs(..) => {}

@@ -63,7 +63,9 @@ fn kind_of(table: &Table, reader: &mut Reader<'_, '_>) -> Option<&'static Kind> 
         };
         let message = format!("there is no kind of part `{}`", word.text);
         let span = table.get("kind").map_or(word.span, Node::content_span);
-        reader.diagnostics().push(Diagnostic::error(span, message).label("unknown kind").hint(hint));
+        reader
+            .diagnostics()
+            .push(Diagnostic::error(span, message).label("unknown kind").hint(hint));
     }
     found
 }
@@ -91,7 +93,9 @@ pub(super) fn read_models(
         let Some(kind) = kind_of(table, &mut reader) else { continue };
         if matches!(kind.terminals, Terminals::Ports) {
             let message = "a model cannot be a block";
-            reader.diagnostics().push(Diagnostic::error(key.span, message).hint("define it under `[blocks]`"));
+            reader
+                .diagnostics()
+                .push(Diagnostic::error(key.span, message).hint("define it under `[blocks]`"));
             continue;
         }
         let _ = reader.text("text");
@@ -151,8 +155,12 @@ pub(super) fn read_part(
         Some(other) => {
             spoilt = true;
             if let Some(other) = other {
-                let message = format!("model `{}` is for kind `{}`, not `{}`", word.text, other.kind.name, kind.name);
-                let mistake = Diagnostic::error(word.span, message).label("a model of another kind");
+                let message = format!(
+                    "model `{}` is for kind `{}`, not `{}`",
+                    word.text, other.kind.name, kind.name
+                );
+                let mistake =
+                    Diagnostic::error(word.span, message).label("a model of another kind");
                 reader.diagnostics().push(mistake.also(other.span, "the model"));
             }
             None
@@ -164,7 +172,9 @@ pub(super) fn read_part(
                 None => format!("define it under `[models.{}]`", word.text),
             };
             let message = format!("there is no model `{}`", word.text);
-            reader.diagnostics().push(Diagnostic::error(word.span, message).label("no such model").hint(hint));
+            reader
+                .diagnostics()
+                .push(Diagnostic::error(word.span, message).label("no such model").hint(hint));
             None
         }
     });
@@ -172,7 +182,19 @@ pub(super) fn read_part(
     let (terminals, nodes) = ends?;
     let name = inside.part(&key.text);
     let (span, unused) = (key.span, *unused);
-    Some(Part { name, span, kind, terminals, nodes, model, spoilt, settings, temperature, text, unused })
+    Some(Part {
+        name,
+        span,
+        kind,
+        terminals,
+        nodes,
+        model,
+        spoilt,
+        settings,
+        temperature,
+        text,
+        unused,
+    })
 }
 
 /// Marks keys that a misspelt key was probably meant for, so that they are not said to be missing.
@@ -188,7 +210,11 @@ struct Ends<'a, 't> {
 }
 
 impl Ends<'_, '_> {
-    fn read(&mut self, kind: &'static Kind, reader: &mut Reader<'_, '_>) -> Option<(Vec<&'static str>, Vec<String>)> {
+    fn read(
+        &mut self,
+        kind: &'static Kind,
+        reader: &mut Reader<'_, '_>,
+    ) -> Option<(Vec<&'static str>, Vec<String>)> {
         let found = match kind.terminals {
             Terminals::Pair => self.pair(reader),
             Terminals::Named(_) => self.named(kind, reader),
@@ -202,8 +228,10 @@ impl Ends<'_, '_> {
         let node = reader.required("nodes", "[\"a\", \"b\"]")?;
         let words = name_list("nodes", node, reader.diagnostics());
         let inside = &self.pending.inside;
-        let names: Vec<String> =
-            words.iter().map(|word| self.nodes.mention(word, inside, reader.diagnostics())).collect();
+        let names: Vec<String> = words
+            .iter()
+            .map(|word| self.nodes.mention(word, inside, reader.diagnostics()))
+            .collect();
         if names.len() == 2 {
             self.warn_of_itself(&names, reader);
             return Some((PAIR.to_vec(), names));
@@ -214,7 +242,11 @@ impl Ends<'_, '_> {
         None
     }
 
-    fn named(&mut self, kind: &'static Kind, reader: &mut Reader<'_, '_>) -> Option<(Vec<&'static str>, Vec<String>)> {
+    fn named(
+        &mut self,
+        kind: &'static Kind,
+        reader: &mut Reader<'_, '_>,
+    ) -> Option<(Vec<&'static str>, Vec<String>)> {
         let Terminals::Named(terminals) = kind.terminals else { return None };
         let mut nodes: BTreeMap<&'static str, String> = BTreeMap::new();
         for terminal in terminals {

@@ -99,7 +99,12 @@ const CAPACITOR: &str = "capacitor";
 const AMPLIFIER: &str = "error-amplifier";
 
 /// Reads the section; the nominal voltage and the ambient temperature become values.
-pub(super) fn read_rail(table: &Table, span: Span, values: &mut Values, told: &mut Diagnostics) -> RailDraft {
+pub(super) fn read_rail(
+    table: &Table,
+    span: Span,
+    values: &mut Values,
+    told: &mut Diagnostics,
+) -> RailDraft {
     let mut reader = Reader::new(table, "`[rail]`", span, told);
     let input = reader.text("input");
     let output = reader.text("output");
@@ -155,14 +160,18 @@ impl RailDraft {
         told: &mut Diagnostics,
     ) -> Rail {
         self.rail.window = self.window.and_then(|node| read_window("window", &node, values, told));
-        self.rail.transient_window =
-            self.transient_window.and_then(|node| read_window("transient_window", &node, values, told));
+        self.rail.transient_window = self
+            .transient_window
+            .and_then(|node| read_window("transient_window", &node, values, told));
         let fraction = [&self.rail.window, &self.rail.transient_window]
             .into_iter()
             .find_map(|w| if let Some(Window::Fraction(_, span)) = w { Some(*span) } else { None });
         if let (Some(span), false, None) = (fraction, self.rail.has_nominal, &self.rail.output) {
             let message = "a window in per cent needs `nominal`";
-            told.push(Diagnostic::error(span, message).hint("add `nominal = \"…\"`, or write `[low, high]`"));
+            told.push(
+                Diagnostic::error(span, message)
+                    .hint("add `nominal = \"…\"`, or write `[low, high]`"),
+            );
         }
         for word in self.rail.input.iter().chain(&self.rail.output) {
             check_node(word, nodes, told);
@@ -203,7 +212,11 @@ impl Roles<'_> {
         all("supplies", &rail.supplies, sources);
         all("pass", &rail.pass, &[]);
         all("amplifier", &rail.amplifier, &[AMPLIFIER]);
-        all("output_capacitors", rail.output_capacitors.as_deref().unwrap_or_default(), &[CAPACITOR]);
+        all(
+            "output_capacitors",
+            rail.output_capacitors.as_deref().unwrap_or_default(),
+            &[CAPACITOR],
+        );
         all("input_capacitors", rail.input_capacitors.as_deref().unwrap_or_default(), &[CAPACITOR]);
         if let Some(word) = &rail.feedback {
             self.feedback(word, told);
@@ -231,9 +244,14 @@ impl Roles<'_> {
             return;
         }
         let wanted = one_of(kinds);
-        let message = format!("`{key}` should name a part of kind {wanted}, but `{}` is of kind `{}`", part.name, part.kind.name);
+        let message = format!(
+            "`{key}` should name a part of kind {wanted}, but `{}` is of kind `{}`",
+            part.name, part.kind.name
+        );
         let fit = self.parts.iter().find(|p| kinds.contains(&p.kind.name) && !p.unused);
-        let mistake = Diagnostic::error(word.span, message).label(format!("expected {wanted}")).also(part.span, "the part");
+        let mistake = Diagnostic::error(word.span, message)
+            .label(format!("expected {wanted}"))
+            .also(part.span, "the part");
         told.push(match fit {
             Some(fit) => mistake.hint(format!("`{}` is such a part", fit.name)),
             None => mistake.hint(format!("add a part of kind {wanted}")),
@@ -242,7 +260,8 @@ impl Roles<'_> {
 
     fn feedback(&self, word: &Word, told: &mut Diagnostics) {
         let Some((part, terminal)) = word.text.rsplit_once('.') else {
-            let message = format!("`feedback` should be a part and its terminal, this is `{}`", word.text);
+            let message =
+                format!("`feedback` should be a part and its terminal, this is `{}`", word.text);
             told.push(Diagnostic::error(word.span, message).hint("write it as `EA.sense`"));
             return;
         };
@@ -253,14 +272,21 @@ impl Roles<'_> {
         let message = format!("part `{}` has no terminal `{terminal}`", part.name);
         let hint = match nearest(terminal, part.terminals.iter().copied()) {
             Some(near) => format!("write `{}.{near}`", part.name),
-            None => format!("its terminals are {}", one_of(&part.terminals).replace(" or ", " and ")),
+            None => {
+                format!("its terminals are {}", one_of(&part.terminals).replace(" or ", " and "))
+            }
         };
         told.push(Diagnostic::error(word.span, message).label("no such terminal").hint(hint));
     }
 }
 
 /// A fraction, or `[low, high]` in V.
-pub(super) fn read_window(key: &str, node: &Node, values: &Values, told: &mut Diagnostics) -> Option<Window> {
+pub(super) fn read_window(
+    key: &str,
+    node: &Node,
+    values: &Values,
+    told: &mut Diagnostics,
+) -> Option<Window> {
     let mut program = |node: &Node, unit| match Formula::read(key, node) {
         Ok(formula) => values.compile(&formula, ROOT, Some(unit), told),
         Err(mistake) => {
@@ -275,8 +301,12 @@ pub(super) fn read_window(key: &str, node: &Node, values: &Values, told: &mut Di
             Some(Window::Limits(low?, high?, node.span))
         }
         Some(_) => {
-            let message = format!("`{key}` should be a fraction, or the lowest and the highest voltage");
-            told.push(Diagnostic::error(node.span, message).hint(format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`")));
+            let message =
+                format!("`{key}` should be a fraction, or the lowest and the highest voltage");
+            told.push(
+                Diagnostic::error(node.span, message)
+                    .hint(format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`")),
+            );
             None
         }
     }
@@ -301,7 +331,10 @@ impl Window {
                 let limits = [figures.get(low)?, figures.get(high)?];
                 if !(limits[0] < limits[1]) {
                     let message = "a window must go from the lower to the higher voltage";
-                    told.push(Diagnostic::error(*span, message).hint("swap the two ends, if they are meant so"));
+                    told.push(
+                        Diagnostic::error(*span, message)
+                            .hint("swap the two ends, if they are meant so"),
+                    );
                     return None;
                 }
                 Some(limits)
@@ -312,12 +345,18 @@ impl Window {
 
 impl Rail {
     /// The rail for one variant.
-    pub(super) fn figures(&self, figures: &Figures, parts: &[Part], told: &mut Diagnostics) -> RailFigures {
+    pub(super) fn figures(
+        &self,
+        figures: &Figures,
+        parts: &[Part],
+        told: &mut Diagnostics,
+    ) -> RailFigures {
         let texts = |words: &[Word]| words.iter().map(|w| w.text.clone()).collect::<Vec<_>>();
         let text = |word: &Option<Word>| word.as_ref().map(|w| w.text.clone());
         let window = self.window.as_ref().and_then(|w| w.limits(figures, told));
         let transient = self.transient_window.as_ref().and_then(|w| w.limits(figures, told));
-        let own = |kind: &'static str| parts.iter().filter(move |p| p.kind.name == kind && !p.unused);
+        let own =
+            |kind: &'static str| parts.iter().filter(move |p| p.kind.name == kind && !p.unused);
         let amplifier = if self.amplifier.is_empty() {
             let all: Vec<String> = own(AMPLIFIER).map(|p| p.name.clone()).collect();
             if all.len() == 1 { all } else { Vec::new() }
@@ -337,7 +376,8 @@ impl Rail {
             input: text(&self.input),
             output: text(&self.output),
             ground: self.ground.clone(),
-            nominal_v: (self.has_nominal && figures.is_known(NOMINAL)).then(|| figures.numbers[NOMINAL]),
+            nominal_v: (self.has_nominal && figures.is_known(NOMINAL))
+                .then(|| figures.numbers[NOMINAL]),
             window,
             transient_window: transient.or(window),
             source: text(&self.source),

@@ -1,5 +1,6 @@
 //! Reads a circuit: gathers the files, takes blocks apart, compiles, checks.
 
+use super::Circuit;
 use super::block::{Expander, read_blocks};
 use super::change::Changes;
 use super::gather::{Gathered, Gatherer};
@@ -9,7 +10,6 @@ use super::rail::{RailDraft, read_rail};
 use super::setting::{Setting, name_mistake};
 use super::value::{read_specs, value_formula};
 use super::values::{ROOT, Values};
-use super::Circuit;
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
 use crate::document::Files;
 use std::collections::BTreeMap;
@@ -38,7 +38,8 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Reading {
 
 fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) -> Circuit {
     let mut values = root_values(&gathered, told);
-    let draft = gathered.rail.as_ref().map(|(span, table)| read_rail(table, *span, &mut values, told));
+    let draft =
+        gathered.rail.as_ref().map(|(span, table)| read_rail(table, *span, &mut values, told));
     let blocks = read_blocks(&gathered.blocks, told);
     let mut nodes = NodeUses::default();
     let expander = Expander::new(&blocks, &mut values, &mut nodes, told);
@@ -111,7 +112,10 @@ fn check_sensed(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
             };
             let message = match found {
                 Some(other) if fit(&other) => continue,
-                Some(other) => format!("the current of `{name}` cannot be sensed: it is of kind `{}`", other.kind.name),
+                Some(other) => format!(
+                    "the current of `{name}` cannot be sensed: it is of kind `{}`",
+                    other.kind.name
+                ),
                 None if unread.contains(name) => continue,
                 None => format!("there is no part `{name}`"),
             };

@@ -81,11 +81,16 @@ impl Desk<'_> {
         told: &mut Diagnostics,
     ) -> Option<Setting> {
         match &key.form {
-            Form::Quantity(unit, _) => self.quantity(key.name, node, *unit, told).map(Setting::Quantity),
+            Form::Quantity(unit, _) => {
+                self.quantity(key.name, node, *unit, told).map(Setting::Quantity)
+            }
             Form::Word(words) => word(key.name, words, node, told).map(Setting::Word),
             Form::KeysOf(other) => {
                 let Some(table) = node.as_table() else {
-                    told.push(wrong_form(key.name, node, "a table").hint(format!("write `{} = {{ … }}`", key.name)));
+                    told.push(
+                        wrong_form(key.name, node, "a table")
+                            .hint(format!("write `{} = {{ … }}`", key.name)),
+                    );
                     return None;
                 };
                 let mut reader = Reader::new(table, format!("`{}`", key.name), node.span, told);
@@ -145,18 +150,29 @@ impl Desk<'_> {
         }
     }
 
-    fn inputs(&mut self, key: &str, node: &Node, told: &mut Diagnostics) -> Option<Vec<[String; 2]>> {
+    fn inputs(
+        &mut self,
+        key: &str,
+        node: &Node,
+        told: &mut Diagnostics,
+    ) -> Option<Vec<[String; 2]>> {
         let Some(inside) = self.inside else {
             told.push(belongs_to_the_part(key, node));
             return None;
         };
         let Some(table) = node.as_table() else {
-            told.push(wrong_form(key, node, "a table").hint("write `inputs = { v = [\"node\", \"gnd\"] }`"));
+            told.push(
+                wrong_form(key, node, "a table")
+                    .hint("write `inputs = { v = [\"node\", \"gnd\"] }`"),
+            );
             return None;
         };
         if table.entries.len() > MOST_LAW_INPUTS {
-            let message = format!("a law takes at most {MOST_LAW_INPUTS} inputs, these are {}", table.entries.len());
-            told.push(Diagnostic::error(node.span, message));
+            let message = format!(
+                "a law takes at most {MOST_LAW_INPUTS} inputs, these are {}",
+                table.entries.len()
+            );
+            told.push(Diagnostic::error(node.span, message).hint("split it into two laws"));
         }
         let mut pairs = Vec::new();
         for (name, pair) in &table.entries {
@@ -171,7 +187,13 @@ impl Desk<'_> {
         complete.filter(|pairs| pairs.len() <= MOST_LAW_INPUTS)
     }
 
-    fn law(&self, key: &str, node: &Node, unit: Dimension, told: &mut Diagnostics) -> Option<Program> {
+    fn law(
+        &self,
+        key: &str,
+        node: &Node,
+        unit: Dimension,
+        told: &mut Diagnostics,
+    ) -> Option<Program> {
         if self.inside.is_none() {
             told.push(belongs_to_the_part(key, node));
             return None;
@@ -185,9 +207,11 @@ impl Desk<'_> {
         };
         let own = |name: &String| name == "t" || self.inputs.contains(name);
         let outer = InScope { values: self.values, scope: self.scope };
-        let spoilt = formula.names().iter().filter(|n| !own(n)).any(|n| {
-            self.values.find(self.scope, n).is_some() && outer.find(n).is_none()
-        });
+        let spoilt = formula
+            .names()
+            .iter()
+            .filter(|n| !own(n))
+            .any(|n| self.values.find(self.scope, n).is_some() && outer.find(n).is_none());
         if spoilt {
             return None;
         }
@@ -259,7 +283,11 @@ pub(super) fn word(
             None => format!("write {all}"),
         };
         let message = format!("`{key}` cannot be `{text}`");
-        told.push(Diagnostic::error(node.content_span(), message).label(format!("expected {all}")).hint(hint));
+        told.push(
+            Diagnostic::error(node.content_span(), message)
+                .label(format!("expected {all}"))
+                .hint(hint),
+        );
     }
     found
 }

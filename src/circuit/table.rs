@@ -19,7 +19,8 @@ pub fn read_columns(
     let [time, value] = columns;
     let (time_scale, value_scale) = (scale_of(time.0, time.1)?, scale_of(value.0, value.1)?);
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let broken = |e: csv::Error| Diagnostic::error(time.0.span, format!("`{name}` is not valid CSV: {e}"));
+    let broken =
+        |e: csv::Error| Diagnostic::error(time.0.span, format!("`{name}` is not valid CSV: {e}"));
     let headers = reader.headers().map_err(broken)?.clone();
     let (time_at, value_at) = (column(time.0, &headers, name)?, column(value.0, &headers, name)?);
     let mut points = Vec::new();
@@ -30,7 +31,8 @@ pub fn read_columns(
             let written = record.get(at).unwrap_or("");
             let number = written.parse::<f64>().ok().filter(|n| n.is_finite());
             number.ok_or_else(|| {
-                let message = format!("line {line} of `{name}` has `{written}` where a number is expected");
+                let message =
+                    format!("line {line} of `{name}` has `{written}` where a number is expected");
                 Diagnostic::error(asked.span, message)
             })
         };
@@ -41,7 +43,10 @@ pub fn read_columns(
         points.push((cell(time_at, time.0)? * time_scale, cell(value_at, value.0)? * value_scale));
     }
     if points.is_empty() {
-        return Err(Diagnostic::error(time.0.span, format!("`{name}` has no rows below its header")));
+        return Err(Diagnostic::error(
+            time.0.span,
+            format!("`{name}` has no rows below its header"),
+        ));
     }
     Ok(points)
 }
@@ -56,7 +61,9 @@ fn scale_of(asked: &Word, wanted: Dimension) -> Result<f64, Diagnostic> {
     let Some((_, unit)) = split(&asked.text) else {
         let message = format!("`{}` names no unit", asked.text);
         let hint = format!("write `\"{} [{wanted}]\"`", asked.text.trim());
-        return Err(Diagnostic::error(asked.span, message).label("expected `column [unit]`").hint(hint));
+        return Err(Diagnostic::error(asked.span, message)
+            .label("expected `column [unit]`")
+            .hint(hint));
     };
     let formula = Formula::of_text(&format!("1 {unit}"), Some(asked.span))?;
     let compiled = formula.compile(&NoNames, Some(wanted));

@@ -2,7 +2,9 @@
 //! and jumps of current that only inductors could carry.
 
 use super::{Circuit, Variant};
-use crate::device::{Control, Drive, Element, GROUND, Input, Law, Net, Nonlinear, Pin, Role, Shape, Visitor};
+use crate::device::{
+    Control, Drive, Element, GROUND, Input, Law, Net, Nonlinear, Pin, Role, Shape, Visitor,
+};
 use crate::diagnostic::{Diagnostic, Span};
 use crate::quantity::Dimension;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
@@ -72,7 +74,10 @@ struct Resistive;
 
 impl Visitor for Resistive {
     type Output = Vec<bool>;
-    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(self, law: &L) -> Vec<bool> {
+    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
+        self,
+        law: &L,
+    ) -> Vec<bool> {
         law.resistive().to_vec()
     }
 }
@@ -160,7 +165,8 @@ impl Check<'_> {
             Element::Law { charges, .. } => charges.iter().any(crosses),
             _ => false,
         });
-        let named: Vec<String> = nodes.iter().take(MOST_NAMED).map(|n| self.node_name(*n)).collect();
+        let named: Vec<String> =
+            nodes.iter().take(MOST_NAMED).map(|n| self.node_name(*n)).collect();
         let more = if nodes.len() > MOST_NAMED { " and others" } else { "" };
         let (noun, has, them) =
             if nodes.len() == 1 { ("node", "has", "it") } else { ("nodes", "have", "them") };
@@ -172,11 +178,12 @@ impl Check<'_> {
             (false, false) => String::new(),
         };
         let message = format!("{noun} {named}{more} {has} no DC path to `gnd`{why}");
-        let touching = self.net.parts.iter().position(|p| p.pins.iter().any(|pin| nodes.contains(pin)));
+        let touching =
+            self.net.parts.iter().position(|p| p.pins.iter().any(|pin| nodes.contains(pin)));
         let first = nodes.first().map_or_else(String::new, |n| self.node_name(*n));
-        self.error(touching, message)
-            .label("its voltage cannot be found")
-            .hint(format!("connect a resistor from {first} to a node with a DC path, or start from initial values"))
+        self.error(touching, message).label("its voltage cannot be found").hint(format!(
+            "connect a resistor from {first} to a node with a DC path, or start from initial values"
+        ))
     }
 
     /// Branches that fix the voltage between two nodes with no resistance to share it.
@@ -213,7 +220,11 @@ impl Check<'_> {
         others.dedup();
         let name = |part: &usize| format!("`{}`", self.part_name(*part));
         let message = if others.is_empty() {
-            format!("{} short-circuits itself: both its ends are at {}", name(&part), self.node_name(ends[0]))
+            format!(
+                "{} short-circuits itself: both its ends are at {}",
+                name(&part),
+                self.node_name(ends[0])
+            )
         } else {
             let all: Vec<String> = others.iter().chain([&part]).map(name).collect();
             format!("{} form a loop without resistance", all.join(", "))
@@ -229,7 +240,8 @@ impl Check<'_> {
     fn jumps(&self) -> Vec<Diagnostic> {
         let jumping: BTreeSet<usize> = (0..self.net.drives.len())
             .filter(|&d| {
-                let corners = self.net.drives[d].corners(f64::NEG_INFINITY, first_round(&self.net.drives[d]));
+                let corners =
+                    self.net.drives[d].corners(f64::NEG_INFINITY, first_round(&self.net.drives[d]));
                 corners.iter().any(|corner| corner.jump)
             })
             .collect();
@@ -286,11 +298,9 @@ impl Check<'_> {
             "the current of `{}` jumps at node {node}, where only inductors could carry the jump",
             self.part_name(part)
         );
-        Some(
-            self.error(Some(part), message)
-                .label("no path for a jump")
-                .hint(format!("give the edge a duration, or connect a capacitor or resistor to {node}")),
-        )
+        Some(self.error(Some(part), message).label("no path for a jump").hint(format!(
+            "give the edge a duration, or connect a capacitor or resistor to {node}"
+        )))
     }
 }
 
@@ -312,7 +322,13 @@ fn way(ends: [usize; 2], laid: &[(usize, [usize; 2])]) -> Vec<usize> {
     let mut queue = VecDeque::from([ends[0]]);
     while let Some(at) = queue.pop_front() {
         for &(part, [a, b]) in laid {
-            let next = if a == at { b } else if b == at { a } else { continue };
+            let next = if a == at {
+                b
+            } else if b == at {
+                a
+            } else {
+                continue;
+            };
             if let std::collections::btree_map::Entry::Vacant(entry) = came_by.entry(next) {
                 entry.insert(Some((at, part)));
                 queue.push_back(next);

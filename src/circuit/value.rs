@@ -131,12 +131,17 @@ impl SpecReader<'_> {
         }
         if let Some(node) = self.reader.node("stock") {
             match node.as_array() {
-                Some(items) => spec.stock = items.iter().filter_map(|i| self.number("stock", i, unit)).collect(),
+                Some(items) => {
+                    spec.stock =
+                        items.iter().filter_map(|i| self.number("stock", i, unit)).collect()
+                }
                 None => self.tell(wrong_form("stock", node, "a list of quantities")),
             }
         }
         if let Some(node) = self.reader.node("distribution") {
-            if word("distribution", &["uniform", "normal"], node, self.reader.diagnostics()) == Some("normal") {
+            if word("distribution", &["uniform", "normal"], node, self.reader.diagnostics())
+                == Some("normal")
+            {
                 spec.distribution = Distribution::Normal;
             }
         }
@@ -148,7 +153,9 @@ impl SpecReader<'_> {
             match word("step", &["linear", "log"], node, self.reader.diagnostics()) {
                 Some("log") if spec.range.is_some() && !positive => {
                     let message = "steps of equal ratio need both ends of `range` above zero";
-                    self.tell(Diagnostic::error(node.span, message).hint("write `step = \"linear\"`"));
+                    self.tell(
+                        Diagnostic::error(node.span, message).hint("write `step = \"linear\"`"),
+                    );
                 }
                 Some("log") => spec.spacing = Spacing::Logarithmic,
                 Some(_) => spec.spacing = Spacing::Linear,
@@ -165,7 +172,9 @@ impl SpecReader<'_> {
 
     fn program(&mut self, key: &str, node: &Node, unit: Dimension) -> Option<Program> {
         match Formula::read(key, node) {
-            Ok(formula) => self.values.compile(&formula, ROOT, Some(unit), self.reader.diagnostics()),
+            Ok(formula) => {
+                self.values.compile(&formula, ROOT, Some(unit), self.reader.diagnostics())
+            }
             Err(mistake) => {
                 self.tell(mistake);
                 None
@@ -177,7 +186,10 @@ impl SpecReader<'_> {
         let program = self.program(key, node, unit)?;
         let number = self.figures.get(&program)?;
         if !number.is_finite() {
-            self.tell(Diagnostic::error(node.span, format!("`{key}` does not come to a finite number")));
+            self.tell(Diagnostic::error(
+                node.span,
+                format!("`{key}` does not come to a finite number"),
+            ));
             return None;
         }
         Some(number)
@@ -218,7 +230,10 @@ impl SpecReader<'_> {
         let (low, high) = (low?, high?);
         if low >= high {
             let message = "`range` must go from the lower to the higher value";
-            self.tell(Diagnostic::error(node.span, message).hint("swap the two ends, if they are meant so"));
+            self.tell(
+                Diagnostic::error(node.span, message)
+                    .hint("swap the two ends, if they are meant so"),
+            );
             return None;
         }
         Some([low, high])

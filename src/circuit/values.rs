@@ -244,9 +244,12 @@ impl Values {
         let name = |slot: &usize| format!("`{}`", self.slots[*slot].name);
         let first = cycle.first().copied().unwrap_or(NOMINAL);
         let round: Vec<String> = cycle.iter().chain([&first]).map(name).collect();
-        Diagnostic::error(self.slots[first].span, format!("values go round in a circle: {}", round.join(" → ")))
-            .label("needs itself")
-            .hint("give one of them a quantity that names none of the others")
+        Diagnostic::error(
+            self.slots[first].span,
+            format!("values go round in a circle: {}", round.join(" → ")),
+        )
+        .label("needs itself")
+        .hint("give one of them a quantity that names none of the others")
     }
 
     /// What all values come to with some formulas replaced.
@@ -255,8 +258,7 @@ impl Values {
         replaced: &BTreeMap<usize, Replacement>,
         diagnostics: &mut Diagnostics,
     ) -> Figures {
-        let mut figures =
-            Figures { numbers: vec![0.0; self.slots.len()], failed: BTreeSet::new() };
+        let mut figures = Figures { numbers: vec![0.0; self.slots.len()], failed: BTreeSet::new() };
         let rebuilt;
         let order = if replaced.is_empty() {
             &self.order
@@ -297,7 +299,8 @@ impl Values {
                 figures.failed.insert(slot);
                 if let Some(formula) = formula {
                     let message = format!("`{}` does not come to a finite number", entry.name);
-                    let hint = "look for a division by zero, or a root or logarithm of a negative number";
+                    let hint =
+                        "look for a division by zero, or a root or logarithm of a negative number";
                     diagnostics.push(formula.mistake(message).hint(hint));
                 }
             }
@@ -309,10 +312,7 @@ impl Values {
 }
 
 /// Indices so ordered that each comes after what it needs, and the circles that prevent it.
-fn order_of(
-    count: usize,
-    needs: impl Fn(usize) -> Vec<usize>,
-) -> (Vec<usize>, Vec<Vec<usize>>) {
+fn order_of(count: usize, needs: impl Fn(usize) -> Vec<usize>) -> (Vec<usize>, Vec<Vec<usize>>) {
     let needs: Vec<Vec<usize>> = (0..count).map(needs).collect();
     let mut open: Vec<usize> = needs.iter().map(Vec::len).collect();
     let mut users: Vec<Vec<usize>> = vec![Vec::new(); count];

@@ -71,7 +71,8 @@ impl Circuit {
         let ambient_k = figures.numbers[AMBIENT];
         if figures.is_known(AMBIENT) && ambient_k <= 0.0 {
             let message = "`rail.ambient` must be above absolute zero";
-            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message));
+            let hint = "write it in °C, such as `\"25 °C\"`";
+            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message).hint(hint));
         }
         let figure = |slot: usize| {
             let (name, value) = (self.values.slots[slot].name.clone(), figures.numbers[slot]);
@@ -126,8 +127,12 @@ impl Circuit {
             Some((span, program)) => {
                 let kelvin = figures.get(program)?;
                 if !(kelvin > 0.0 && kelvin.is_finite()) {
-                    let message = format!("`temperature` of part `{}` must be above absolute zero", part.name);
-                    told.push(Diagnostic::error(span.unwrap_or(part.span), message));
+                    let message = format!(
+                        "`temperature` of part `{}` must be above absolute zero",
+                        part.name
+                    );
+                    let hint = "write it in °C, such as `\"25 °C\"`";
+                    told.push(Diagnostic::error(span.unwrap_or(part.span), message).hint(hint));
                     return None;
                 }
                 kelvin
@@ -192,9 +197,10 @@ impl VariantPart {
         let mut parameters = self.parameters.clone();
         let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };
         parameters.inputs = self.input_nodes.iter().map(|[c, d]| [pin(c), pin(d)]).collect();
-        parameters.sensed = self.sensed.as_ref().and_then(|name| {
-            net.find_part(name).and_then(|index| net.parts.get(index)?.branch)
-        });
+        parameters.sensed = self
+            .sensed
+            .as_ref()
+            .and_then(|name| net.find_part(name).and_then(|index| net.parts.get(index)?.branch));
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }

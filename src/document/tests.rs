@@ -106,10 +106,7 @@ fn a_reader_tells_all_that_is_wrong_with_a_table() {
         [
             ("the file has no `level`", Some("add `level = \"1 V\"`")),
             ("the file has no key `titel`", Some("write `title`")),
-            (
-                "the file has no key `limit`",
-                Some("known keys: `count`, `kind`, `level`, `title`"),
-            ),
+            ("the file has no key `limit`", Some("known keys: `count`, `kind`, `level`, `title`"),),
             ("`count` should be true or false, but this is a text", None),
             ("`kind` should be a text in quotes, but this is a number", None),
         ]
