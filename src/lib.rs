@@ -13,6 +13,8 @@ pub mod document;
 pub mod measure;
 pub mod numeric;
 pub mod output;
+pub mod plan;
 pub mod quantity;
 pub mod system;
+pub mod trial;
 pub mod waveform;

@@ -135,7 +135,7 @@ impl Rodas4p {
         step: &mut Step,
     ) -> Result<(), Unfinished> {
         let rate = 1.0 / (GAMMA * h);
-        self.start(system, pieces, from, rate)?;
+        self.start(system, pieces, (from.t, &from.x), rate)?;
         for stage in 0..STAGES {
             self.place(system, pieces, from, h, stage);
             self.right_side(system, h, rate, stage);
@@ -157,12 +157,12 @@ impl Rodas4p {
         &mut self,
         system: &System,
         pieces: &Pieces,
-        from: &Point,
+        (t, x): (f64, &[f64]),
         rate: f64,
     ) -> Result<(), Unfinished> {
-        self.z[..from.x.len()].copy_from_slice(&from.x);
-        system.set_time(pieces, from.t, &mut self.z);
-        system.set_slopes(pieces, from.t, &mut self.slopes);
+        self.z[..x.len()].copy_from_slice(x);
+        system.set_time(pieces, t, &mut self.z);
+        system.set_slopes(pieces, t, &mut self.slopes);
         system.linearise(&self.z, &self.slopes, &mut self.at);
         self.at.matrix(rate, self.solver.values());
         self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })
@@ -251,9 +251,15 @@ impl Rodas4p {
     }
 
     /// Rates of all unknowns: one linear solve over a vanishing step.
-    pub(crate) fn rates(&mut self, system: &System, pieces: &Pieces, from: &Point) -> Vec<f64> {
+    pub(crate) fn rates(
+        &mut self,
+        system: &System,
+        pieces: &Pieces,
+        t: f64,
+        x: &[f64],
+    ) -> Vec<f64> {
         let mut rates = vec![0.0; system.extent()];
-        if self.start(system, pieces, from, 1.0 / RATE_STEP_S).is_err() {
+        if self.start(system, pieces, (t, x), 1.0 / RATE_STEP_S).is_err() {
             return rates;
         }
         // The slope in time of charges acts like a current.

@@ -198,9 +198,9 @@ impl Stepper {
         Ok(())
     }
 
-    /// Rates of all unknowns at a point, in 1/s, by one linear solve over a vanishing step.
-    pub fn rates(&mut self, system: &System, pieces: &Pieces, from: &Point) -> Vec<f64> {
-        self.rodas4p.rates(system, pieces, from)
+    /// Rates of all unknowns at (t, x) in 1/s, by one linear solve over a vanishing step.
+    pub fn rates(&mut self, system: &System, pieces: &Pieces, t: f64, x: &[f64]) -> Vec<f64> {
+        self.rodas4p.rates(system, pieces, t, x)
     }
 
     /// Adds what this stepper has done to a count.

@@ -80,6 +80,11 @@ impl<'a> Transient<'a> {
         }
     }
 
+    /// The record together with the stepper.
+    pub fn record_and_stepper(&mut self) -> (&Record, &mut Stepper) {
+        (&self.record, &mut self.stepper)
+    }
+
     /// The work done so far.
     pub fn work(&self) -> Work {
         let mut work = self.work;

@@ -40,7 +40,7 @@ pub use varies::MOST_POINTS;
 use crate::device::Kind;
 use crate::diagnostic::{Diagnostic, Diagnostics, FileId, Span};
 use crate::document::Node;
-use crate::quantity::{Dimension, Program};
+use crate::quantity::{Dimension, Names, Program};
 use formula::Formula;
 use std::collections::BTreeMap;
 
@@ -76,6 +76,11 @@ impl Circuit {
         let mut told = Diagnostics::new();
         let program = self.values.compile(&formula, values::ROOT, Some(wanted), &mut told);
         program.ok_or_else(|| told.sorted())
+    }
+
+    /// The names an expression elsewhere in the file may use.
+    pub fn names(&self) -> impl Names + '_ {
+        values::InScope { values: &self.values, scope: values::ROOT }
     }
 
     /// Compiles `[[time, level], …]`, the levels in `unit`.

@@ -8,9 +8,11 @@ use super::{Elimination, Factors, Field, Pattern};
 /// asked for, so that a solution within it never shows.
 pub const ACCEPTED_BACKWARD_ERROR: f64 = 1e-12;
 
-/// Terms smaller than this many roundings of the largest possible ones in the row are noise, which
-/// must not be divided by (Arioli, Demmel, Duff, SIAM J. Matrix Anal. Appl. 10 (1989), section 3).
-const NOISE_ROUNDINGS: f64 = 1000.0;
+/// Roundings of the largest possible term in a row (its largest value times the largest unknown)
+/// that are noise whatever its actual terms: where no source reaches, those are noise themselves and
+/// must not be divided by (Arioli, Demmel, Duff, SIAM J. Matrix Anal. Appl. 10 (1989), section 3,
+/// who allow a thousand; that would hide a wrong current of picoamperes beside volts).
+const NOISE_ROUNDINGS: f64 = 10.0;
 
 /// What [`solve_checked`] found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,7 +22,7 @@ pub enum Quality {
     /// Accurate after one step of refinement.
     Refined,
     /// Not accurate even after refinement: the planned pivots do not suit the present values. Plan
-    /// again on them.
+    /// again on them. If a plan made on these very values is stale, no better one is to be had.
     Stale,
 }
 
@@ -42,7 +44,8 @@ impl<F: Field> Workspace<F> {
 
 /// The smallest relative change of single values of A and b that would make `x` exact:
 /// max |b − A·x|ᵢ / (|A|·|x| + |b|)ᵢ (Oettli, Prager, Numer. Math. 6 (1964)). Rows where both are
-/// zero count as exact; NaN where `x` is not finite.
+/// zero count as exact; NaN where `x` is not finite. Rows that no source reaches hold nothing but
+/// rounding, which counts in full here; [`solve_checked`] knows better.
 ///
 /// # Panics
 /// If the lengths do not match the pattern.
@@ -68,7 +71,7 @@ pub fn solve_checked<F: Field>(
 ) -> Quality {
     room.right_side.copy_from_slice(b);
     plan.solve(factors, b, &mut room.work);
-    let floor = NOISE_ROUNDINGS * f64::EPSILON * b.len() as f64;
+    let floor = NOISE_ROUNDINGS * f64::EPSILON / ACCEPTED_BACKWARD_ERROR;
     let before = error_of(pattern, values, b, &room.right_side, &mut room.residual, floor);
     if before <= ACCEPTED_BACKWARD_ERROR {
         return Quality::Good;
@@ -88,8 +91,8 @@ pub fn solve_checked<F: Field>(
     Quality::Stale
 }
 
-/// Componentwise backward error; leaves b − A·x in `residual`. Rows whose terms are below
-/// `floor` × (largest value in the row × largest unknown) are measured against the latter.
+/// Componentwise backward error; leaves b − A·x in `residual`. To the terms of each row,
+/// `floor` × (largest value in the row × largest unknown) is added.
 fn error_of<F: Field>(
     pattern: &Pattern,
     values: &[F],
@@ -114,10 +117,8 @@ fn error_of<F: Field>(
         if size.is_nan() || terms.is_nan() {
             return f64::NAN;
         }
-        let possible = largest * largest_x;
-        let against = if terms < floor * possible { terms + possible } else { terms };
         if size > 0.0 {
-            worst = worst.max(size / against);
+            worst = worst.max(size / (terms + floor * largest * largest_x));
         }
     }
     worst

@@ -62,6 +62,8 @@ fn shortest(value: f64) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+
     use super::{Column, csv, shortest};
     use proptest::prelude::{any, proptest};
 

@@ -116,6 +116,8 @@ fn inside(text: &str, span: Span) -> std::ops::Range<usize> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+
     use super::{coloured, plain};
     use crate::diagnostic::{Diagnostic, FileId, Sources, Span};
     use insta::assert_snapshot;

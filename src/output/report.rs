@@ -248,6 +248,8 @@ pub fn json(report: &Report) -> Vec<u8> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+
     use super::{Condition, MeasurementReport, Report, TestReport, json};
     use serde_json::Value;
 

@@ -1,1 +1,373 @@
-//! The text of a run.
+//! The text of a run for a terminal: what was understood, one table a test, cautions, verdict.
+//!
+//! Plain characters without colour. Numbers are rounded for people; `summary.json` has them all.
+
+use std::fmt::Write as _;
+
+use comfy_table::{CellAlignment, ContentArrangement, Table};
+use serde_json::Value;
+
+use super::number::{difference, engineering, with_uncertainty};
+use super::printable;
+use super::report::{
+    Condition, ErrorReport, ExplanationReport, MeasurementReport, OperatingPointReport, Report,
+    TestReport,
+};
+use super::wrap::wrap;
+
+const NARROWEST: usize = 60;
+const WIDEST: usize = 100;
+
+/// The text of a whole run, at most `width` characters a line (held between 60 and 100).
+///
+/// `understood` are the lines that tell what was read: rail, path from source to output, set
+/// voltage, output capacitors, and what each test drives.
+pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String {
+    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
+    page.paragraph(0, "", &report.title);
+    page.paragraph(0, "", &report.file);
+    if !understood.is_empty() {
+        page.blank();
+        page.paragraph(0, "", "understood");
+        for line in understood {
+            page.paragraph(2, "", line);
+        }
+    }
+    for test in &report.tests {
+        page.blank();
+        write_test(&mut page, test);
+    }
+    write_definitions(&mut page, report);
+    page.blank();
+    for note in uncertainty_notes(report) {
+        page.paragraph(0, "note: ", &note);
+    }
+    for caution in &report.cautions {
+        page.paragraph(0, "caution: ", caution);
+    }
+    if !report.files.is_empty() {
+        page.paragraph(0, "written: ", &report.files.join(", "));
+    }
+    if !report.stale.is_empty() {
+        page.paragraph(0, "stale, from an earlier run: ", &report.stale.join(", "));
+    }
+    if !page.text.ends_with("\n\n") {
+        page.blank();
+    }
+    page.paragraph(0, "", &verdict_line(report));
+    page.paragraph(0, "", "calculated, not measured");
+    page.text
+}
+
+/// Lines as they grow.
+struct Page {
+    text: String,
+    width: usize,
+}
+
+impl Page {
+    /// A text after `lead`, wrapped; further lines hang two deeper.
+    fn paragraph(&mut self, indent: usize, lead: &str, text: &str) {
+        let room = self.width.saturating_sub(indent + 2);
+        for (index, line) in wrap(&printable(&format!("{lead}{text}")), room).iter().enumerate() {
+            let indent = if index == 0 { indent } else { indent + 2 };
+            let _ = writeln!(self.text, "{:indent$}{line}", "");
+        }
+    }
+
+    fn blank(&mut self) {
+        self.text.push('\n');
+    }
+}
+
+fn write_test(page: &mut Page, test: &TestReport) {
+    page.paragraph(0, "", &format!("{} ({}): {}", test.name, test.kind, test.verdict));
+    page.paragraph(2, "conditions: ", &condition_text(&test.condition));
+    if let Some(error) = &test.error {
+        page.paragraph(2, "", &error_text(error));
+    }
+    if let Some(point) = &test.operating_point {
+        write_operating_point(page, point);
+    }
+    let (required, others): (Vec<_>, Vec<_>) =
+        test.measurements.iter().partition(|m| m.limit.is_some());
+    write_table(page, &required);
+    for measurement in &required {
+        if let Some(reason) = &measurement.reason {
+            page.paragraph(2, &format!("{}: ", measurement.name), reason);
+        }
+    }
+    write_unrequired(page, &others);
+    if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
+        page.paragraph(2, "", &explanation_text(test, causes));
+    } else if let Some(limit) = &test.limited_by {
+        page.paragraph(2, "recovery limited by ", limit);
+    }
+    if let Some(balance) = &test.balance {
+        let (energy, charge) = (balance.energy_residual, balance.charge_residual);
+        let text =
+            format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
+        page.paragraph(2, "", &text);
+    }
+}
+
+/// Everything that must stand beside a verdict.
+fn condition_text(condition: &Condition) -> String {
+    let mut parts = Vec::new();
+    if let Some(source) = &condition.source {
+        parts.push(format!("source {source}"));
+    } else if let Some(volts) = condition.source_v {
+        parts.push(format!("source {}", engineering(volts, "V", 3)));
+    }
+    if let Some(load) = &condition.load {
+        parts.push(format!("load {load}"));
+    }
+    if let Some(ambient) = condition.ambient_c {
+        parts.push(format!("ambient {ambient} °C"));
+    }
+    if let Some(edge) = condition.edge_s {
+        parts.push(format!("edge {}", engineering(edge, "s", 3)));
+    }
+    if let Some(watched) = condition.watched_s {
+        parts.push(format!("watched for {}", engineering(watched, "s", 3)));
+    }
+    for (name, value) in &condition.values {
+        parts.push(format!("{name} = {}", setting(value)));
+    }
+    parts.push(match condition.window_v {
+        Some(window) => format!("window {}", range_text(window)),
+        None => "no window given".to_owned(),
+    });
+    if let Some(window) = condition.transient_window_v
+        && condition.transient_window_v != condition.window_v
+    {
+        parts.push(format!("transient window {}", range_text(window)));
+    }
+    parts.push(
+        if condition.nominal_only { "nominal values only" } else { "worst corner" }.to_owned(),
+    );
+    parts.join("; ")
+}
+
+fn range_text([low, high]: [f64; 2]) -> String {
+    format!("{} .. {}", engineering(low, "V", 4), engineering(high, "V", 4))
+}
+
+fn error_text(error: &ErrorReport) -> String {
+    let mut text = match error.time_s {
+        Some(time) => format!("could not be solved at {}", engineering(time, "s", 4)),
+        None => "could not be solved".to_owned(),
+    };
+    if let Some(node) = &error.node {
+        let _ = write!(text, ", node `{node}`");
+    }
+    if let Some(part) = &error.part {
+        let _ = write!(text, ", part `{part}`");
+    }
+    if !error.message.is_empty() {
+        let _ = write!(text, ": {}", error.message);
+    }
+    if !error.tried.is_empty() {
+        let _ = write!(text, "; tried: {}", error.tried.join(", "));
+    }
+    text
+}
+
+fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
+    let nodes: Vec<String> = point
+        .nodes
+        .iter()
+        .map(|n| format!("{} {}", n.node, engineering(n.voltage, "V", 4)))
+        .collect();
+    if !nodes.is_empty() {
+        page.paragraph(2, "nodes: ", &nodes.join(", "));
+    }
+    for state in &point.parts {
+        let told = [
+            state.region.clone(),
+            state.current.map(|i| engineering(i, "A", 4)),
+            state.power.map(|p| engineering(p, "W", 4)),
+        ];
+        let told: Vec<String> = told.into_iter().flatten().collect();
+        page.paragraph(2, &format!("{}: ", state.part), &told.join(", "));
+    }
+}
+
+/// Required measurements, one row each.
+fn write_table(page: &mut Page, measurements: &[&MeasurementReport]) {
+    if measurements.is_empty() {
+        return;
+    }
+    let mut table = Table::new();
+    table
+        .load_style(comfy_table::presets::NOTHING)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(u16::try_from(page.width - 2).unwrap_or(u16::MAX))
+        .set_header(["measurement", "value", "limit", "margin", "verdict", "at"]);
+    for m in measurements {
+        let value = match m.value {
+            Some(value) => with_uncertainty(value, m.numerical_uncertainty, &m.unit),
+            None => "–".to_owned(),
+        };
+        let margin = m.margin.filter(|x| x.is_finite()).map_or("–".to_owned(), margin_text);
+        let verdict =
+            if m.advisory { format!("{} (advisory)", m.verdict) } else { m.verdict.clone() };
+        let at = m.at_s.map_or_else(String::new, |at| engineering(at, "s", 4));
+        let limit = m.limit.clone().unwrap_or_default();
+        let row = [name_text(m), value, limit, margin, verdict, at];
+        table.add_row(row.map(|cell| printable(&cell)));
+    }
+    for column in table.column_iter_mut() {
+        column.set_padding((0, 2));
+    }
+    if let Some(margin) = table.column_mut(3) {
+        margin.set_cell_alignment(CellAlignment::Right);
+    }
+    for line in table.trim_fmt().lines() {
+        let _ = writeln!(page.text, "  {line}");
+    }
+}
+
+/// In percent, rounded down, so that no margin looks like the next better one.
+fn margin_text(margin: f64) -> String {
+    /// Lets 0.29 be 29 % though a hundred times the nearest `f64` falls short of it.
+    const ROUNDING: f64 = 1e-9;
+    let percent = margin * 100.0;
+    if percent.abs() < 10.0 {
+        format!("{:.1} %", (percent * 10.0 + ROUNDING).floor() / 10.0)
+    } else {
+        format!("{:.0} %", (percent + ROUNDING).floor())
+    }
+}
+
+/// `recovery (band 0.5 %, about settled)`
+fn name_text(measurement: &MeasurementReport) -> String {
+    let settings: Vec<String> = measurement
+        .settings
+        .iter()
+        .map(|(name, value)| format!("{name} {}", setting(value)))
+        .collect();
+    if settings.is_empty() {
+        measurement.name.clone()
+    } else {
+        format!("{} ({})", measurement.name, settings.join(", "))
+    }
+}
+
+fn setting(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+/// Measurements that nothing was required of: values in one list, the others by their reason.
+fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport]) {
+    let mut values = Vec::new();
+    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
+    for m in measurements {
+        if let Some(value) = m.value {
+            let state = m.reason.as_ref().map_or_else(String::new, |reason| format!(" ({reason})"));
+            let value = with_uncertainty(value, None, &m.unit);
+            values.push(format!("{} {value}{state}", name_text(m)));
+        } else {
+            let reason = m.reason.as_deref().unwrap_or("no reason given");
+            match reasons.iter_mut().find(|(known, _)| *known == reason) {
+                Some((_, names)) => names.push(&m.name),
+                None => reasons.push((reason, vec![&m.name])),
+            }
+        }
+    }
+    if !values.is_empty() {
+        page.paragraph(2, "also: ", &values.join(", "));
+    }
+    for (reason, names) in reasons {
+        page.paragraph(2, "not evaluated: ", &format!("{}: {reason}", names.join(", ")));
+    }
+}
+
+fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
+    let shares: Vec<String> = causes
+        .iter()
+        .map(|c| format!("{} {} in {}", c.cause, difference(c.value, &c.unit, 3), c.part))
+        .collect();
+    let mut text = format!("the droop is {}", shares.join(" + "));
+    if let Some(held) = test.of_which_static {
+        let _ = write!(text, "; of which static {}", engineering(held, "V", 3));
+    }
+    if let Some(sag) = test.input_sag {
+        let _ = write!(text, "; the input sags by {}", engineering(sag, "V", 3));
+    }
+    if let Some(limit) = &test.limited_by {
+        let _ = write!(text, "; recovery limited by {limit}");
+    }
+    text
+}
+
+/// What the required measurements mean, each name once.
+fn write_definitions(page: &mut Page, report: &Report) {
+    let mut told: Vec<(&str, &str)> = Vec::new();
+    for m in report.tests.iter().flat_map(|t| &t.measurements).filter(|m| m.limit.is_some()) {
+        if !m.definition.is_empty() && !told.contains(&(&m.name, &m.definition)) {
+            told.push((&m.name, &m.definition));
+        }
+    }
+    if told.is_empty() {
+        return;
+    }
+    page.blank();
+    page.paragraph(0, "", "definitions");
+    for (name, definition) in told {
+        page.paragraph(2, &format!("{name}: "), definition);
+    }
+}
+
+/// Said once, however many rows it concerns.
+fn uncertainty_notes(report: &Report) -> Vec<String> {
+    let judged = report
+        .tests
+        .iter()
+        .flat_map(|t| &t.measurements)
+        .filter(|m| m.limit.is_some() && m.value.is_some());
+    let (known, unknown): (Vec<_>, Vec<_>) =
+        judged.partition(|m| m.numerical_uncertainty.is_some_and(f64::is_finite));
+    let mut notes = Vec::new();
+    if !known.is_empty() {
+        notes.push(
+            "± is the numerical uncertainty of the solution, not the accuracy of the rail"
+                .to_owned(),
+        );
+    }
+    if !unknown.is_empty() {
+        let place = if known.is_empty() { "" } else { " where no ± stands" };
+        let consequence = if report.tests.iter().any(|t| t.condition.quick) {
+            ": values are judged alone"
+        } else {
+            ""
+        };
+        notes.push(format!("numerical uncertainty not evaluated{place}{consequence}"));
+    }
+    notes
+}
+
+/// `verdict: fail (3 tests: 1 fail, 2 pass)`
+fn verdict_line(report: &Report) -> String {
+    const WORST_FIRST: [&str; 6] =
+        ["fail", "error", "not-evaluated", "marginal", "pass", "no-requirements"];
+    let counts: Vec<String> = WORST_FIRST
+        .iter()
+        .map(|word| (word, report.tests.iter().filter(|t| t.verdict == **word).count()))
+        .filter(|(_, count)| *count > 0)
+        .map(|(word, count)| format!("{count} {word}"))
+        .collect();
+    let tests = match report.tests.len() {
+        0 => "no tests".to_owned(),
+        1 => "1 test".to_owned(),
+        n => format!("{n} tests: {}", counts.join(", ")),
+    };
+    format!("verdict: {} ({tests})", report.verdict)
+}
+
+#[cfg(test)]
+#[path = "text_tests.rs"]
+mod tests;

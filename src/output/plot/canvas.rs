@@ -53,20 +53,20 @@ pub(super) struct Pen {
 /// Width to allow for a text. The reader's font is unknown: DejaVu Sans, the widest of the usual
 /// sans-serif fonts, averages 0.52 em over such texts (measured on a rendering, 24 Nov 2026).
 pub(super) fn text_width(text: &str, size: f64) -> f64 {
-    const EM_PER_CHARACTER: f64 = 0.55;
+    const EM_PER_CHARACTER: f64 = 0.57;
     text.chars().count() as f64 * size * EM_PER_CHARACTER
 }
 
 /// A rectangle on the page.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Box2 {
+pub(super) struct Area {
     pub(super) left: f64,
     pub(super) top: f64,
     pub(super) width: f64,
     pub(super) height: f64,
 }
 
-impl Box2 {
+impl Area {
     pub(super) fn right(&self) -> f64 {
         self.left + self.width
     }
@@ -75,14 +75,14 @@ impl Box2 {
         self.top + self.height
     }
 
-    pub(super) fn overlaps(&self, other: &Box2) -> bool {
+    pub(super) fn overlaps(&self, other: &Area) -> bool {
         self.left < other.right()
             && other.left < self.right()
             && self.top < other.bottom()
             && other.top < self.bottom()
     }
 
-    pub(super) fn contains(&self, other: &Box2) -> bool {
+    pub(super) fn contains(&self, other: &Area) -> bool {
         self.left <= other.left
             && self.top <= other.top
             && other.right() <= self.right()
@@ -109,7 +109,7 @@ pub(super) fn page(
         let size = (unit(width).unsigned_abs(), 1);
         let mut canvas = Canvas { backend: SVGBackend::with_string(&mut drawn, size) };
         let height = draw(&mut canvas);
-        finished(canvas.backend.present());
+        finished(&canvas.backend.present());
         height
     };
     let body = drawn.split_once('>').map_or("", |(_, body)| body);
@@ -126,7 +126,7 @@ pub(super) fn page(
 }
 
 /// Drawing into a string cannot fail; a debug build says so if that ever changes.
-fn finished<E: std::fmt::Debug>(result: Result<(), E>) {
+fn finished<E: std::fmt::Debug>(result: &Result<(), E>) {
     debug_assert!(result.is_ok(), "{result:?}");
 }
 
@@ -145,7 +145,7 @@ impl Canvas<'_> {
         let mut path: Vec<(i32, i32)> = points.iter().map(|&(x, y)| (unit(x), unit(y))).collect();
         path.dedup();
         if path.len() > 1 {
-            finished(self.backend.draw_path(path, &stroke(colour, width)));
+            finished(&self.backend.draw_path(path, &stroke(colour, width)));
         }
     }
 
@@ -161,25 +161,25 @@ impl Canvas<'_> {
     }
 
     /// A filled rectangle.
-    pub(super) fn fill(&mut self, area: &Box2, colour: RGBColor, opacity: f64) {
+    pub(super) fn fill(&mut self, area: &Area, colour: RGBColor, opacity: f64) {
         let style = ShapeStyle { color: colour.mix(opacity), filled: true, stroke_width: 0 };
         let corners =
             ((unit(area.left), unit(area.top)), (unit(area.right()), unit(area.bottom())));
-        finished(self.backend.draw_rect(corners.0, corners.1, &style, true));
+        finished(&self.backend.draw_rect(corners.0, corners.1, &style, true));
     }
 
     /// An empty rectangle.
-    pub(super) fn outline(&mut self, area: &Box2, colour: RGBColor) {
+    pub(super) fn outline(&mut self, area: &Area, colour: RGBColor) {
         let corners =
             ((unit(area.left), unit(area.top)), (unit(area.right()), unit(area.bottom())));
-        finished(self.backend.draw_rect(corners.0, corners.1, &stroke(colour, 1.0), false));
+        finished(&self.backend.draw_rect(corners.0, corners.1, &stroke(colour, 1.0), false));
     }
 
     /// A filled dot.
     pub(super) fn dot(&mut self, (x, y): (f64, f64), radius: f64, colour: RGBColor) {
         let style = ShapeStyle { color: colour.mix(1.0), filled: true, stroke_width: 0 };
         let radius = unit(radius).unsigned_abs();
-        finished(self.backend.draw_circle((unit(x), unit(y)), radius, &style, true));
+        finished(&self.backend.draw_circle((unit(x), unit(y)), radius, &style, true));
     }
 
     /// One line of text.
@@ -194,7 +194,7 @@ impl Canvas<'_> {
         let style = TextStyle::from(font.style(weight))
             .color(&pen.colour)
             .pos(Pos::new(horizontal, VPos::Center));
-        finished(self.backend.draw_text(&printable(text), &style, (unit(x), unit(y))));
+        finished(&self.backend.draw_text(&printable(text), &style, (unit(x), unit(y))));
     }
 }
 

@@ -1,7 +1,7 @@
 //! The whole figure: title and verdict, full record, magnified edges, conditions.
 
-use super::canvas::{Align, Box2, Canvas, GREY, INK, Pen, page};
-use super::panel::{Look, View, draw, value_range};
+use super::canvas::{Align, Area, Canvas, GREY, INK, Pen, page};
+use super::panel::{Look, Shows, View, draw, value_range};
 use super::ticks::LARGEST;
 use super::{Panel, StepPlot, Zoom};
 use crate::output::number::engineering;
@@ -96,6 +96,7 @@ struct Layout<'a> {
     panel_heights: Vec<f64>,
     zooms: Vec<&'a Zoom>,
     zoom_height: f64,
+    zoom_width: f64,
     columns: usize,
 }
 
@@ -123,7 +124,9 @@ impl<'a> Layout<'a> {
         let curves: usize = plot.panels.iter().map(|p| p.curves.len()).sum();
         let again: usize = zoomed.map(|p| p.curves.len() * zooms.len()).sum();
         let columns = (POINTS / 4 / (curves + again).max(1)).clamp(60, 800);
-        Self { time, panel_heights, zooms, zoom_height, columns }
+        let abreast = zooms.len().clamp(1, ZOOMS_ABREAST) as f64;
+        let zoom_width = (RIGHT - LEFT - BETWEEN_ZOOMS * (abreast - 1.0)) / abreast;
+        Self { time, panel_heights, zooms, zoom_height, zoom_width, columns }
     }
 }
 
@@ -139,7 +142,7 @@ fn full_record(
     for (index, (panel, height)) in plot.panels.iter().zip(&layout.panel_heights).enumerate() {
         top += HEADING;
         let view = View {
-            frame: Box2 { left: LEFT, top, width: RIGHT - LEFT, height: *height },
+            frame: Area { left: LEFT, top, width: RIGHT - LEFT, height: *height },
             time: layout.time,
             value: value_range(panel, &[layout.time], 0.12),
         };
@@ -147,7 +150,9 @@ fn full_record(
             heading: panel.label.clone(),
             time_axis: index == last,
             value_axis: true,
+            shows: Shows::Record,
             elsewhere: if panel.zoomed { &windows } else { &[] },
+            width_elsewhere: layout.zoom_width,
             columns: layout.columns,
         };
         homeless.extend(draw(canvas, panel, &view, &look));
@@ -169,12 +174,11 @@ fn magnified(
         let value = value_range(panel, &windows, 0.6);
         for row in layout.zooms.chunks(ZOOMS_ABREAST) {
             top += HEADING;
-            let count = row.len() as f64;
-            let width = (RIGHT - LEFT - BETWEEN_ZOOMS * (count - 1.0)) / count;
+            let width = layout.zoom_width;
             for (index, zoom) in row.iter().enumerate() {
                 let left = LEFT + index as f64 * (width + BETWEEN_ZOOMS);
                 let view = View {
-                    frame: Box2 { left, top, width, height: layout.zoom_height },
+                    frame: Area { left, top, width, height: layout.zoom_height },
                     time: (zoom.from_s, zoom.to_s),
                     value,
                 };
@@ -182,7 +186,9 @@ fn magnified(
                     heading: format!("{}: {}", panel.label, zoom.label),
                     time_axis: true,
                     value_axis: index == 0,
+                    shows: Shows::Edge,
                     elsewhere: &[],
+                    width_elsewhere: layout.zoom_width,
                     columns: layout.columns,
                 };
                 homeless.extend(draw(canvas, panel, &view, &look));

@@ -1,6 +1,6 @@
 //! Where texts go inside a panel so that they neither overlap nor leave it.
 
-use super::canvas::{Box2, text_width};
+use super::canvas::{Area, text_width};
 
 /// Height of a line of text relative to its size, with a little air.
 const LINE: f64 = 1.3;
@@ -8,16 +8,16 @@ const LINE: f64 = 1.3;
 /// What is already drawn in a panel.
 #[derive(Clone, Debug)]
 pub(super) struct Crowd {
-    room: Box2,
-    taken: Vec<Box2>,
+    room: Area,
+    taken: Vec<Area>,
     lines: Vec<Vec<(f64, f64)>>,
     dots: Vec<(f64, f64)>,
 }
 
 impl Crowd {
     /// An empty panel inside `frame`, with the curves that texts should keep off.
-    pub(super) fn new(frame: Box2, lines: Vec<Vec<(f64, f64)>>) -> Self {
-        let room = Box2 {
+    pub(super) fn new(frame: Area, lines: Vec<Vec<(f64, f64)>>) -> Self {
+        let room = Area {
             left: frame.left + 2.0,
             top: frame.top + 2.0,
             width: frame.width - 4.0,
@@ -32,7 +32,7 @@ impl Crowd {
     }
 
     /// The best free place for `text` near `at`, and takes it. `None` when nothing is free.
-    pub(super) fn place(&mut self, text: &str, size: f64, at: (f64, f64)) -> Option<Box2> {
+    pub(super) fn place(&mut self, text: &str, size: f64, at: (f64, f64)) -> Option<Area> {
         let (width, height) = (text_width(text, size), size * LINE);
         let near = around(at, width, height);
         let spread = raster(&self.room, width, height);
@@ -45,16 +45,16 @@ impl Crowd {
         text: &str,
         size: f64,
         corners: &[(f64, f64)],
-    ) -> Option<Box2> {
+    ) -> Option<Area> {
         let (width, height) = (text_width(text, size), size * LINE);
-        let places: Vec<Box2> =
-            corners.iter().map(|&(left, top)| Box2 { left, top, width, height }).collect();
+        let places: Vec<Area> =
+            corners.iter().map(|&(left, top)| Area { left, top, width, height }).collect();
         let at = corners.first().copied()?;
         self.best(&places, at).inspect(|b| self.taken.push(*b))
     }
 
-    fn best(&self, places: &[Box2], at: (f64, f64)) -> Option<Box2> {
-        let mut best: Option<(f64, Box2)> = None;
+    fn best(&self, places: &[Area], at: (f64, f64)) -> Option<Area> {
+        let mut best: Option<(f64, Area)> = None;
         for place in places {
             if let Some(cost) = self.cost(place, at)
                 && best.is_none_or(|(least, _)| cost < least)
@@ -67,7 +67,7 @@ impl Crowd {
 
     /// How much a text at `place` disturbs; `None` when it may not stand there. One crossed
     /// curve weighs as much as being 60 px further away.
-    fn cost(&self, place: &Box2, at: (f64, f64)) -> Option<f64> {
+    fn cost(&self, place: &Area, at: (f64, f64)) -> Option<f64> {
         if !self.room.contains(place) || self.taken.iter().any(|t| t.overlaps(place)) {
             return None;
         }
@@ -80,11 +80,11 @@ impl Crowd {
 }
 
 /// The point of a box nearest to `at`, where a pointer to it ends.
-pub(super) fn nearest_point(place: &Box2, at: (f64, f64)) -> (f64, f64) {
+pub(super) fn nearest_point(place: &Area, at: (f64, f64)) -> (f64, f64) {
     (at.0.max(place.left).min(place.right()), at.1.max(place.top).min(place.bottom()))
 }
 
-fn around((x, y): (f64, f64), width: f64, height: f64) -> Vec<Box2> {
+fn around((x, y): (f64, f64), width: f64, height: f64) -> Vec<Area> {
     let mut places = Vec::new();
     for gap in [7.0, 14.0, 24.0, 36.0, 50.0] {
         let right = x + gap;
@@ -101,14 +101,14 @@ fn around((x, y): (f64, f64), width: f64, height: f64) -> Vec<Box2> {
             (centre, below),
             (centre, above),
         ] {
-            places.push(Box2 { left, top, width, height });
+            places.push(Area { left, top, width, height });
         }
     }
     places
 }
 
 /// Places all over the room, for when nothing near is free.
-fn raster(room: &Box2, width: f64, height: f64) -> Vec<Box2> {
+fn raster(room: &Area, width: f64, height: f64) -> Vec<Area> {
     const COLUMNS: usize = 24;
     const ROWS: usize = 16;
     let (free_x, free_y) = (room.width - width, room.height - height);
@@ -118,7 +118,7 @@ fn raster(room: &Box2, width: f64, height: f64) -> Vec<Box2> {
     let at = |n: usize, of: usize, free: f64| free * n as f64 / of as f64;
     (0..=ROWS)
         .flat_map(|row| (0..=COLUMNS).map(move |column| (row, column)))
-        .map(|(row, column)| Box2 {
+        .map(|(row, column)| Area {
             left: room.left + at(column, COLUMNS, free_x),
             top: room.top + at(row, ROWS, free_y),
             width,
@@ -127,7 +127,7 @@ fn raster(room: &Box2, width: f64, height: f64) -> Vec<Box2> {
         .collect()
 }
 
-fn covers(place: &Box2, (x, y): (f64, f64)) -> bool {
+fn covers(place: &Area, (x, y): (f64, f64)) -> bool {
     let margin = 4.0;
     x > place.left - margin
         && x < place.right() + margin
@@ -135,7 +135,7 @@ fn covers(place: &Box2, (x, y): (f64, f64)) -> bool {
         && y < place.bottom() + margin
 }
 
-fn crosses(line: &[(f64, f64)], place: &Box2) -> bool {
+fn crosses(line: &[(f64, f64)], place: &Area) -> bool {
     line.windows(2).any(|pair| match pair {
         [a, b] => meets(*a, *b, place),
         _ => false,
@@ -144,7 +144,7 @@ fn crosses(line: &[(f64, f64)], place: &Box2) -> bool {
 
 /// Whether a segment touches a box (Liang and Barsky 1984: clip its parameter range against the
 /// four sides).
-fn meets(a: (f64, f64), b: (f64, f64), place: &Box2) -> bool {
+fn meets(a: (f64, f64), b: (f64, f64), place: &Area) -> bool {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
     let (mut enter, mut leave) = (0.0f64, 1.0f64);
     for (rate, room) in [
@@ -168,15 +168,17 @@ fn meets(a: (f64, f64), b: (f64, f64), place: &Box2) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::{Crowd, meets};
-    use crate::output::plot::canvas::Box2;
+    #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
 
-    const FRAME: Box2 = Box2 { left: 0.0, top: 0.0, width: 400.0, height: 120.0 };
+    use super::{Crowd, meets};
+    use crate::output::plot::canvas::Area;
+
+    const FRAME: Area = Area { left: 0.0, top: 0.0, width: 400.0, height: 120.0 };
 
     #[test]
     fn twelve_texts_at_one_point_stand_apart_inside_the_frame() {
         let mut crowd = Crowd::new(FRAME, Vec::new());
-        let places: Vec<Box2> =
+        let places: Vec<Area> =
             (0..12).map(|_| crowd.place("droop 20.4 mV", 11.0, (395.0, 118.0)).unwrap()).collect();
         for (i, place) in places.iter().enumerate() {
             assert!(FRAME.contains(place), "{place:?}");
@@ -200,7 +202,7 @@ mod tests {
 
     #[test]
     fn exact_segments_meet_boxes() {
-        let place = Box2 { left: 10.0, top: 10.0, width: 10.0, height: 10.0 };
+        let place = Area { left: 10.0, top: 10.0, width: 10.0, height: 10.0 };
         assert!(meets((0.0, 15.0), (30.0, 15.0), &place));
         assert!(meets((12.0, 12.0), (13.0, 13.0), &place));
         assert!(!meets((0.0, 0.0), (30.0, 5.0), &place));

@@ -3,7 +3,7 @@
 use plotters::style::RGBColor;
 
 use super::canvas::{
-    Align, BLUE, Box2, Canvas, FAINT, GREEN, GREY, INK, PAPER, PURPLE, Pen, VERMILLION, text_width,
+    Align, Area, BLUE, Canvas, FAINT, GREEN, GREY, INK, PAPER, PURPLE, Pen, VERMILLION, text_width,
 };
 use super::labels::{Crowd, nearest_point};
 use super::thin::{extent, thin};
@@ -18,7 +18,7 @@ const BAND_SIZE: f64 = 10.5;
 /// A frame on the page with its two axes.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct View {
-    pub(super) frame: Box2,
+    pub(super) frame: Area,
     pub(super) time: (f64, f64),
     pub(super) value: (f64, f64),
 }
@@ -38,6 +38,15 @@ fn share(x: f64, (low, high): (f64, f64)) -> f64 {
     ((x - low) / (high - low)).clamp(0.0, 1.0)
 }
 
+/// Which of its pictures a panel is drawn as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Shows {
+    /// The whole record.
+    Record,
+    /// A magnified window.
+    Edge,
+}
+
 /// What differs between a full record and a magnified edge.
 #[derive(Clone, Debug)]
 pub(super) struct Look<'a> {
@@ -47,10 +56,25 @@ pub(super) struct Look<'a> {
     pub(super) time_axis: bool,
     /// Whether values stand to the left.
     pub(super) value_axis: bool,
+    /// Names of curves stand over the record only.
+    pub(super) shows: Shows,
     /// Windows that are drawn again elsewhere: shaded here, their numbers written there.
     pub(super) elsewhere: &'a [(f64, f64)],
+    /// Width of the narrowest magnified frame: a number too long for it stands in the record.
+    pub(super) width_elsewhere: f64,
     /// Columns that curves are thinned to.
     pub(super) columns: usize,
+}
+
+impl Look<'_> {
+    /// Whether the number is written in this frame rather than in its other picture.
+    fn writes(&self, mark: &Mark) -> bool {
+        let fits = text_width(&mark.text, MARK_SIZE) + 8.0 <= self.width_elsewhere;
+        match self.shows {
+            Shows::Edge => fits,
+            Shows::Record => !(fits && self.elsewhere.iter().any(|window| within(mark, *window))),
+        }
+    }
 }
 
 /// The range that shows the curves and marks within `windows`, with some air.
@@ -104,7 +128,7 @@ pub(super) fn draw(
     for (from, to) in look.elsewhere {
         let (left, right) = (view.x(*from), view.x(*to));
         let width = (right - left).max(3.0).min(view.frame.right() - left);
-        canvas.fill(&Box2 { left, width, ..view.frame }, INK, 0.09);
+        canvas.fill(&Area { left, width, ..view.frame }, INK, 0.09);
     }
     grid(canvas, panel, view, look);
     let lines = curves(canvas, panel, view, look);
@@ -118,16 +142,17 @@ pub(super) fn draw(
     for band in &panel.bands {
         band_label(canvas, band, view, &mut crowd);
     }
-    let shown_there = |mark: &Mark| look.elsewhere.iter().any(|window| within(mark, *window));
-    let mut homeless = Vec::new();
-    for mark in marks {
+    let (mut placed, mut homeless) = (Vec::new(), Vec::new());
+    for mark in marks.iter().filter(|m| !m.text.is_empty() && look.writes(m)) {
         let at = (view.x(mark.t_s), view.y(mark.value));
-        let placed =
-            shown_there(mark) || mark.text.is_empty() || write(canvas, mark, at, &mut crowd);
-        if !placed {
-            homeless.push(mark.text.clone());
+        match crowd.place(&mark.text, MARK_SIZE, at) {
+            Some(place) => placed.push((mark.text.as_str(), at, place)),
+            None => homeless.push(mark.text.clone()),
         }
-        canvas.dot(at, 3.0, VERMILLION);
+    }
+    write(canvas, &placed);
+    for mark in marks {
+        canvas.dot((view.x(mark.t_s), view.y(mark.value)), 3.0, VERMILLION);
     }
     homeless
 }
@@ -140,7 +165,7 @@ fn shade(canvas: &mut Canvas<'_>, band: &Band, view: &View) {
     let (low, high) = (band.low.max(view.value.0), band.high.min(view.value.1));
     if low < high {
         let (top, bottom) = (view.y(high), view.y(low));
-        canvas.fill(&Box2 { top, height: bottom - top, ..view.frame }, GREEN, 0.10);
+        canvas.fill(&Area { top, height: bottom - top, ..view.frame }, GREEN, 0.10);
     }
     for edge in [band.low, band.high] {
         if edge > view.value.0 && edge < view.value.1 {
@@ -153,19 +178,26 @@ fn grid(canvas: &mut Canvas<'_>, panel: &Panel, view: &View, look: &Look<'_>) {
     let frame = view.frame;
     let pen = Pen { size: TICK_SIZE, colour: INK, bold: false };
     let rows = ((frame.height / 30.0) as usize).clamp(2, 8);
-    for (value, text) in ticks(view.value, rows, panel.unit) {
+    // A step may be up to five times as long as asked for: two ticks are the least to read by.
+    let marked = (rows..=rows + 4)
+        .map(|wanted| ticks(view.value, wanted, panel.unit))
+        .find(|found| found.len() > 1)
+        .unwrap_or_default();
+    for (value, text) in marked {
         let y = view.y(value);
         canvas.line(&[(frame.left, y), (frame.right(), y)], FAINT, 0.8);
         if look.value_axis {
             canvas.text(&text, (frame.left - 6.0, y), pen, Align::Right);
         }
     }
-    let columns = ((frame.width / 90.0) as usize).clamp(2, 10);
+    let columns = ((frame.width / 76.0) as usize).clamp(2, 10);
     for (time, text) in ticks(view.time, columns, "s") {
         let x = view.x(time);
         canvas.line(&[(x, frame.top), (x, frame.bottom())], FAINT, 0.8);
         if look.time_axis {
             canvas.line(&[(x, frame.bottom()), (x, frame.bottom() + 4.0)], GREY, 1.0);
+            let half = text_width(&text, TICK_SIZE) / 2.0;
+            let x = x.min(frame.right() + 14.0 - half).max(frame.left - 14.0 + half);
             canvas.text(&text, (x, frame.bottom() + 12.0), pen, Align::Centre);
         }
     }
@@ -201,13 +233,13 @@ fn style(role: Role) -> (RGBColor, f64) {
 
 /// Name of the panel at the left; names of its curves, when there are several, at the right.
 fn heading(canvas: &mut Canvas<'_>, panel: &Panel, view: &View, look: &Look<'_>) {
+    const SAMPLE: f64 = 18.0;
     let y = view.frame.top - 9.0;
     let pen = Pen { size: HEADING_SIZE, colour: INK, bold: true };
     canvas.text(&look.heading, (view.frame.left, y), pen, Align::Left);
-    if panel.curves.len() < 2 {
+    if panel.curves.len() < 2 || look.shows == Shows::Edge {
         return;
     }
-    const SAMPLE: f64 = 18.0;
     let mut right = view.frame.right();
     let start = view.frame.left + text_width(&look.heading, HEADING_SIZE * 1.1);
     for curve in panel.curves.iter().rev() {
@@ -231,28 +263,45 @@ fn band_label(canvas: &mut Canvas<'_>, band: &Band, view: &View, crowd: &mut Cro
     }
     let frame = view.frame;
     let width = text_width(&band.label, BAND_SIZE);
-    let (top, bottom) = (view.y(band.high) + 2.5, view.y(band.low) - BAND_SIZE * 1.3 - 2.5);
+    let height = BAND_SIZE * 1.3;
+    let (upper, lower) = (view.y(band.high), view.y(band.low));
     let (left, right) = (frame.left + 5.0, frame.right() - width - 5.0);
-    let corners = [(right, top), (right, bottom), (left, top), (left, bottom)];
+    let mut tops = [upper + 2.5, lower - height - 2.5, lower + 2.5, upper - height - 2.5];
+    if band.high >= view.value.1 && band.low > view.value.0 {
+        // Only the lower end is in sight: that is the one to name.
+        tops.rotate_left(1);
+    }
+    let corners: Vec<(f64, f64)> =
+        [right, left].iter().flat_map(|x| tops.iter().map(|top| (*x, *top))).collect();
     if let Some(place) = crowd.place_among(&band.label, BAND_SIZE, &corners) {
         let pen = Pen { size: BAND_SIZE, colour: RGBColor(0x00, 0x5E, 0x45), bold: false };
-        let at = (place.left, place.top + place.height / 2.0);
-        canvas.text(&band.label, at, pen, Align::Left);
+        let middle = place.top + place.height / 2.0;
+        if place.left == right {
+            canvas.text(&band.label, (place.right(), middle), pen, Align::Right);
+        } else {
+            canvas.text(&band.label, (place.left, middle), pen, Align::Left);
+        }
     }
 }
 
-/// Writes the number beside its point, with a pointer when it stands apart.
-fn write(canvas: &mut Canvas<'_>, mark: &Mark, at: (f64, f64), crowd: &mut Crowd) -> bool {
+/// Writes the numbers beside their points; all pointers first, so that none crosses a text.
+fn write(canvas: &mut Canvas<'_>, placed: &[(&str, (f64, f64), Area)]) {
     const APART: f64 = 12.0;
-    let Some(place) = crowd.place(&mark.text, MARK_SIZE, at) else {
-        return false;
-    };
-    let end = nearest_point(&place, at);
-    if (end.0 - at.0).hypot(end.1 - at.1) > APART {
-        canvas.line(&[at, end], GREY, 0.8);
+    for (_, at, place) in placed {
+        let end = nearest_point(place, *at);
+        if (end.0 - at.0).hypot(end.1 - at.1) > APART {
+            canvas.line(&[*at, end], GREY, 0.8);
+        }
     }
-    canvas.fill(&place, PAPER, 0.75);
     let pen = Pen { size: MARK_SIZE, colour: INK, bold: false };
-    canvas.text(&mark.text, (place.left, place.top + place.height / 2.0), pen, Align::Left);
-    true
+    for (text, at, place) in placed {
+        canvas.fill(place, PAPER, 0.85);
+        let middle = place.top + place.height / 2.0;
+        // The width of a text is an estimate: its surplus belongs on the side away from the point.
+        if place.right() < at.0 {
+            canvas.text(text, (place.right(), middle), pen, Align::Right);
+        } else {
+            canvas.text(text, (place.left, middle), pen, Align::Left);
+        }
+    }
 }

@@ -1,5 +1,7 @@
 //! What the figure must show, whatever the data.
 
+#![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+
 use super::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom, step_svg};
 
 /// A 2.80 V rail under a burst of 178 mA: 20 mV droop at once, a damped return, the same upwards
@@ -239,6 +241,74 @@ fn numbers_without_room_go_into_the_caption() {
     assert!(caption.contains("also measured: number"));
 }
 
+/// An oscillating core rail at 1.2 A with five panels, three windows and a trace to compare with.
+fn ringing() -> StepPlot {
+    let times: Vec<f64> = (0..6000).map(|i| 2e-3 * f64::from(i) / 5999.0).collect();
+    let on = |t: f64| if (0.5e-3..1.5e-3).contains(&t) { 1.0 } else { 0.0 };
+    let ring = |t: f64| on(t) * 0.011 * (1.0 - (-(t - 0.5e-3) / 1e-4).exp()) * (t * 2.0e5).sin();
+    let curve = |name: &str, role, f: &dyn Fn(f64) -> f64| Curve {
+        name: name.to_owned(),
+        points: times.iter().map(|&t| (t, f(t))).collect(),
+        role,
+    };
+    let panel = |label: &str, unit, curves, zoomed| Panel {
+        label: label.to_owned(),
+        unit,
+        curves,
+        zoomed,
+        height_share: 1.0,
+        ..Panel::default()
+    };
+    let mut output = panel(
+        "output core",
+        "V",
+        vec![
+            curve("core", Role::Main, &|t| 0.9 - 0.004 * on(t) + ring(t)),
+            curve("measured", Role::Reference, &|t| 0.9005 - 0.0045 * on(t) + 0.9 * ring(t - 2e-6)),
+        ],
+        true,
+    );
+    output.height_share = 1.6;
+    output.bands = vec![
+        Band { low: 0.873, high: 0.927, label: "window ± 3 %".to_owned() },
+        Band { low: 0.885, high: f64::INFINITY, label: "droop limit 15 mV".to_owned() },
+    ];
+    output.marks = vec![
+        Mark {
+            t_s: 1.1e-3,
+            value: 0.885,
+            text: "oscillates: 22 mV peak to peak at 31.8 kHz".to_owned(),
+        },
+        Mark { t_s: 1.484_8e-3, value: 0.8851, text: "droop 14.9 mV".to_owned() },
+    ];
+    StepPlot {
+        title: "Core rail".to_owned(),
+        subtitle: "fail: the rail oscillates, 22 mV peak to peak at 31.8 kHz".to_owned(),
+        caption: vec!["supply 1.20 V, load 20 mA to 1.2 A and back in 50 ns, 60 °C".to_owned()],
+        time_range_s: (0.0, 2e-3),
+        panels: vec![
+            panel("load", "A", vec![curve("load", Role::Main, &|t| 0.02 + 1.18 * on(t))], false),
+            output,
+            panel(
+                "gate",
+                "V",
+                vec![curve("gate", Role::Main, &|t| 1.8 + 0.6 * on(t) + 9.0 * ring(t))],
+                false,
+            ),
+            panel(
+                "pass power",
+                "W",
+                vec![curve("Q1", Role::Third, &|t| 0.006 + 0.36 * on(t))],
+                false,
+            ),
+            panel("efficiency", "1", vec![curve("e", Role::Main, &|t| 0.7 + 0.05 * on(t))], false),
+        ],
+        zooms: [(0.49e-3, 0.6e-3, "on"), (1.05e-3, 1.15e-3, "ringing"), (1.45e-3, 1.6e-3, "off")]
+            .map(|(from_s, to_s, label)| Zoom { from_s, to_s, label: label.to_owned() })
+            .to_vec(),
+    }
+}
+
 /// `PICTURES=DIR cargo test pictures_for_the_eye` writes the figures to look at.
 #[test]
 fn pictures_for_the_eye() {
@@ -246,6 +316,7 @@ fn pictures_for_the_eye() {
         ("burst", burst()),
         ("record", StepPlot { zooms: Vec::new(), ..burst() }),
         ("crowded", crowded()),
+        ("ringing", ringing()),
     ];
     for (name, plot) in figures {
         let svg = step_svg(&plot);

@@ -1,0 +1,102 @@
+//! A whole file: the circuit, its tests, and the order of running them.
+//!
+//! Nothing is simulated before everything that can be wrong with the file has been looked for.
+
+use crate::circuit::{self, Changes, Circuit, Variant};
+use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
+use crate::document::Files;
+use crate::measure::Verdict;
+use crate::trial::{self, Outcome, RunOptions, Test, read_tests};
+
+/// A file that was read without mistakes.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The circuit.
+    pub circuit: Circuit,
+    /// Its values under the changes asked for from outside.
+    pub nominal: Variant,
+    /// Its tests, in the order of the file.
+    pub tests: Vec<Test>,
+}
+
+/// What reading a file gave.
+#[derive(Debug)]
+pub struct PlanReading {
+    /// The plan, unless something is wrong.
+    pub plan: Option<Plan>,
+    /// All files read.
+    pub sources: Sources,
+    /// Mistakes and warnings, in file order.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+/// Reads and checks a file: syntax, names, quantities, topology, tests, each test's own values.
+pub fn read(name: &str, text: &str, files: &dyn Files, changes: &Changes) -> PlanReading {
+    let circuit::Reading { circuit, sources, mut diagnostics } = circuit::read(name, text, files);
+    let plan = circuit.and_then(|circuit| check(circuit, files, changes, &mut diagnostics));
+    let plan = plan.filter(|_| !diagnostics.has_errors());
+    PlanReading { plan, sources, diagnostics: diagnostics.sorted() }
+}
+
+fn check(
+    circuit: Circuit,
+    files: &dyn Files,
+    changes: &Changes,
+    diagnostics: &mut Diagnostics,
+) -> Option<Plan> {
+    let tests = read_tests(&circuit, files, diagnostics);
+    let nominal = match circuit.variant(changes) {
+        Ok(nominal) => nominal,
+        Err(mistakes) => {
+            mistakes.into_iter().for_each(|m| diagnostics.push(m));
+            return None;
+        }
+    };
+    circuit.check_topology(&nominal).into_iter().for_each(|m| diagnostics.push(m));
+    if !diagnostics.has_errors() {
+        for test in &tests {
+            let told = trial::check(&circuit, test, changes);
+            told.into_iter().for_each(|m| diagnostics.push(m));
+        }
+    }
+    Some(Plan { circuit, nominal, tests })
+}
+
+impl Plan {
+    /// The tests of these names (all if none is named), in the order of the file.
+    ///
+    /// # Errors
+    /// A name that no test has, with the nearest that one has.
+    pub fn chosen(&self, names: &[String]) -> Result<Vec<&Test>, String> {
+        for name in names {
+            if !self.tests.iter().any(|t| t.name == *name || t.stem == *name) {
+                let known = self.tests.iter().map(|t| t.name.as_str());
+                let hint = match nearest(name, known) {
+                    Some(near) => format!("is `{near}` meant?"),
+                    None => {
+                        let all: Vec<String> =
+                            self.tests.iter().map(|t| format!("`{}`", t.name)).collect();
+                        format!("the file has {}", all.join(", "))
+                    }
+                };
+                return Err(format!("there is no test `{name}`; {hint}"));
+            }
+        }
+        let wanted =
+            |t: &&Test| names.is_empty() || names.iter().any(|n| t.name == *n || t.stem == *n);
+        Ok(self.tests.iter().filter(wanted).collect())
+    }
+
+    /// Runs one of its tests.
+    ///
+    /// # Errors
+    /// As [`trial::run`].
+    pub fn run(&self, test: &Test, options: &RunOptions) -> Result<Outcome, Vec<Diagnostic>> {
+        trial::run(&self.circuit, test, options)
+    }
+}
+
+/// The verdict of a file: the worst of its tests.
+pub fn verdict(outcomes: &[Outcome]) -> Verdict {
+    Verdict::worst(outcomes.iter().map(|o| o.verdict))
+}

@@ -1,0 +1,146 @@
+//! One test on one variant of a circuit: excite, solve, measure, judge.
+//!
+//! The main flow is [`run`]; the table of test kinds, from which reading, `explain` and the
+//! schema come, is [`TEST_KINDS`].
+
+mod excite;
+mod kinds;
+mod observe;
+mod profile;
+mod read;
+mod require;
+mod run;
+
+pub use excite::{Excitation, excite};
+pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
+pub use observe::{Column, Observer};
+pub use read::{read_tests, stem};
+pub use require::RequirementProgram;
+pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run};
+
+use crate::analysis::Start;
+use crate::circuit::{Changes, Window};
+use crate::diagnostic::Span;
+use crate::measure::TestKind;
+use crate::quantity::{Dimension, Program};
+
+/// One `[[tests]]` entry, read and checked.
+#[derive(Clone, Debug)]
+pub struct Test {
+    /// As the file calls it.
+    pub name: String,
+    /// Its name as a file stem.
+    pub stem: String,
+    /// Where its table stands.
+    pub span: Span,
+    /// What kind of test it is.
+    pub kind: TestKind,
+    /// Values (and ambient) for this test only.
+    pub changes: Changes,
+    /// The part that load changes drive.
+    pub load: Option<Driven>,
+    /// The part that source changes drive.
+    pub source: Option<Driven>,
+    /// Steady level of the load where the test does not move it.
+    pub load_level: Option<Program>,
+    /// Steady level of the source where the test does not move it.
+    pub source_level: Option<Program>,
+    /// Where it starts.
+    pub start: Start,
+    /// Target error of the output in V, if the test sets one.
+    pub accuracy_v: Option<Program>,
+    /// Uniformly spaced rows for the CSV.
+    pub sample: Option<Sample>,
+    /// Windows for this test only.
+    pub window: WindowChoice,
+    /// The same for every instant.
+    pub transient_window: WindowChoice,
+    /// What it drives.
+    pub motion: Motion,
+    /// What it must keep.
+    pub requirements: Vec<RequirementProgram>,
+}
+
+/// A part that a test may drive, and the unit of its level.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Driven {
+    /// Its name.
+    pub part: String,
+    /// A for a current load, Ω or W for others; V for a source.
+    pub dimension: Dimension,
+}
+
+/// Extra rows of the CSV.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Sample {
+    /// So many rows, evenly over the record.
+    Count(usize),
+    /// A row every so many seconds.
+    Every(Program),
+}
+
+/// A window as a test gives it.
+#[derive(Clone, Debug, Default)]
+pub enum WindowChoice {
+    /// The rail's.
+    #[default]
+    Rail,
+    /// None for this test.
+    Off,
+    /// Its own.
+    Own(Window),
+}
+
+/// Which of the two driven parts moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mover {
+    /// The load.
+    Load,
+    /// The source.
+    Source,
+}
+
+/// What a test drives, all times in s.
+#[derive(Clone, Debug)]
+pub enum Motion {
+    /// Nothing: a steady state.
+    Rest,
+    /// There and back, perhaps repeated.
+    Step(Box<StepMotion>),
+    /// Points.
+    Profile(Box<ProfileMotion>),
+}
+
+/// A step there and back.
+#[derive(Clone, Debug)]
+pub struct StepMotion {
+    /// What moves.
+    pub mover: Mover,
+    /// Level ahead of the first edge.
+    pub from: Program,
+    /// Level held.
+    pub to: Program,
+    /// Ahead of the first edge.
+    pub before_s: Option<Program>,
+    /// 0 to 100 %.
+    pub edge_s: Program,
+    /// The way back; the same when left out.
+    pub edge_back_s: Option<Program>,
+    /// From the end of an edge to the start of the next.
+    pub hold_s: Program,
+    /// After the way back; as `hold_s` when left out.
+    pub settle_s: Option<Program>,
+    /// How many times.
+    pub repeat: usize,
+}
+
+/// Points in time of load and source.
+#[derive(Clone, Debug)]
+pub struct ProfileMotion {
+    /// How long it is watched; the last point when left out.
+    pub duration_s: Option<Program>,
+    /// (s, level) of the load.
+    pub load: Option<Vec<(Program, Program)>>,
+    /// (s, level) of the source.
+    pub source: Option<Vec<(Program, Program)>>,
+}

@@ -1,0 +1,277 @@
+//! Reads the quantities people ask for off a transient's record: rail signals for measurements,
+//! columns for the CSV.
+
+use crate::analysis::{Record, Recorded, Stepper};
+use crate::circuit::RailFigures;
+use crate::device::Role;
+use crate::measure::scene::signal;
+use crate::system::{Observation, Pieces, Quantity, System};
+use crate::waveform::{Signal, Waveform};
+
+/// A sum of quantities with factors.
+type Sum = Vec<(f64, Quantity)>;
+
+/// A product of two sums; one alone when the second is `None`.
+struct Reading {
+    name: String,
+    unit: &'static str,
+    sum: Sum,
+}
+
+/// A column of the CSV.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// `vout`, `I_RADIO.current`.
+    pub name: String,
+    /// `V`, `A`, `W`.
+    pub unit: &'static str,
+    /// One value a row.
+    pub values: Vec<f64>,
+}
+
+/// Knows which quantities of a system are the rail's.
+pub struct Observer<'a> {
+    system: &'a System,
+    rail: Option<&'a RailFigures>,
+    load: Option<usize>,
+    source: Option<usize>,
+}
+
+/// Where between two points of a record an observed quantity is read, to bend its curve.
+const INSIDE: [f64; 2] = [1.0 / 3.0, 2.0 / 3.0];
+
+impl<'a> Observer<'a> {
+    /// `load` and `source` are the parts that the test drives, by name.
+    pub fn new(
+        system: &'a System,
+        rail: Option<&'a RailFigures>,
+        load: Option<&str>,
+        source: Option<&str>,
+    ) -> Self {
+        let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
+        Self { system, rail, load: find(load), source: find(source) }
+    }
+
+    /// The rail's signals over a record, under the names that measurements read.
+    pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
+        let readings = self.rail_readings();
+        let count = record.len();
+        let mut values = vec![Vec::with_capacity(count); readings.len()];
+        let mut bends = vec![Vec::with_capacity(count); readings.len()];
+        let mut inside = vec![0.0; self.system.unknowns.len()];
+        for k in 0..count {
+            let seen = self.look(record.point(k), stepper);
+            for (reading, values) in readings.iter().zip(&mut values) {
+                values.push(self.read(&seen, reading));
+            }
+        }
+        for k in 0..count.saturating_sub(1) {
+            let (t0, t1) = (record.times_s()[k], record.times_s()[k + 1]);
+            if t0 == t1 {
+                bends.iter_mut().for_each(|b| b.push([0.0; 2]));
+                continue;
+            }
+            let pieces = record.pieces_after(k);
+            let seen = INSIDE.map(|theta| {
+                record.between(k, theta, &mut inside);
+                let t = t0 + theta * (t1 - t0);
+                self.look(Recorded { t, x: &inside, pieces }, stepper)
+            });
+            for ((reading, values), bends) in readings.iter().zip(&values).zip(&mut bends) {
+                let inner = [self.read(&seen[0], reading), self.read(&seen[1], reading)];
+                bends.push(bend(values[k], values[k + 1], inner));
+            }
+        }
+        let signals = readings.into_iter().zip(values.into_iter().zip(bends));
+        let signals = signals.map(|(reading, (values, bends))| Signal {
+            name: reading.name,
+            unit: reading.unit,
+            values,
+            bends,
+        });
+        Waveform { time_s: record.times_s().to_vec(), signals: signals.collect() }
+    }
+
+    /// The rail's signals at one point at rest.
+    pub fn at_rest(&self, z: &[f64]) -> Waveform {
+        let seen = self.system.observe(z, &vec![0.0; z.len()]);
+        let signal = |reading: Reading| {
+            let value = self.read(&seen, &reading);
+            Signal {
+                name: reading.name,
+                unit: reading.unit,
+                values: vec![value],
+                bends: Vec::new(),
+            }
+        };
+        let signals = self.rail_readings().into_iter().map(signal).collect();
+        Waveform { time_s: vec![0.0], signals }
+    }
+
+    /// All columns of the CSV, at every point of the record and, if `extra_s` is not empty, at
+    /// those times too.
+    pub fn columns(
+        &self,
+        record: &Record,
+        stepper: &mut Stepper,
+        extra_s: &[f64],
+    ) -> (Vec<f64>, Vec<Column>) {
+        let readings = self.all_readings();
+        let mut times = Vec::new();
+        let mut columns: Vec<Column> = readings
+            .iter()
+            .map(|r| Column { name: r.name.clone(), unit: r.unit, values: Vec::new() })
+            .collect();
+        let mut inside = vec![0.0; self.system.unknowns.len()];
+        let mut extra = extra_s.iter().copied().peekable();
+        for k in 0..record.len() {
+            let t = record.times_s()[k];
+            while let Some(at) = extra.next_if(|&at| at <= t) {
+                if k == 0 || at == t || at <= record.times_s()[k - 1] {
+                    continue;
+                }
+                let t0 = record.times_s()[k - 1];
+                record.between(k - 1, (at - t0) / (t - t0), &mut inside);
+                let pieces = record.pieces_after(k - 1);
+                let seen = self.look(Recorded { t: at, x: &inside, pieces }, stepper);
+                self.row(&seen, &readings, at, &mut times, &mut columns);
+            }
+            let seen = self.look(record.point(k), stepper);
+            self.row(&seen, &readings, t, &mut times, &mut columns);
+        }
+        (times, columns)
+    }
+
+    fn row(
+        &self,
+        seen: &Observation,
+        readings: &[Reading],
+        t: f64,
+        times: &mut Vec<f64>,
+        columns: &mut [Column],
+    ) {
+        times.push(t);
+        for (reading, column) in readings.iter().zip(columns) {
+            column.values.push(self.read(seen, reading));
+        }
+    }
+
+    fn look(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
+        let mut z = vec![0.0; self.system.extent()];
+        z[..at.x.len()].copy_from_slice(at.x);
+        self.system.set_time(at.pieces, at.t, &mut z);
+        let rates = stepper.rates(self.system, at.pieces, at.t, at.x);
+        self.system.observe(&z, &rates)
+    }
+
+    fn read(&self, seen: &Observation, reading: &Reading) -> f64 {
+        reading
+            .sum
+            .iter()
+            .map(|&(factor, quantity)| factor * self.system.read(seen, quantity))
+            .sum()
+    }
+
+    fn rail_readings(&self) -> Vec<Reading> {
+        let mut found = Vec::new();
+        let mut add = |name: &str, unit: &'static str, sum: Option<Sum>| {
+            if let Some(sum) = sum.filter(|s| !s.is_empty()) {
+                found.push(Reading { name: name.to_owned(), unit, sum });
+            }
+        };
+        let delivered = |part: usize| vec![(-1.0, Quantity::Power(part))];
+        if let Some(rail) = self.rail {
+            add(signal::OUTPUT, "V", self.voltage(rail.output.as_deref(), &rail.ground));
+            add(signal::INPUT, "V", self.voltage(rail.input.as_deref(), &rail.ground));
+            let parts = |names: &[String]| -> Vec<usize> {
+                names.iter().filter_map(|n| part_named(self.system, n)).collect()
+            };
+            let pass: Sum = parts(&rail.pass).iter().map(|&p| (1.0, Quantity::Power(p))).collect();
+            add(signal::PASS_POWER, "W", Some(pass));
+            let supplies = parts(&rail.supplies);
+            let currents = supplies.iter().map(|&p| (-1.0, Quantity::Current(p, 0))).collect();
+            add(signal::SUPPLY_CURRENT, "A", Some(currents));
+            let all = self.source.iter().chain(&supplies).flat_map(|&p| delivered(p)).collect();
+            add(signal::SOURCE_POWER, "W", self.source.map(|_| all));
+        }
+        let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
+        add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));
+        add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
+        add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
+        found
+    }
+
+    fn voltage(&self, node: Option<&str>, ground: &str) -> Option<Sum> {
+        let find = |name: &str| {
+            if name == "gnd" {
+                Some(0)
+            } else {
+                self.system.unknowns.iter().position(|u| u.name == name)
+            }
+        };
+        let (node, ground) = (find(node?)?, find(ground)?);
+        Some(vec![(1.0, Quantity::Unknown(node)), (-1.0, Quantity::Unknown(ground))])
+    }
+
+    /// Node voltages; currents into all terminals; power of pass devices, load and source.
+    fn all_readings(&self) -> Vec<Reading> {
+        let mut found = Vec::new();
+        for (k, entry) in self.system.unknowns.iter().enumerate() {
+            if entry.role == Role::Node {
+                let sum = vec![(1.0, Quantity::Unknown(k))];
+                found.push(Reading { name: entry.name.clone(), unit: "V", sum });
+            }
+        }
+        for (p, part) in self.system.parts.iter().enumerate() {
+            let two_ended = part.terminals.len() == 2;
+            for (t, terminal) in
+                part.terminals.iter().enumerate().take(if two_ended { 1 } else { usize::MAX })
+            {
+                let what =
+                    if two_ended { "current".to_owned() } else { format!("{terminal}_current") };
+                let name = format!("{}.{what}", part.name);
+                found.push(Reading { name, unit: "A", sum: vec![(1.0, Quantity::Current(p, t))] });
+            }
+        }
+        for (p, part) in self.system.parts.iter().enumerate() {
+            let is_pass = self.rail.is_some_and(|r| r.pass.contains(&part.name));
+            if is_pass || self.load == Some(p) || self.source == Some(p) {
+                let name = format!("{}.power", part.name);
+                found.push(Reading { name, unit: "W", sum: vec![(1.0, Quantity::Power(p))] });
+            }
+        }
+        found
+    }
+
+    /// The system's drives at the start of the record, before any jump there.
+    pub fn pieces_at_rest(&self) -> Pieces {
+        self.system.pieces(-1.0)
+    }
+}
+
+fn part_named(system: &System, name: &str) -> Option<usize> {
+    system.parts.iter().position(|p| p.name == name)
+}
+
+/// The two bends of the cubic through both ends and two inner values at [`INSIDE`].
+fn bend(v0: f64, v1: f64, inner: [f64; 2]) -> [f64; 2] {
+    let rest = |k: usize| {
+        let theta = INSIDE[k];
+        (inner[k] - (1.0 - theta) * v0 - theta * v1) / (theta * (1.0 - theta))
+    };
+    let slope = (rest(1) - rest(0)) / (INSIDE[1] - INSIDE[0]);
+    [rest(0) - slope * INSIDE[0], slope]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn exact_two_inner_values_give_back_the_cubic() {
+        let (v0, v1, b) = (1.0, -2.0, [0.7, 3.0]);
+        let cubic = |t: f64| (1.0 - t) * v0 + t * (v1 + (1.0 - t) * (b[0] + t * b[1]));
+        let found = bend(v0, v1, INSIDE.map(cubic));
+        assert!((found[0] - b[0]).abs() < 1e-13 && (found[1] - b[1]).abs() < 1e-13);
+    }
+}

@@ -1,0 +1,245 @@
+//! Requirements as a file writes them: a limit, or a table of limit and options, or several.
+
+use crate::circuit::{Circuit, Variant};
+use crate::diagnostic::{Diagnostic, Diagnostics, nearest};
+use crate::document::{Node, Reader, Table, wrong_form};
+use crate::measure::{
+    About, Definition, LimitProgram, Requirement, RequirementOption, TestKind, definition,
+};
+use crate::quantity::{Dimension, Program};
+
+/// A requirement whose figures may still depend on the circuit's values.
+#[derive(Clone, Debug)]
+pub struct RequirementProgram {
+    name: String,
+    limit: LimitProgram,
+    limit_text: String,
+    band: Option<Band>,
+    about: Option<About>,
+    level: Option<Program>,
+    advisory: bool,
+}
+
+/// Half-width of a band.
+#[derive(Clone, Debug)]
+enum Band {
+    /// V
+    Absolute(Program),
+    /// Of nominal.
+    Fraction(Program),
+}
+
+impl RequirementProgram {
+    /// The requirement in figures of one variant.
+    ///
+    /// # Errors
+    /// A limit that is not finite, or a range whose ends are in the wrong order.
+    pub fn evaluate(&self, variant: &Variant) -> Result<Requirement, Vec<Diagnostic>> {
+        let nominal_v = variant.rail.as_ref().and_then(|r| r.nominal_v);
+        let band = self.band.as_ref().and_then(|band| match band {
+            Band::Absolute(program) => Some(variant.evaluate(program)),
+            Band::Fraction(program) => nominal_v.map(|v| v * variant.evaluate(program)),
+        });
+        Ok(Requirement {
+            name: self.name.clone(),
+            limit: self.limit.evaluate(variant.slots())?,
+            limit_text: self.limit_text.clone(),
+            band,
+            about: self.about,
+            level: self.level.as_ref().map(|p| variant.evaluate(p)),
+            at: None,
+            definition: None,
+            advisory: self.advisory,
+        })
+    }
+}
+
+/// Reads a `require` table of a test of `kind`.
+pub(super) fn read_requirements(
+    circuit: &Circuit,
+    table: &Table,
+    kind: TestKind,
+    diagnostics: &mut Diagnostics,
+) -> Vec<RequirementProgram> {
+    let mut found = Vec::new();
+    for (key, node) in &table.entries {
+        let Some(definition) = definition(&key.text) else {
+            diagnostics.push(unknown(&key.text, key.span, kind));
+            continue;
+        };
+        if !definition.belongs_to(kind) {
+            let message = format!("a {} test has no `{}`", kind.word(), key.text);
+            let hint = format!("`{}` belongs to: {}", key.text, kinds_of(definition));
+            diagnostics.push(Diagnostic::error(key.span, message).hint(hint));
+            continue;
+        }
+        let list = match node.as_array() {
+            Some(list) => list,
+            None => std::slice::from_ref(node),
+        };
+        for entry in list {
+            found.extend(read_one(circuit, definition, entry, diagnostics));
+        }
+    }
+    found
+}
+
+fn kinds_of(definition: &Definition) -> String {
+    let words: Vec<&str> = definition.kinds.iter().map(|k| k.word()).collect();
+    words.join(", ")
+}
+
+fn unknown(name: &str, span: crate::diagnostic::Span, kind: TestKind) -> Diagnostic {
+    let known: Vec<&str> =
+        crate::measure::DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).map(|d| d.name).collect();
+    let hint = match nearest(name, known.iter().copied()) {
+        Some(near) => format!("write `{near}`"),
+        None => format!("a {} test has: {}", kind.word(), known.join(", ")),
+    };
+    Diagnostic::error(span, format!("there is no measurement `{name}`"))
+        .label("not a measurement")
+        .hint(hint)
+}
+
+fn read_one(
+    circuit: &Circuit,
+    definition: &Definition,
+    entry: &Node,
+    diagnostics: &mut Diagnostics,
+) -> Option<RequirementProgram> {
+    if let Some(text) = entry.as_text() {
+        let limit = read_limit(circuit, definition, text, entry, diagnostics)?;
+        missing_options(definition, entry, |_| false, diagnostics)?;
+        return Some(RequirementProgram {
+            name: definition.name.to_owned(),
+            limit,
+            limit_text: text.trim().to_owned(),
+            band: None,
+            about: None,
+            level: None,
+            advisory: false,
+        });
+    }
+    let Some(table) = entry.as_table() else {
+        diagnostics.push(wrong_form(definition.name, entry, "a limit such as `\"<= 30 mV\"`"));
+        return None;
+    };
+    read_table(circuit, definition, table, entry, diagnostics)
+}
+
+fn read_table(
+    circuit: &Circuit,
+    definition: &Definition,
+    table: &Table,
+    entry: &Node,
+    diagnostics: &mut Diagnostics,
+) -> Option<RequirementProgram> {
+    let mut later = Diagnostics::new();
+    let what = format!("requirement `{}`", definition.name);
+    let mut reader = Reader::new(table, what, entry.span, diagnostics);
+    let limit_node = reader.required("limit", "\"<= 30 mV\"");
+    let advisory = reader.boolean("advisory").unwrap_or(false);
+    let takes = |key: &str| definition.options.iter().any(|o| o.key() == key);
+    let band_node = takes("band").then(|| reader.expression("band")).flatten();
+    let level_node = takes("level").then(|| reader.expression("level")).flatten();
+    let about_word = takes("about").then(|| reader.text("about")).flatten();
+    reader.finish();
+
+    missing_options(definition, entry, |key| table.get(key).is_some(), &mut later);
+    let about = about_word.and_then(|word| {
+        let allowed = definition.options.iter().find_map(|o| match o {
+            RequirementOption::About { allowed, .. } => Some(*allowed),
+            _ => None,
+        });
+        let found = About::from_word(&word.text).filter(|a| allowed.is_none_or(|l| l.contains(a)));
+        if found.is_none() {
+            let words: Vec<&str> = allowed.unwrap_or(&[]).iter().map(|a| a.word()).collect();
+            let message = format!("`{}` is not something to measure from", word.text);
+            let hint = format!("write one of: {}", words.join(", "));
+            later.push(Diagnostic::error(word.span, message).hint(hint));
+        }
+        found
+    });
+    let band = band_node.and_then(|node| read_band(circuit, node, &mut later));
+    let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
+    let limit = limit_node.and_then(|node| match node.as_text() {
+        Some(text) => {
+            let limit = read_limit(circuit, definition, text, node, &mut later)?;
+            Some((limit, text.trim().to_owned()))
+        }
+        None => {
+            later.push(wrong_form("limit", node, "a limit such as `\"<= 30 mV\"`"));
+            None
+        }
+    });
+    diagnostics.append(later);
+    let (limit, limit_text) = limit?;
+    let name = definition.name.to_owned();
+    Some(RequirementProgram { name, limit, limit_text, band, about, level, advisory })
+}
+
+/// A band is a voltage, or a fraction of nominal.
+fn read_band(circuit: &Circuit, node: &Node, diagnostics: &mut Diagnostics) -> Option<Band> {
+    if let Ok(program) = circuit.compile(node, Dimension::NONE) {
+        return Some(Band::Fraction(program));
+    }
+    match circuit.compile(node, Dimension::VOLT) {
+        Ok(program) => Some(Band::Absolute(program)),
+        Err(mistakes) => {
+            mistakes.into_iter().for_each(|m| {
+                diagnostics
+                    .push(m.hint("a band is a fraction of nominal (`\"0.5 %\"`) or a voltage"));
+            });
+            None
+        }
+    }
+}
+
+fn read_limit(
+    circuit: &Circuit,
+    definition: &Definition,
+    text: &str,
+    node: &Node,
+    diagnostics: &mut Diagnostics,
+) -> Option<LimitProgram> {
+    let span = node.content_span();
+    match LimitProgram::parse(text, span, definition.dimension, &circuit.names()) {
+        Ok(limit) => Some(limit),
+        Err(mistakes) => {
+            mistakes.into_iter().for_each(|m| diagnostics.push(m));
+            None
+        }
+    }
+}
+
+fn missing_options(
+    definition: &Definition,
+    entry: &Node,
+    given: impl Fn(&str) -> bool,
+    diagnostics: &mut Diagnostics,
+) -> Option<()> {
+    let missing = definition.options.iter().find(|o| o.must_be_given() && !given(o.key()));
+    let Some(option) = missing else { return Some(()) };
+    let (name, key) = (definition.name, option.key());
+    let example = if key == "band" { "0.5 %" } else { "2.7 V" };
+    let message = format!("`{name}` needs its `{key}`");
+    let hint = format!("write `{name} = {{ limit = \"…\", {key} = \"{example}\" }}`");
+    diagnostics.push(Diagnostic::error(entry.span, message).hint(hint));
+    None
+}
+
+/// A program, or its mistakes recorded.
+pub(super) fn compile(
+    circuit: &Circuit,
+    node: &Node,
+    wanted: Dimension,
+    diagnostics: &mut Diagnostics,
+) -> Option<Program> {
+    match circuit.compile(node, wanted) {
+        Ok(program) => Some(program),
+        Err(mistakes) => {
+            mistakes.into_iter().for_each(|m| diagnostics.push(m));
+            None
+        }
+    }
+}

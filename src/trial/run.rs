@@ -1,0 +1,431 @@
+//! Runs one test on one variant: excite, find rest, step, confirm, measure.
+
+use super::observe::{Column, Observer};
+use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
+use crate::analysis::{
+    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Transient, TransientOptions,
+    Work, operating_point,
+};
+use crate::circuit::{Changes, Circuit, RailFigures, Variant};
+use crate::device::Role;
+use crate::diagnostic::Diagnostic;
+use crate::measure::{
+    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, instants, measure, overall,
+};
+use crate::quantity::Dimension;
+use crate::system::{Quantity, System};
+use crate::waveform::Waveform;
+
+/// Target error of the output when nothing is said, in V.
+const DEFAULT_ACCURACY_V: f64 = 10e-6;
+/// Rounds of measuring and ending steps at what was measured. Two suffice; the third is for an
+/// extreme that moved into the neighbouring step.
+const CONFIRMING_ROUNDS: usize = 3;
+/// Evenly spaced rows are never more than this, whatever is asked.
+const MOST_EXTRA_ROWS: f64 = 1e7;
+
+/// How tests are run, besides what the file says.
+#[derive(Clone, Debug)]
+pub struct RunOptions {
+    /// Changes from outside, for all tests; a test's own come after them.
+    pub changes: Changes,
+    /// Target error of the output in V, over what the file says.
+    pub accuracy_v: Option<f64>,
+    /// Evenly spaced rows in the CSV, over what the file says.
+    pub sample: Option<usize>,
+    /// The integration formula.
+    pub method: Method,
+    /// Step attempts after which a test ends with a failure.
+    pub work_limit: usize,
+}
+
+impl Default for RunOptions {
+    fn default() -> Self {
+        Self {
+            changes: Changes::default(),
+            accuracy_v: None,
+            sample: None,
+            method: Method::default(),
+            work_limit: DEFAULT_WORK_LIMIT,
+        }
+    }
+}
+
+/// The circumstances that stand beside every verdict.
+#[derive(Clone, Debug, Default)]
+pub struct Condition {
+    /// Source level at the start in V.
+    pub source_v: Option<f64>,
+    /// What the load does, in words.
+    pub load: Option<String>,
+    /// What the source does, in words, where it moves.
+    pub source: Option<String>,
+    /// °C
+    pub ambient_c: Option<f64>,
+    /// Duration of the first edge in s.
+    pub edge_s: Option<f64>,
+    /// Length of the record in s.
+    pub watched_s: Option<f64>,
+    /// Target error of the output in V.
+    pub accuracy_v: f64,
+    /// The rail as this test sees it.
+    pub rail: RailView,
+    /// Values of this test only, as written.
+    pub values: Vec<(String, String)>,
+}
+
+/// A node's level at rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NodeLevel {
+    /// Its name.
+    pub name: String,
+    /// V
+    pub volt: f64,
+}
+
+/// Where a part works at rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PartRegion {
+    /// Its name.
+    pub name: String,
+    /// Its regions in the trade's words, one an element.
+    pub regions: Vec<&'static str>,
+    /// Current into its first terminal in A.
+    pub ampere: f64,
+    /// W absorbed.
+    pub watt: f64,
+}
+
+/// What came of a test.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// As the file calls it.
+    pub name: String,
+    /// File stem.
+    pub stem: String,
+    /// Its kind.
+    pub kind: TestKind,
+    /// Worst of its lines that count, or error.
+    pub verdict: Verdict,
+    /// Why it could not be solved.
+    pub failure: Option<Failure>,
+    /// Its circumstances.
+    pub condition: Condition,
+    /// Every measurement of its kind.
+    pub measurements: Vec<Measurement>,
+    /// Solver work.
+    pub work: Work,
+    /// What it drove and when.
+    pub excitation: Excitation,
+    /// The rail's signals.
+    pub waveform: Waveform,
+    /// CSV rows: times in s,
+    pub times_s: Vec<f64>,
+    /// and columns.
+    pub columns: Vec<Column>,
+    /// Nodes and parts at rest, for operating-point tests.
+    pub at_rest: Option<(Vec<NodeLevel>, Vec<PartRegion>)>,
+}
+
+/// Runs a test. What cannot be solved is an [`Outcome`] with a failure, not an error.
+///
+/// # Errors
+/// When the test's changes or durations make no sense: told as mistakes of the file.
+pub fn run(
+    circuit: &Circuit,
+    test: &Test,
+    options: &RunOptions,
+) -> Result<Outcome, Vec<Diagnostic>> {
+    let prepared = Prepared::new(circuit, test, options)?;
+    let net = prepared.variant.net(&prepared.excitation.drives);
+    let system = System::build(&net);
+    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
+    let mut outcome = prepared.blank_outcome(test);
+    match rest {
+        Err(failure) => outcome.fail(failure),
+        Ok(rest) => {
+            outcome.work.newton_iterations = rest.newton_iterations;
+            outcome.work.factorisations = rest.factorisations;
+            match test.motion {
+                Motion::Rest => prepared.look_at_rest(&system, &rest, test, &mut outcome),
+                Motion::Step(_) | Motion::Profile(_) => {
+                    prepared.step_through(&system, &rest, test, options, &mut outcome);
+                }
+            }
+        }
+    }
+    Ok(outcome)
+}
+
+/// Everything wrong with a test that shows only once its values are known.
+pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnostic> {
+    let options = RunOptions { changes: changes.clone(), ..RunOptions::default() };
+    match Prepared::new(circuit, test, &options) {
+        Ok(prepared) => impossible_jumps(circuit, test, &prepared),
+        Err(mistakes) => mistakes,
+    }
+}
+
+/// A current that jumps into a node held by inductors alone has no finite answer.
+fn impossible_jumps(circuit: &Circuit, test: &Test, prepared: &Prepared) -> Vec<Diagnostic> {
+    let jumps = |drive: &crate::device::Drive| {
+        drive.corners(0.0, prepared.excitation.end_s).iter().any(|c| c.jump)
+    };
+    let net = prepared.variant.net(&prepared.excitation.drives);
+    let system = System::build(&net);
+    let mut told = Vec::new();
+    for (name, drive) in &prepared.excitation.drives {
+        let Some(part) = net.find_part(name).filter(|_| jumps(drive)) else { continue };
+        let is_current = circuit.driven(name).is_some_and(|d| d.1 == Dimension::AMPERE);
+        let cut = net.parts[part].pins.iter().find(|&&pin| system.index_two[pin]);
+        if let (true, Some(&pin)) = (is_current, cut) {
+            let node = &net.unknowns[pin].name;
+            let message = format!(
+                "the current of `{name}` jumps into node `{node}`, which only inductors hold"
+            );
+            let mistake = Diagnostic::error(test.span, message)
+                .label("a jump in an inductor's current")
+                .hint("give the step an `edge` above zero, or put a capacitor at that node");
+            told.push(mistake);
+        }
+    }
+    told
+}
+
+impl Outcome {
+    fn fail(&mut self, failure: Failure) {
+        self.failure = Some(failure);
+        self.verdict = Verdict::Error;
+    }
+}
+
+/// A test worked out for one variant.
+struct Prepared {
+    variant: Variant,
+    excitation: Excitation,
+    requirements: Vec<Requirement>,
+    rail: RailView,
+    accuracy_v: f64,
+    load: Option<String>,
+    source: Option<String>,
+    inputs_hold: bool,
+}
+
+impl Prepared {
+    fn new(circuit: &Circuit, test: &Test, options: &RunOptions) -> Result<Self, Vec<Diagnostic>> {
+        let mut changes = options.changes.clone();
+        changes.list.extend(test.changes.list.iter().cloned());
+        let variant = circuit.variant(&changes)?;
+        let wrong = |message: String| vec![Diagnostic::error(test.span, message)];
+        let excitation = excite(test, &variant).map_err(wrong)?;
+        let requirements: Result<Vec<_>, _> =
+            test.requirements.iter().map(|r| r.evaluate(&variant)).collect();
+        let requirements = requirements?;
+        let own = test.accuracy_v.as_ref().map(|p| variant.evaluate(p));
+        let accuracy_v = options.accuracy_v.or(own).unwrap_or(DEFAULT_ACCURACY_V);
+        if !(accuracy_v > 0.0 && accuracy_v.is_finite()) {
+            return Err(wrong("`accuracy` must be above zero".to_owned()));
+        }
+        let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
+        let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
+        let inputs_hold = variant
+            .parts
+            .iter()
+            .filter(|p| !driven(&p.name))
+            .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
+        Ok(Self {
+            rail: rail_view(test, &variant)?,
+            load: name(&test.load),
+            source: name(&test.source),
+            variant,
+            excitation,
+            requirements,
+            accuracy_v,
+            inputs_hold,
+        })
+    }
+
+    fn figures(&self) -> Option<&RailFigures> {
+        self.variant.rail.as_ref()
+    }
+
+    fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
+        Observer::new(system, self.figures(), self.load.as_deref(), self.source.as_deref())
+    }
+
+    fn blank_outcome(&self, test: &Test) -> Outcome {
+        let written = test.changes.list.iter().filter(|c| c.path != "rail.ambient");
+        let source_level = self.source.as_ref().and_then(|name| {
+            let driven = self.excitation.drives.iter().find(|(part, _)| part == name).map(|d| &d.1);
+            driven
+                .or(self.variant.part(name)?.parameters.drive.as_ref())
+                .map(crate::device::Drive::initial)
+        });
+        Outcome {
+            name: test.name.clone(),
+            stem: test.stem.clone(),
+            kind: test.kind,
+            verdict: Verdict::NoRequirements,
+            failure: None,
+            condition: Condition {
+                source_v: source_level,
+                load: self.excitation.load_words.clone(),
+                source: self.excitation.source_words.clone(),
+                ambient_c: self.figures().map(|r| r.ambient_k - 273.15),
+                edge_s: self.excitation.edge_s,
+                watched_s: (self.excitation.end_s > 0.0).then_some(self.excitation.end_s),
+                accuracy_v: self.accuracy_v,
+                rail: self.rail,
+                values: written.map(|c| (c.path.clone(), c.text.clone())).collect(),
+            },
+            measurements: Vec::new(),
+            work: Work::default(),
+            excitation: self.excitation.clone(),
+            waveform: Waveform::default(),
+            times_s: Vec::new(),
+            columns: Vec::new(),
+            at_rest: None,
+        }
+    }
+
+    fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
+        Scene {
+            kind,
+            waveform,
+            edges: self.excitation.edges.clone(),
+            dwells: self.excitation.dwells.clone(),
+            rail: self.rail,
+            inputs_hold: self.inputs_hold,
+        }
+    }
+
+    fn look_at_rest(
+        &self,
+        system: &System,
+        rest: &OperatingPoint,
+        test: &Test,
+        outcome: &mut Outcome,
+    ) {
+        let waveform = self.observer(system).at_rest(&rest.z);
+        outcome.measurements = measure(&self.scene(test.kind, &waveform), &self.requirements);
+        outcome.verdict = overall(&outcome.measurements);
+        outcome.waveform = waveform;
+        outcome.at_rest = Some(levels_and_regions(system, rest));
+    }
+
+    fn step_through(
+        &self,
+        system: &System,
+        rest: &OperatingPoint,
+        test: &Test,
+        options: &RunOptions,
+        outcome: &mut Outcome,
+    ) {
+        let mut transient = Transient::new(
+            system,
+            TransientOptions {
+                method: options.method,
+                node_tolerance_v: options.method.node_tolerance_v(Accuracy(self.accuracy_v)),
+                start: test.start,
+                work_limit: options.work_limit,
+            },
+        );
+        let run = transient.run(rest, self.excitation.end_s);
+        let mut work = transient.work();
+        work.newton_iterations += outcome.work.newton_iterations;
+        work.factorisations += outcome.work.factorisations;
+        outcome.work = work;
+        let observer = self.observer(system);
+        let (record, stepper) = transient.record_and_stepper();
+        outcome.waveform = observer.waveform(record, stepper);
+        if let Err(failure) = run {
+            outcome.fail(failure);
+        } else {
+            self.measure_confirmed(&observer, &mut transient, test.kind, outcome);
+        }
+        let extra = self.extra_times(test, options);
+        let (times_s, columns) = {
+            let (record, stepper) = transient.record_and_stepper();
+            observer.columns(record, stepper, &extra)
+        };
+        outcome.times_s = times_s;
+        outcome.columns = columns;
+    }
+
+    /// Measures, ends a step at every instant that was measured, and measures again.
+    fn measure_confirmed(
+        &self,
+        observer: &Observer<'_>,
+        transient: &mut Transient<'_>,
+        kind: TestKind,
+        outcome: &mut Outcome,
+    ) {
+        for _ in 0..CONFIRMING_ROUNDS {
+            let found = instants(&self.scene(kind, &outcome.waveform), &self.requirements);
+            let before = transient.record.len();
+            transient.confirm(&found);
+            if transient.record.len() == before {
+                break;
+            }
+            let (record, stepper) = transient.record_and_stepper();
+            outcome.waveform = observer.waveform(record, stepper);
+        }
+        outcome.measurements = measure(&self.scene(kind, &outcome.waveform), &self.requirements);
+        outcome.verdict = overall(&outcome.measurements);
+    }
+
+    fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
+        let end_s = self.excitation.end_s;
+        let spacing = match (options.sample, &test.sample) {
+            (Some(count), _) => end_s / count as f64,
+            (None, Some(Sample::Count(count))) => end_s / *count as f64,
+            (None, Some(Sample::Every(program))) => self.variant.evaluate(program),
+            (None, None) => return Vec::new(),
+        };
+        let count = (end_s / spacing).min(MOST_EXTRA_ROWS);
+        if !(count >= 1.0) {
+            return Vec::new();
+        }
+        (1..=count as usize).map(|k| k as f64 * spacing).collect()
+    }
+}
+
+fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
+    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
+    let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
+        let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
+        Ok(match choice {
+            WindowChoice::Off => Bound::Off,
+            WindowChoice::Rail => rail.map_or(Bound::NotGiven, within),
+            WindowChoice::Own(window) => within(variant.window(window)?),
+        })
+    };
+    let window = own(&test.window, rail.window)?;
+    let transient_window = match (&test.window, &test.transient_window) {
+        // A test's own window stands for every instant too, unless the rail or the test says more.
+        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => {
+            window
+        }
+        (_, choice) => own(choice, rail.transient_window)?,
+    };
+    Ok(RailView {
+        nominal_v: rail.nominal_v,
+        window,
+        transient_window,
+        has_supplies: !rail.supplies.is_empty(),
+    })
+}
+
+fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>, Vec<PartRegion>) {
+    let named = system.unknowns.iter().zip(&rest.z).filter(|(u, _)| u.role == Role::Node);
+    let levels = named.map(|(u, &volt)| NodeLevel { name: u.name.clone(), volt }).collect();
+    let seen = system.observe(&rest.z, &vec![0.0; rest.z.len()]);
+    let all = system.regions(&rest.z);
+    let part = |(index, part): (usize, &crate::device::PartEntry)| PartRegion {
+        name: part.name.clone(),
+        regions: all.iter().filter(|(name, _)| *name == part.name).map(|(_, r)| *r).collect(),
+        ampere: system.read(&seen, Quantity::Current(index, 0)),
+        watt: system.read(&seen, Quantity::Power(index)),
+    };
+    (levels, system.parts.iter().enumerate().map(part).collect())
+}
