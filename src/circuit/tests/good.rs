@@ -168,7 +168,7 @@ fn an_expression_of_a_test_uses_values_and_the_rail() {
     assert!(window.is_err());
 }
 
-const BLOCK: &str = r#"
+pub(super) const BLOCK: &str = r#"
 title = "t"
 [values]
 r = "1 kΩ"
