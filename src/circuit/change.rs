@@ -54,7 +54,12 @@ impl Circuit {
     }
 
     /// Finds what a change means; if that fails, it is told and nothing is added.
-    pub(super) fn add_override(&self, change: &Change, overrides: &mut Overrides, told: &mut Diagnostics) {
+    pub(super) fn add_override(
+        &self,
+        change: &Change,
+        overrides: &mut Overrides,
+        told: &mut Diagnostics,
+    ) {
         let mut mistakes = Diagnostics::new();
         let found = Applying { circuit: self, change, told: &mut mistakes }.run(overrides);
         if found.is_none() && mistakes.is_empty() {
