@@ -1,3 +1,7 @@
-//! The railstep program.
+//! The railstep program: the only place that touches the world.
 
-fn main() {}
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::main()
+}

@@ -6,10 +6,12 @@
 //! waveform, a window outside the record or a value that is not finite is answered by `None`
 //! (or by an empty list).
 
+mod search;
 mod segment;
 #[cfg(test)]
 mod tests;
 
+use search::Search;
 use segment::Segment;
 
 /// Signals over one common time axis.
@@ -196,25 +198,9 @@ impl Waveform {
     /// The lowest or highest value in a window and its time: exact on the curves, both sides of
     /// jumps counted, the earliest instant where several tie within rounding.
     pub fn extreme(&self, signal: &Signal, window: Window, which: Extreme) -> Option<Instant> {
-        let better = |a: f64, b: f64| match which {
-            Extreme::Lowest => a < b,
-            Extreme::Highest => a > b,
-        };
-        let mut best: Option<Instant> = None;
-        self.visit(signal, window, |found| {
-            if found.value.is_finite() && best.is_none_or(|b| better(found.value, b.value)) {
-                best = Some(found);
-            }
-        });
-        let best = best?;
-        let rounding = TIE_ROUNDINGS * f64::EPSILON * best.value.abs();
-        let mut earliest = best;
-        self.visit(signal, window, |found| {
-            if (found.value - best.value).abs() <= rounding && found.time_s < earliest.time_s {
-                earliest.time_s = found.time_s;
-            }
-        });
-        Some(earliest)
+        let mut search = Search::new(which);
+        self.visit(signal, window, &mut search);
+        search.found()
     }
 
     /// The mean over a window: the exact integral of the curves over its length. A window of no
@@ -224,20 +210,28 @@ impl Waveform {
         if window.length_s() <= 0.0 {
             return self.at(signal, window.from_s, Side::After);
         }
-        let [area, _] = self.moments(signal, window)?;
-        let mean = area / window.length_s();
+        let mean = self.integral(signal, window, |_| 1.0)? / window.length_s();
         mean.is_finite().then_some(mean)
     }
 
-    /// The slope of the straight line that fits best over a window (least squares over all of
-    /// its instants, not only the samples), in units per second.
+    /// The slope of the straight line that fits best over a window, in units per second.
+    ///
+    /// Least squares over all instants, not only the samples, with weights (1 − x²)², x from −1
+    /// to 1 across the window. Equal weights would take a ripple for a slope: its share falls with
+    /// the number of periods in the window there, and with that number's cube here.
     pub fn slope(&self, signal: &Signal, window: Window) -> Option<f64> {
         let window = self.clip(window)?;
-        if window.length_s() <= 0.0 {
+        let half_s = 0.5 * window.length_s();
+        if half_s <= 0.0 {
             return None;
         }
-        let [_, moment] = self.moments(signal, window)?;
-        let slope = 12.0 * moment / window.length_s().powi(3);
+        let middle_s = 0.5 * (window.from_s + window.to_s);
+        let weight = |time_s: f64| {
+            let x = (time_s - middle_s) / half_s;
+            (1.0 - x * x).powi(2) * x
+        };
+        // ∫ (1 − x²)²·x² dx over [−1, 1] is 16/105.
+        let slope = self.integral(signal, window, weight)? / (16.0 / 105.0) / half_s.powi(2);
         slope.is_finite().then_some(slope)
     }
 
@@ -254,7 +248,9 @@ impl Waveform {
         self.each_piece(signal, window, |segment, from, to| {
             let mut places = [from, to, to, to];
             let mut count = 1;
-            for turn in segment.turns(from, to).into_iter().flatten() {
+            let turns =
+                if segment.may_pass(level) { segment.turns(from, to) } else { [None, None] };
+            for turn in turns.into_iter().flatten() {
                 places[count] = turn;
                 count += 1;
             }
@@ -380,8 +376,8 @@ impl Waveform {
         }
     }
 
-    /// Every value that can be an extreme of the window, in time order.
-    fn visit(&self, signal: &Signal, window: Window, mut look: impl FnMut(Instant)) {
+    /// Shows a search every value that can be the window's extreme, in time order.
+    fn visit(&self, signal: &Signal, window: Window, search: &mut Search) {
         let (Some(record), Some(window)) = (self.record(), self.clip(window)) else { return };
         let samples = self.samples(signal);
         let strictly_inside = |t: f64| t > window.from_s && t < window.to_s;
@@ -391,7 +387,7 @@ impl Waveform {
         if window.length_s() <= 0.0 {
             for side in [Side::Before, Side::After] {
                 if let Some(value) = self.at(signal, window.from_s, side) {
-                    look(Instant { time_s: window.from_s, value });
+                    search.look(Instant { time_s: window.from_s, value });
                 }
             }
             return;
@@ -405,46 +401,47 @@ impl Waveform {
                 return;
             }
             if strictly_inside(*time) || at_an_end(*time) {
-                look(Instant { time_s: *time, value: *value });
+                search.look(Instant { time_s: *time, value: *value });
             }
             let Some(segment) = self.segment(signal, k) else { return };
             let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
             if segment.is_jump() || from >= to {
                 continue;
             }
-            look(Instant { time_s: segment.time(from), value: segment.value(from) });
-            for turn in segment.turns(from, to).into_iter().flatten() {
-                look(Instant { time_s: segment.time(turn), value: segment.value(turn) });
+            search.look(Instant { time_s: segment.time(from), value: segment.value(from) });
+            if search.may_be_in(&segment) {
+                for turn in segment.turns(from, to).into_iter().flatten() {
+                    search.look(Instant { time_s: segment.time(turn), value: segment.value(turn) });
+                }
             }
-            look(Instant { time_s: segment.time(to), value: segment.value(to) });
+            search.look(Instant { time_s: segment.time(to), value: segment.value(to) });
         }
     }
 
-    /// ∫ v dt and ∫ (t − middle)·v dt over a window inside the record.
-    fn moments(&self, signal: &Signal, window: Window) -> Option<[f64; 2]> {
-        let middle = 0.5 * (window.from_s + window.to_s);
-        let mut sum = [0.0; 2];
-        let mut covered = 0.0;
-        // A level common to all is taken out first: the moment of a nearly constant signal would
+    /// ∫ weight(t)·v dt over a window inside the record.
+    fn integral(
+        &self,
+        signal: &Signal,
+        window: Window,
+        weight: impl Fn(f64) -> f64,
+    ) -> Option<f64> {
+        let (mut sum, mut total_weight, mut covered_s) = (0.0, 0.0, 0.0);
+        // A level common to all is taken out first: the slope of a nearly constant signal would
         // otherwise be a small difference of large numbers.
         let base = self.at(signal, window.from_s, Side::After)?;
         self.each_piece(signal, window, |segment, from, to| {
             let above =
                 Segment { start: segment.start - base, end: segment.end - base, ..*segment };
-            let [area, moment] = above.moments(from, to, middle);
-            sum[0] += area;
-            sum[1] += moment;
-            covered += (to - from) * segment.length_s();
+            sum += above.integral(from, to, &weight);
+            let one = Segment { start: 1.0, end: 1.0, bend: [0.0; 2], ..*segment };
+            total_weight += one.integral(from, to, &weight);
+            covered_s += (to - from) * segment.length_s();
         });
         // A signal with fewer values than times does not cover the window.
-        let whole = (covered - window.length_s()).abs() <= 1e-9 * window.length_s();
-        sum[0] += base * window.length_s();
-        whole.then_some(sum)
+        let whole = (covered_s - window.length_s()).abs() <= 1e-9 * window.length_s();
+        whole.then_some(sum + base * total_weight)
     }
 }
-
-/// Values closer than this many roundings tie: a cubic's extreme carries a few of them.
-const TIE_ROUNDINGS: f64 = 4.0;
 
 /// The part of a rising or falling piece on the wanted side of a level.
 fn monotone_stretch(

@@ -75,7 +75,7 @@ pub struct CurrentLoad<T> {
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CurrentLoad<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
-        ([u[1] * (u[0] / S::lift(self.fade_v)).tanh()], [])
+        ([u[1] * (bounded(u[0]) / S::lift(self.fade_v)).tanh()], [])
     }
 
     fn resistive(&self) -> [bool; 1] {
@@ -111,7 +111,7 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for PowerLoad<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let one = S::splat(1.0);
-        let x = u[0] / S::lift(self.minimum_v);
+        let x = bounded(u[0]) / S::lift(self.minimum_v);
         let near = x.absolute().less(one);
         let small = S::select(near, x, one);
         let inverse = one / S::select(near, one, x);

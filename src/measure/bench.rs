@@ -10,7 +10,7 @@ use crate::waveform::{Extreme, Relation, Side, Signal, Waveform, Window};
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Finding {
     /// A number.
-    Value(Value),
+    Value(Number),
     /// The rail is in a state that has no such number.
     State(State),
     /// It cannot be told, and why.
@@ -19,7 +19,7 @@ pub(super) enum Finding {
 
 /// A measured number.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Value {
+pub(super) struct Number {
     pub(super) value: f64,
     /// s, when it was seen.
     pub(super) at_s: Option<f64>,
@@ -45,12 +45,17 @@ pub(super) struct State {
 impl Finding {
     /// A value seen at an extreme.
     pub(super) fn at(value: f64, time_s: f64) -> Self {
-        Self::Value(Value { value, at_s: Some(time_s), instants: vec![time_s], ..Value::default() })
+        Self::Value(Number {
+            value,
+            at_s: Some(time_s),
+            instants: vec![time_s],
+            ..Number::default()
+        })
     }
 
     /// A value of a whole stretch.
     pub(super) fn plain(value: f64) -> Self {
-        Self::Value(Value { value, ..Value::default() })
+        Self::Value(Number { value, ..Number::default() })
     }
 
     /// Adds what is said beside a value.

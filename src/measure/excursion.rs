@@ -1,6 +1,6 @@
 //! Levels of the output and how far it leaves them: droop, ring-back, overshoot, windows.
 
-use super::bench::{Bench, Finding, LATE, Options, QUIET, Value};
+use super::bench::{Bench, Finding, LATE, Number, Options, QUIET, State};
 use super::requirement::About;
 use super::scene::{Bound, Edge, Role, TestKind};
 use super::words::quantity;
@@ -120,13 +120,11 @@ pub(super) fn output_error(bench: &Bench, _: Options) -> Found {
 
 /// The stretch at whose end the test is quiet: its last dwell, or the whole record of a profile.
 fn last_dwell(bench: &Bench) -> Result<Window, String> {
-    match bench.scene.kind {
-        TestKind::Profile => bench.scene.record(),
-        _ => {
-            let last = bench.scene.dwells.last().map(|d| d.window);
-            last.ok_or_else(|| "the test has no dwell".to_owned())
-        }
+    if bench.scene.kind == TestKind::Profile {
+        return bench.scene.record();
     }
+    let last = bench.scene.dwells.last().map(|d| d.window);
+    last.ok_or_else(|| "the test has no dwell".to_owned())
 }
 
 pub(super) fn late_ripple(bench: &Bench, _: Options) -> Found {
@@ -170,6 +168,10 @@ pub(super) fn window(bench: &Bench, _: Options) -> Found {
             Err(reason) => unsettled = unsettled.or(Some(reason)),
         }
     }
+    let condemned = bench.any_oscillation();
+    if let (Some(words), true) = (&condemned, unsettled.is_some()) {
+        return Ok(Finding::State(State { words: words.clone(), watched_s: None }));
+    }
     let Some((name, level)) = worst else {
         return Err(unsettled.unwrap_or_else(|| "the test has no settled level".to_owned()));
     };
@@ -180,8 +182,7 @@ pub(super) fn window(bench: &Bench, _: Options) -> Found {
     }
     let note = (distance < 0.0)
         .then(|| format!("settled at {} ({name}), outside the window", quantity(level, "V")));
-    let condemned = bench.any_oscillation();
-    Ok(Finding::Value(Value { value: distance, note, condemned, ..Value::default() }))
+    Ok(Finding::Value(Number { value: distance, note, condemned, ..Number::default() }))
 }
 
 pub(super) fn transient_window(bench: &Bench, _: Options) -> Found {

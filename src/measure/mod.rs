@@ -22,7 +22,7 @@ pub use requirement::{About, Limit, Requirement};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
 pub use verdict::Verdict;
 
-use bench::{Bench, Finding, Options, State, Value};
+use bench::{Bench, Finding, Number, Options, State};
 use std::collections::BTreeMap;
 use verdict::judge;
 use words::quantity;
@@ -279,7 +279,7 @@ impl Row<'_> {
     fn judge_value(
         &self,
         bench: &Bench,
-        value: Value,
+        value: Number,
         limit: Option<Limit>,
         uncertainty: Option<f64>,
         row: &mut Measurement,
@@ -317,8 +317,8 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
 /// See [`measure_twice`].
 fn uncertainty(
     row: &Row,
-    (bench, found): (&Bench, &Value),
-    (second, again): (&Bench, &Value),
+    (bench, found): (&Bench, &Number),
+    (second, again): (&Bench, &Number),
     node_tolerance_v: f64,
 ) -> f64 {
     let twice = 2.0 * (found.value - again.value).abs();

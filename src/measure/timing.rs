@@ -1,6 +1,6 @@
 //! Times: recovery into a band, time spent beyond a level.
 
-use super::bench::{Bench, Finding, Options, State, Value};
+use super::bench::{Bench, Finding, Number, Options, State};
 use super::requirement::About;
 use super::scene::{Bound, Edge, TAIL, TestKind};
 use super::words::quantity;
@@ -25,7 +25,7 @@ fn longest_recovery(bench: &Bench, edges: &[&Edge], options: Options) -> Found {
     let band_v = options.band_v.filter(|b| *b > 0.0);
     let band_v = band_v.ok_or("needs a band: write `{ limit = …, band = … }`")?;
     let about = options.about.unwrap_or(About::Settled);
-    let mut worst: Option<Value> = None;
+    let mut worst: Option<Number> = None;
     for edge in edges {
         match recovery_after(bench, edge, band_v, about)? {
             Finding::Value(value) if worst.as_ref().is_none_or(|w| value.value > w.value) => {
@@ -71,7 +71,7 @@ fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: About) -> Foun
     let condemned = oscillation.or_else(|| outside_window(bench, settled));
     let Some(entry_s) = last_entry(bench, output, watched, centre, band_v) else {
         let note = Some("stayed within the band".to_owned());
-        return Ok(Finding::Value(Value { note, condemned, ..Value::default() }));
+        return Ok(Finding::Value(Number { note, condemned, ..Number::default() }));
     };
     if entry_s > dwell.window.last(TAIL).from_s {
         if let Some(words) = condemned {
@@ -84,13 +84,13 @@ fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: About) -> Foun
         ));
     }
     let rate = bench.waveform().rate(output, entry_s, Side::Before).map_or(0.0, f64::abs);
-    Ok(Finding::Value(Value {
+    Ok(Finding::Value(Number {
         value: entry_s - edge.start_s,
         at_s: Some(entry_s),
         condemned,
         instants: vec![entry_s],
         seconds_per_volt: if rate > 0.0 { 1.0 / rate } else { 0.0 },
-        ..Value::default()
+        ..Number::default()
     }))
 }
 
@@ -159,7 +159,7 @@ fn never(relation: Relation, level: f64) -> String {
 /// The time that stretches take together, with how it depends on their ends.
 fn of_stretches(bench: &Bench, stretches: &[Window], record: Window, at_s: Option<f64>) -> Found {
     let output = bench.output()?;
-    let mut value = Value { at_s, ..Value::default() };
+    let mut value = Number { at_s, ..Number::default() };
     for stretch in stretches {
         value.value += stretch.length_s();
         for (end_s, side) in [(stretch.from_s, Side::After), (stretch.to_s, Side::Before)] {

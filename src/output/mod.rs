@@ -1,15 +1,19 @@
 //! What the user gets: pure functions from plain report data to bytes and strings.
 //!
-//! Nothing here knows circuits or solvers, and nothing writes a file or prints: the caller
-//! fills in the report structures and decides where the bytes go.
+//! Nothing here writes a file or prints: the caller decides where the bytes go. Only `summary` and
+//! `figure` know what a test gives; all else works on plain report data.
 
 pub mod caution;
 pub mod csv;
 pub mod diagnostics;
+pub mod explain;
+pub mod figure;
 mod number;
 pub mod plot;
 pub mod report;
+pub mod summary;
 pub mod text;
+pub mod understood;
 mod wrap;
 
 /// `text` with every control character replaced, so that a name from a file can neither steer

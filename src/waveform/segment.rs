@@ -63,6 +63,18 @@ impl Segment {
         (b + 2.0 * place * c) / self.length_s().powi(2)
     }
 
+    /// How far at most the segment leaves the straight line between its ends: θ·(1 − θ) ≤ ¼.
+    pub(super) fn reach(&self) -> f64 {
+        0.25 * (self.bend[0].abs() + self.bend[1].abs())
+    }
+
+    /// Whether the segment can have values on both sides of a level.
+    pub(super) fn may_pass(&self, level: f64) -> bool {
+        let low = self.start.min(self.end) - self.reach();
+        let high = self.start.max(self.end) + self.reach();
+        !(low > level || high < level)
+    }
+
     /// Where dv/dθ passes zero strictly between two places, rising.
     pub(super) fn turns(&self, from: f64, to: f64) -> Turns {
         if self.bend == [0.0, 0.0] {
@@ -119,28 +131,33 @@ impl Segment {
         place
     }
 
-    /// ∫ v dt and ∫ (t − centre)·v dt between two places, exact up to rounding: Gauss's rule
-    /// with three points integrates degree five.
-    pub(super) fn moments(&self, from: f64, to: f64, centre_s: f64) -> [f64; 2] {
+    /// ∫ weight(t)·v dt between two places, exact up to rounding for weights up to degree six:
+    /// Gauss's rule with five points integrates degree nine.
+    pub(super) fn integral(&self, from: f64, to: f64, weight: impl Fn(f64) -> f64) -> f64 {
         let half = 0.5 * (to - from);
         let middle = 0.5 * (to + from);
-        let mut moments = [0.0; 2];
-        for (node, weight) in GAUSS_3 {
+        let mut sum = 0.0;
+        for (node, share) in GAUSS_5 {
             let place = middle + half * node;
-            let part = weight * half * self.length_s() * self.value(place);
-            moments[0] += part;
-            moments[1] += part * (self.from_s - centre_s + place * self.length_s());
+            let time_s = self.from_s + place * self.length_s();
+            sum += share * half * self.length_s() * weight(time_s) * self.value(place);
         }
-        moments
+        sum
     }
 }
 
 /// Enough for Newton's method to fall back on halving throughout and still end at rounding.
 const MOST_HALVINGS: usize = 80;
 
-/// Gauss–Legendre nodes and weights on \[−1, 1\]: 0, ±√(3/5); 8/9, 5/9.
-const GAUSS_3: [(f64, f64); 3] =
-    [(-0.774_596_669_241_483_4, 5.0 / 9.0), (0.0, 8.0 / 9.0), (0.774_596_669_241_483_4, 5.0 / 9.0)];
+/// Gauss–Legendre nodes and weights on \[−1, 1\]: 0 and ±√(5 ∓ 2√(10/7))/3 with 128/225 and
+/// (322 ± 13√70)/900.
+const GAUSS_5: [(f64, f64); 5] = [
+    (-0.906_179_845_938_664, 0.236_926_885_056_189_08),
+    (-0.538_469_310_105_683_1, 0.478_628_670_499_366_47),
+    (0.0, 128.0 / 225.0),
+    (0.538_469_310_105_683_1, 0.478_628_670_499_366_47),
+    (0.906_179_845_938_664, 0.236_926_885_056_189_08),
+];
 
 /// Real roots of a + b·x + c·x², without cancellation.
 fn quadratic_roots([a, b, c]: [f64; 3]) -> Turns {

@@ -9,6 +9,11 @@ fn cubic(coefficients: [f64; 4], times: &[f64]) -> Waveform {
     let [a, b, c, d] = coefficients;
     let value = |t: f64| a + t * (b + t * (c + t * d));
     let rate = |t: f64| b + t * (2.0 * c + t * 3.0 * d);
+    curve(times, value, rate)
+}
+
+/// The cubics through a function and its rate.
+fn curve(times: &[f64], value: impl Fn(f64) -> f64, rate: impl Fn(f64) -> f64) -> Waveform {
     let values: Vec<f64> = times.iter().map(|t| value(*t)).collect();
     let rates: Vec<f64> = times.iter().map(|t| rate(*t)).collect();
     let signal = Signal::from_rates("v", "V", times, &values, &rates);
@@ -62,10 +67,23 @@ fn exact_crossings_of_a_cubic_are_its_roots() {
 
 #[test]
 fn exact_mean_and_slope_of_a_cubic() {
-    // Least squares of t³ on [0, 1]: slope 12·∫(t − ½)·t³ dt = 12·(1/5 − 1/8) = 0.9; mean 1/4.
+    // t³ on [0, 1] has mean 1/4. With x = 2t − 1 and weights (1 − x²)², t³ = (1 + x)³/8 has the
+    // slope (∫x⁴ + 3∫x²)/8/∫x² = (16/315 + 48/105)/8/(16/105) = 5/12 a unit of x, 5/6 a second.
     let w = cubic([0.0, 0.0, 0.0, 1.0], &[-1.0, 0.2, 0.7, 2.0]);
     close(w.mean(&w.signals[0], Window::new(0.0, 1.0)).unwrap(), 0.25, 1e-14);
-    close(w.slope(&w.signals[0], Window::new(0.0, 1.0)).unwrap(), 0.9, 1e-13);
+    close(w.slope(&w.signals[0], Window::new(0.0, 1.0)).unwrap(), 5.0 / 6.0, 1e-13);
+}
+
+#[test]
+fn a_ripple_is_hardly_taken_for_a_slope() {
+    let times: Vec<f64> = (0..=1000).map(|k| f64::from(k) / 1000.0).collect();
+    let omega = std::f64::consts::TAU * 10.0;
+    let w = curve(&times, |t| 0.25 * t + (omega * t).sin(), |t| 0.25 + omega * (omega * t).cos());
+    // By parts, the ripple's share is 105/(10π)³ a unit of x, twice that a second, and the terms
+    // left out are smaller by (10π)². Equal weights would give 6/(10π) and more than a hundredfold.
+    let expected = 2.0 * 105.0 / (std::f64::consts::PI * 10.0).powi(3);
+    let slope = w.slope(&w.signals[0], Window::new(0.0, 1.0)).unwrap();
+    close((slope - 0.25).abs(), expected, 0.05 * expected);
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::{assert_close, evaluate, laid, laws, limit, parameters, terminal_currents};
 use crate::device::{Element, GROUND, Input, LawOutput, Net, Parameters, Pin};
-use crate::diagnostic::Span;
+use crate::diagnostic::{FileId, Span};
 use crate::quantity::{Dimension, Names, Program, parse};
 
 struct Inputs(&'static [&'static str]);
@@ -21,7 +21,7 @@ impl Names for Inputs {
 }
 
 fn program(text: &str, inputs: &'static [&'static str]) -> Program {
-    let tree = parse(text, Span::default()).expect("it parses");
+    let tree = parse(text, Span { file: FileId(0), start: 0, end: text.len() }).expect("it parses");
     tree.compile(&Inputs(inputs)).expect("it compiles")
 }
 

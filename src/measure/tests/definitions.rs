@@ -1,1 +1,61 @@
+//! The table itself.
+
 use super::*;
+use crate::quantity::Dimension;
+
+#[test]
+fn every_definition_is_complete_and_named_once() {
+    for (k, definition) in DEFINITIONS.iter().enumerate() {
+        let name = definition.name;
+        assert!(!DEFINITIONS[..k].iter().any(|d| d.name == name), "`{name}` stands twice");
+        assert!(name.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "`{name}`");
+        assert!(!definition.kinds.is_empty(), "`{name}` belongs to no test");
+        assert!(definition.text.len() > 15 && !definition.text.ends_with('.'), "`{name}`");
+        let symbol = definition.dimension.symbol();
+        let unit = if definition.unit == "1" { "" } else { definition.unit };
+        assert_eq!(symbol, unit, "`{name}`");
+        if definition.scale == Scale::FromNominal {
+            assert_eq!(definition.dimension, Dimension::VOLT, "`{name}`");
+        }
+        assert!(super::super::definition(name).is_some());
+    }
+}
+
+#[test]
+fn every_kind_of_test_reports_its_rows_in_table_order() {
+    let waveform = Waveform::default();
+    for (kind, count) in [
+        (TestKind::OperatingPoint, 10),
+        (TestKind::LoadStep, 25),
+        (TestKind::LineStep, 23),
+        (TestKind::Profile, 16),
+    ] {
+        let mut scene = steps(&waveform, kind, &[], 0.0);
+        scene.dwells.clear();
+        let rows = measure(&scene, &[]);
+        let wanted: Vec<&str> =
+            DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).map(|d| d.name).collect();
+        let found: Vec<&str> = rows.iter().map(|m| m.name.as_str()).collect();
+        assert_eq!(found, wanted);
+        assert_eq!(found.len(), count, "{}", kind.word());
+        // Nothing was solved: no row has a value, each says why, and none counts.
+        for row in rows {
+            assert_eq!((row.value, row.verdict), (None, Verdict::NotEvaluated), "{}", row.name);
+            assert!(row.advisory && row.reason.is_some(), "{}", row.name);
+        }
+    }
+}
+
+#[test]
+fn options_are_told_by_their_keys() {
+    let keys = |name: &str| -> Vec<&str> {
+        super::super::definition(name).unwrap().options.iter().map(|o| o.key()).collect()
+    };
+    assert_eq!(keys("recovery"), ["band", "about"]);
+    assert_eq!(keys("overshoot"), ["about"]);
+    assert_eq!(keys("longest_below"), ["level"]);
+    assert!(keys("droop").is_empty());
+    for about in [About::Before, About::Settled, About::Nominal] {
+        assert_eq!(About::from_word(about.word()), Some(about));
+    }
+}

@@ -1,0 +1,88 @@
+//! The command line as data.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Step a linear voltage regulator through load and line transients and judge the rail
+#[derive(Debug, Parser)]
+#[command(name = "railstep", version, max_term_width = 80, disable_help_subcommand = true)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Run the tests of a circuit file, measure, judge, and write results
+    ///
+    /// Exit code: 0 all requirements pass (marginal included, and said); 1 one fails or could not
+    /// be evaluated; 2 the input is wrong or a file cannot be written; 3 a test could not be
+    /// solved.
+    Run(RunArguments),
+    /// Read and check circuit files and solve their operating points
+    Check(CheckArguments),
+    /// Explain a part kind, a test kind or a measurement
+    Explain(ExplainArguments),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RunArguments {
+    /// The circuit file
+    pub(super) file: PathBuf,
+    /// Run only this test (repeatable)
+    #[arg(long = "test", value_name = "NAME")]
+    pub(super) tests: Vec<String>,
+    /// Set a value, or a key by its path, over the file (repeatable)
+    #[arg(long = "set", value_name = "NAME=VALUE")]
+    pub(super) sets: Vec<String>,
+    /// Write results into this folder [default: results/FILE-STEM]
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// What standard output gets
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(super) format: Format,
+    /// Target error of the output node, such as 10uV, over the file
+    #[arg(long, value_name = "V")]
+    pub(super) accuracy: Option<String>,
+    /// Add N evenly spaced rows to each CSV
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000_000))]
+    pub(super) sample: Option<u32>,
+    /// Run so many tests side by side [default: one a core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub(super) threads: Option<u16>,
+    /// Integrate by this method
+    #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
+    pub(super) method: Integrator,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CheckArguments {
+    /// The circuit files
+    #[arg(required = true)]
+    pub(super) files: Vec<PathBuf>,
+    /// Set a value, or a key by its path, over the file (repeatable)
+    #[arg(long = "set", value_name = "NAME=VALUE")]
+    pub(super) sets: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ExplainArguments {
+    /// A part kind, a test kind or a measurement; a list of all when left out
+    pub(super) kind: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// Tables for people
+    Text,
+    /// The summary, as in summary.json, and nothing else
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Integrator {
+    /// Rosenbrock, order 4
+    Rodas4p,
+    /// Trapezoidal and second-order backward difference
+    TrBdf2,
+}

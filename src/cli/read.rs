@@ -1,0 +1,29 @@
+//! Reads a circuit file with what the command line sets over it.
+
+use super::{Stop, disk, terminal};
+use railstep::circuit::{Change, Changes};
+use railstep::plan::{self, Plan};
+use std::path::Path;
+
+/// The plan of a file; its mistakes are shown, and end the command.
+pub(super) fn plan(file: &Path, changes: &Changes) -> Result<Plan, Stop> {
+    let name = file.display().to_string();
+    let text = disk::read_text(file)
+        .map_err(|why| Stop::Because(format!("`{name}` cannot be read: {why}")))?;
+    let reading = plan::read(&name, &text, &disk::Disk::beside(file), changes);
+    terminal::show(&reading.diagnostics, &reading.sources);
+    reading.plan.ok_or(Stop::Told)
+}
+
+/// `NAME=VALUE` arguments as changes.
+pub(super) fn changes(sets: &[String]) -> Result<Changes, Stop> {
+    let mut list = Vec::with_capacity(sets.len());
+    for set in sets {
+        let Some((path, text)) = set.split_once('=') else {
+            let why = format!("`--set {set}` is not NAME=VALUE; write for example `--set c_out=10uF`");
+            return Err(Stop::Because(why));
+        };
+        list.push(Change::new(path.trim(), text.trim()));
+    }
+    Ok(Changes { list })
+}

@@ -1,0 +1,150 @@
+//! `railstep run`: read, run all tests, report, write, print.
+
+use super::arguments::{Format, Integrator, RunArguments};
+use super::target::{SUMMARY, Target};
+use super::{Stop, read, terminal};
+use railstep::analysis::Method;
+use railstep::measure::Verdict;
+use railstep::output::report::{Report, json};
+use railstep::output::{csv, figure, plot, summary, text, understood};
+use railstep::plan::{Plan, verdict};
+use railstep::quantity::{Dimension, NoNames, parse};
+use railstep::trial::{Outcome, RunOptions, Test};
+use std::num::NonZero;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
+    let options = options(arguments)?;
+    let plan = read::plan(&arguments.file, &options.changes)?;
+    let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
+    let target = Target::prepare(&folder(arguments), &names_of(&tests))?;
+    let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
+    let mut report = summary::report(&arguments.file.display().to_string(), &plan, &outcomes);
+    write(&target, &plan, &outcomes, &mut report)?;
+    match arguments.format {
+        Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
+        Format::Text => {
+            let understood = understood::lines(&plan, &outcomes);
+            terminal::say(&text::run_text(&report, terminal::width(), &understood));
+        }
+    }
+    Ok(exit_code(&outcomes))
+}
+
+fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
+    let accuracy_v = arguments.accuracy.as_deref().map(volts).transpose()?;
+    Ok(RunOptions {
+        changes: read::changes(&arguments.sets)?,
+        accuracy_v,
+        sample: arguments.sample.map(|n| n as usize),
+        method: match arguments.method {
+            Integrator::Rodas4p => Method::Rodas4p,
+            Integrator::TrBdf2 => Method::TrBdf2,
+        },
+        ..RunOptions::default()
+    })
+}
+
+fn volts(text: &str) -> Result<f64, Stop> {
+    let span = railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
+    let program = parse(text, span).map_err(|m| vec![m]);
+    let program = program.and_then(|tree| tree.compile_as(&NoNames, Dimension::VOLT));
+    let value = program.map(|p| p.evaluate::<f64>(&[]));
+    match value {
+        Ok(volt) if volt > 0.0 && volt.is_finite() => Ok(volt),
+        Ok(_) => Err(Stop::Because(format!("`--accuracy {text}` must be above zero"))),
+        Err(mistakes) => {
+            let why = mistakes.first().map_or_else(String::new, |m| m.message.clone());
+            Err(Stop::Because(format!("`--accuracy {text}`: {why}; write for example `--accuracy 10uV`")))
+        }
+    }
+}
+
+fn folder(arguments: &RunArguments) -> PathBuf {
+    arguments.out.clone().unwrap_or_else(|| {
+        Path::new("results").join(arguments.file.file_stem().unwrap_or("circuit".as_ref()))
+    })
+}
+
+/// Every file that may be written.
+fn names_of(tests: &[&Test]) -> Vec<String> {
+    let each = tests.iter().flat_map(|t| [format!("{}.csv", t.stem), format!("{}.svg", t.stem)]);
+    each.chain([SUMMARY.to_owned()]).collect()
+}
+
+/// Runs tests side by side; the outcomes are in the order of the tests whatever the number of
+/// threads.
+fn run_all(
+    plan: &Plan,
+    tests: &[&Test],
+    options: &RunOptions,
+    threads: Option<u16>,
+) -> Result<Vec<Outcome>, Stop> {
+    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
+    let threads = threads.map_or(cores, usize::from).min(tests.len()).max(1);
+    let next = AtomicUsize::new(0);
+    let done = Mutex::new(Vec::with_capacity(tests.len()));
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|| {
+                while let Some((k, test)) = {
+                    let k = next.fetch_add(1, Ordering::Relaxed);
+                    tests.get(k).map(|t| (k, *t))
+                } {
+                    let outcome = plan.run(test, options);
+                    if let Ok(mut done) = done.lock() {
+                        done.push((k, outcome));
+                    }
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().unwrap_or_default();
+    done.sort_by_key(|(k, _)| *k);
+    let mut outcomes = Vec::with_capacity(done.len());
+    for (_, outcome) in done {
+        match outcome {
+            Ok(outcome) => outcomes.push(outcome),
+            // Reading has checked every test, so this is a message for the unforeseen.
+            Err(mistakes) => {
+                let why = mistakes.first().map_or("a test could not be prepared", |m| m.message.as_str());
+                return Err(Stop::Because(why.to_owned()));
+            }
+        }
+    }
+    Ok(outcomes)
+}
+
+/// CSV and SVG of every test that ran through time, then the summary, last.
+fn write(target: &Target, plan: &Plan, outcomes: &[Outcome], report: &mut Report) -> Result<(), Stop> {
+    for outcome in outcomes.iter().filter(|o| !o.times_s.is_empty()) {
+        let time = csv::Column { name: "time", unit: "s", values: &outcome.times_s };
+        let others = outcome.columns.iter().map(|c| csv::Column {
+            name: &c.name,
+            unit: c.unit,
+            values: &c.values,
+        });
+        let columns: Vec<csv::Column<'_>> = std::iter::once(time).chain(others).collect();
+        let name = format!("{}.csv", outcome.stem);
+        target.write(&name, &csv::csv(&columns))?;
+        report.files.push(name);
+        if let Some(figure) = figure::step_plot(&plan.circuit.title, outcome) {
+            let name = format!("{}.svg", outcome.stem);
+            target.write(&name, plot::step_svg(&figure).as_bytes())?;
+            report.files.push(name);
+        }
+    }
+    report.files.push(SUMMARY.to_owned());
+    report.stale = target.stale(&report.files);
+    target.write(SUMMARY, &json(report))
+}
+
+fn exit_code(outcomes: &[Outcome]) -> u8 {
+    match verdict(outcomes) {
+        Verdict::Fail | Verdict::NotEvaluated => 1,
+        Verdict::Error => 3,
+        Verdict::Pass | Verdict::Marginal | Verdict::NoRequirements => 0,
+    }
+}

@@ -1,0 +1,148 @@
+//! The step response of one test as a figure: load, output with its windows, input, and the edges
+//! magnified.
+
+use super::number::engineering;
+use super::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
+use crate::measure::scene::signal;
+use crate::measure::{Bound, Measurement, TestKind};
+use crate::trial::Outcome;
+use crate::waveform::{Signal, Waveform};
+
+/// Points drawn between two neighbours of the record, so that curves look like what was solved.
+const INNER_POINTS: usize = 8;
+/// A magnified window reaches this many recovery times (or edge times) past its edge.
+const ZOOM_REACH: f64 = 3.0;
+/// A magnified window starts this share of its length ahead of its edge.
+const ZOOM_LEAD: f64 = 0.15;
+
+/// The figure of a test that ran through time; `None` for a test at rest.
+pub fn step_plot(title: &str, outcome: &Outcome) -> Option<StepPlot> {
+    let waveform = &outcome.waveform;
+    let end = *waveform.time_s.last().filter(|_| outcome.at_rest.is_none())?;
+    let zooms = zooms(outcome, end);
+    let panels = [load_panel(outcome), output_panel(outcome, !zooms.is_empty()), input_panel(outcome)];
+    Some(StepPlot {
+        title: format!("{} — {title}", outcome.name),
+        subtitle: subtitle(outcome),
+        caption: caption(outcome),
+        time_range_s: (waveform.time_s.first().copied().unwrap_or(0.0), end),
+        panels: panels.into_iter().flatten().collect(),
+        zooms,
+    })
+}
+
+fn subtitle(outcome: &Outcome) -> String {
+    let failing: Vec<String> = outcome
+        .measurements
+        .iter()
+        .filter(|m| m.limit.is_some() && !m.advisory)
+        .filter_map(|m| {
+            let value = engineering(m.value?, m.unit, 4);
+            Some(format!("{} {value} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
+        })
+        .collect();
+    match failing.len() {
+        0 => format!("verdict: {}", outcome.verdict.word()),
+        _ => format!("verdict: {} — {}", outcome.verdict.word(), failing.join("; ")),
+    }
+}
+
+fn caption(outcome: &Outcome) -> Vec<String> {
+    let at = &outcome.condition;
+    let mut parts = Vec::new();
+    if let Some(load) = &at.load {
+        parts.push(format!("load {load}"));
+    }
+    match (&at.source, at.source_v) {
+        (Some(words), _) => parts.push(format!("source {words}")),
+        (None, Some(volt)) => parts.push(format!("source {}", engineering(volt, "V", 4))),
+        (None, None) => {}
+    }
+    parts.extend(at.ambient_c.map(|c| format!("ambient {c:.0} °C")));
+    parts.extend(at.values.iter().map(|(name, value)| format!("{name} = {value}")));
+    parts.push("nominal values".to_owned());
+    vec![parts.join(", "), "Calculated, not measured.".to_owned()]
+}
+
+fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> Panel {
+    Panel { label, unit, curves: vec![curve], height_share, ..Panel::default() }
+}
+
+fn load_panel(outcome: &Outcome) -> Option<Panel> {
+    let name = if outcome.kind == TestKind::LineStep { signal::SOURCE_CURRENT } else { signal::LOAD_CURRENT };
+    let found = outcome.waveform.signal(name)?;
+    let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
+    Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
+}
+
+fn input_panel(outcome: &Outcome) -> Option<Panel> {
+    let found = outcome.waveform.signal(signal::INPUT)?;
+    let words = "regulator input";
+    Some(panel(words.to_owned(), "V", curve(&outcome.waveform, found, words), 0.25))
+}
+
+fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
+    let found = outcome.waveform.signal(signal::OUTPUT)?;
+    let mut panel = panel("output".to_owned(), "V", curve(&outcome.waveform, found, "output"), 0.53);
+    panel.zoomed = zoomed;
+    let mut band = |bound: Bound, label: &str| {
+        if let Bound::Within { low_v, high_v } = bound {
+            panel.bands.push(Band { low: low_v, high: high_v, label: label.to_owned() });
+        }
+    };
+    let rail = outcome.condition.rail;
+    band(rail.window, "window");
+    if rail.every_instant() != rail.window {
+        band(rail.every_instant(), "transient window");
+    }
+    panel.marks = outcome.measurements.iter().filter_map(|m| mark(outcome, found, m)).collect();
+    Some(panel)
+}
+
+/// Numbers that happen at one instant of the output.
+fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
+    const TOLD: [&str; 4] = ["droop", "overshoot", "recovery", "release_recovery"];
+    let told = TOLD.contains(&m.name.as_str()) && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
+    let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
+    let height = outcome.waveform.at(output, at_s, crate::waveform::Side::After)?;
+    let words = m.name.replace('_', " ");
+    Some(Mark { t_s: at_s, value: height, text: format!("{words} {}", engineering(value, m.unit, 3)) })
+}
+
+/// A short window around the first edge and the first way back, when the record is much longer.
+fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
+    let labels = match outcome.kind {
+        TestKind::LoadStep => ["loading edge", "releasing edge"],
+        _ => ["first edge", "second edge"],
+    };
+    let recoveries = outcome.measurements.iter().filter(|m| m.name.contains("recovery") && m.unit == "s");
+    let slowest = recoveries.filter_map(|m| m.value).fold(0.0, f64::max);
+    let edges = outcome.excitation.edges.iter().take(2).zip(labels);
+    edges
+        .filter_map(|(edge, label)| {
+            let length = ZOOM_REACH * slowest.max(2.0 * (edge.end_s - edge.start_s)).max(end / 100.0);
+            let from_s = (edge.start_s - ZOOM_LEAD * length).max(0.0);
+            let to_s = (edge.start_s + length).min(end);
+            let label = if edge.change < 0.0 && outcome.kind == TestKind::LoadStep { labels[1] } else { label };
+            (length < 0.5 * end).then(|| Zoom { from_s, to_s, label: label.to_owned() })
+        })
+        .collect()
+}
+
+fn curve(waveform: &Waveform, signal: &Signal, name: &str) -> Curve {
+    let mut points = Vec::with_capacity(waveform.time_s.len() * INNER_POINTS);
+    for (k, (&t, &v)) in waveform.time_s.iter().zip(&signal.values).enumerate() {
+        if let (Some(before), Some([b0, b1])) =
+            (k.checked_sub(1), k.checked_sub(1).and_then(|j| signal.bends.get(j)))
+        {
+            let (t0, v0) = (waveform.time_s[before], signal.values[before]);
+            for inner in 1..INNER_POINTS {
+                let x = inner as f64 / INNER_POINTS as f64;
+                let y = (1.0 - x) * v0 + x * (v + (1.0 - x) * (b0 + x * b1));
+                points.push((t0 + x * (t - t0), y));
+            }
+        }
+        points.push((t, v));
+    }
+    Curve { name: name.to_owned(), points, role: Role::Main }
+}

@@ -1,0 +1,158 @@
+//! From what came of the tests to the report: names, units and words as the interfaces fix them.
+
+use super::caution::{CapacitorFacts, Facts, Fields, cautions};
+use super::report::{
+    Condition, ErrorReport, MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report,
+    TestReport, Work,
+};
+use crate::measure::{Bound, Measurement, Verdict};
+use crate::plan::{Plan, verdict};
+use crate::trial::Outcome;
+use serde_json::{Map, Value};
+
+/// The report of a run; the names of written files are filled in by the caller.
+pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
+    let mut report = Report::new(file, &plan.circuit.title);
+    report.verdict = verdict(outcomes).word().to_owned();
+    report.tests = outcomes.iter().map(test_report).collect();
+    report.cautions = cautions(&facts(plan, outcomes));
+    report
+}
+
+fn test_report(outcome: &Outcome) -> TestReport {
+    TestReport {
+        name: outcome.name.clone(),
+        kind: outcome.kind.word().to_owned(),
+        verdict: outcome.verdict.word().to_owned(),
+        error: outcome.failure.as_ref().map(|f| ErrorReport {
+            time_s: f.time_s,
+            node: f.node.clone(),
+            part: f.part.clone(),
+            tried: f.tried.clone(),
+            message: f.message.clone(),
+        }),
+        condition: condition(outcome),
+        measurements: outcome.measurements.iter().map(measurement).collect(),
+        work: Work {
+            steps: outcome.work.steps as u64,
+            rejected_error: outcome.work.rejected_error as u64,
+            rejected_newton: outcome.work.rejected_newton as u64,
+            newton_iterations: outcome.work.newton_iterations as u64,
+            factorisations: outcome.work.factorisations as u64,
+        },
+        operating_point: outcome.at_rest.as_ref().map(|(nodes, parts)| OperatingPointReport {
+            nodes: nodes
+                .iter()
+                .map(|n| NodeLevel { node: n.name.clone(), voltage: n.volt })
+                .collect(),
+            parts: parts
+                .iter()
+                .map(|p| PartState {
+                    part: p.name.clone(),
+                    region: (!p.regions.is_empty()).then(|| p.regions.join(", ")),
+                    current: Some(p.ampere),
+                    power: Some(p.watt),
+                })
+                .collect(),
+        }),
+        ..TestReport::default()
+    }
+}
+
+fn condition(outcome: &Outcome) -> Condition {
+    let at = &outcome.condition;
+    let bound = |bound: Bound| match bound {
+        Bound::Within { low_v, high_v } => Some([low_v, high_v]),
+        Bound::NotGiven | Bound::Off => None,
+    };
+    Condition {
+        source_v: at.source_v,
+        load: at.load.clone(),
+        ambient_c: at.ambient_c,
+        nominal_only: true,
+        source: at.source.clone(),
+        edge_s: at.edge_s,
+        watched_s: at.watched_s,
+        window_v: bound(at.rail.window),
+        transient_window_v: bound(at.rail.every_instant()),
+        accuracy_v: Some(at.accuracy_v),
+        values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
+        quick: false,
+    }
+}
+
+fn measurement(m: &Measurement) -> MeasurementReport {
+    MeasurementReport {
+        name: m.name.clone(),
+        value: m.value,
+        unit: m.unit.to_owned(),
+        numerical_uncertainty: m.numerical_uncertainty,
+        at_s: m.at_s,
+        limit: m.limit.clone(),
+        margin: m.margin,
+        verdict: m.verdict.word().to_owned(),
+        advisory: m.advisory,
+        reason: m.reason.clone(),
+        settings: m
+            .settings
+            .iter()
+            .map(|(key, value)| (key.clone(), Value::from(value.as_str())))
+            .collect::<Map<_, _>>(),
+        definition: m.definition.clone(),
+    }
+}
+
+fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
+    let largest = |name: &str| {
+        let values = outcomes.iter().flat_map(|o| &o.measurements).filter(|m| m.name == name);
+        values.filter_map(|m| m.value).reduce(f64::max)
+    };
+    let lines = || outcomes.iter().flat_map(|o| &o.measurements).filter(|m| !m.advisory);
+    let names = plan.nominal.parts.iter().map(|p| p.name.as_str());
+    let texts = plan.circuit.part_names().filter_map(|n| plan.circuit.part_text(n));
+    let titles = outcomes.iter().map(|o| o.name.as_str());
+    let nodes = plan.circuit.node_names();
+    let said = [plan.circuit.title.as_str()].into_iter().chain(names).chain(texts).chain(titles);
+    Facts {
+        pass_power_peak_w: largest("pass_power_peak"),
+        pass_power_mean_w: largest("pass_power_mean"),
+        capacitors: capacitors(plan, outcomes),
+        failed: outcomes.iter().any(|o| matches!(o.verdict, Verdict::Fail | Verdict::Error)),
+        not_evaluated: lines().any(|m| m.verdict == Verdict::NotEvaluated),
+        unsettled: lines().any(|m| {
+            m.verdict == Verdict::Fail
+                && m.reason.as_ref().is_some_and(|r| r.contains("settle") || r.contains("oscillat"))
+        }),
+        nominal_only: true,
+        fields: Fields::mentioned_in(said.chain(nodes)),
+    }
+}
+
+fn capacitors(plan: &Plan, outcomes: &[Outcome]) -> Vec<CapacitorFacts> {
+    let capacitors = plan.nominal.parts.iter().filter(|p| p.kind.name == "capacitor");
+    capacitors
+        .map(|part| {
+            let mut facts = CapacitorFacts {
+                part: part.name.clone(),
+                rated_v: part.parameters.optional("rated_voltage"),
+                at_label_value: part.parameters.optional("remaining") == Some(1.0),
+                ..CapacitorFacts::default()
+            };
+            for outcome in outcomes {
+                for k in 0..outcome.times_s.len() {
+                    let volt = |node: &str| {
+                        let column = outcome.columns.iter().find(|c| c.name == node);
+                        if node == "gnd" { Some(0.0) } else { column.and_then(|c| c.values.get(k).copied()) }
+                    };
+                    let ends = part.nodes.first().zip(part.nodes.get(1));
+                    let across = ends.and_then(|(a, b)| Some(volt(a)? - volt(b)?));
+                    if let Some(v) = across {
+                        facts.highest_v = Some(facts.highest_v.map_or(v, |h| h.max(v)));
+                        facts.lowest_v = Some(facts.lowest_v.map_or(v, |l| l.min(v)));
+                    }
+                }
+            }
+            facts
+        })
+        .collect()
+}
