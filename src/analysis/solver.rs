@@ -78,7 +78,11 @@ impl Solver {
         if !self.good(&x, b) {
             self.refine(&mut x, b);
             if !self.good(&x, b) {
-                self.plan()?;
+                // The buffer goes back even when no plan is found: the next solve needs it.
+                if let Err(singular) = self.plan() {
+                    self.solution = x;
+                    return Err(singular);
+                }
                 x.copy_from_slice(b);
                 self.solve(&mut x);
                 self.refine(&mut x, b);
