@@ -1,7 +1,7 @@
 //! Cost of one load-step transient of the buoy radio rail, at measured error.
 //!
 //! What is timed is the march through the record alone: circuit read, operating point known.
-//! Before timing, the run is held against one at a tolerance of 1e-11 V and the greatest
+//! Before timing, the run is held against one at a tolerance of 1e-9 V and the greatest
 //! difference of the output is printed with the number of step attempts, so that the figure is
 //! time at an error, not time.
 //!
@@ -29,8 +29,10 @@ impl Files for NoFiles {
 }
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
-/// Tolerance of the run that errors are measured against, in V.
-const REFERENCE_V: f64 = 1e-11;
+/// Tolerance of the run that errors are measured against, in V. An independent integration of the
+/// same equations agrees with it to 2e-9 V, and below it the rounding of charges over picosecond
+/// steps is all that is left to resolve.
+const REFERENCE_V: f64 = 1e-9;
 
 struct Prepared {
     system: System,
@@ -42,7 +44,8 @@ struct Prepared {
 fn prepare(test: &str) -> Prepared {
     let reading = plan::read("buoy-radio.toml", DEMO, &NoFiles, &Changes::default());
     let plan: Plan = reading.plan.expect("the demo has no mistakes");
-    let test = *plan.chosen(&[test.to_owned()]).expect("the demo has this test").first().expect("one");
+    let test =
+        *plan.chosen(&[test.to_owned()]).expect("the demo has this test").first().expect("one");
     let variant = plan.circuit.variant(&test.changes).expect("the test's values are good");
     let excitation = excite(test, &variant).expect("the test's times are good");
     let net = variant.net(&excitation.drives);

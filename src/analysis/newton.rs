@@ -21,6 +21,8 @@ const SHRINKING: f64 = 0.3;
 /// After so many full steps without convergence the steps are halved, after twice as many
 /// quartered: an iteration that cycles between two branches settles in the middle.
 const FULL_STEPS: usize = 20;
+/// An iteration whose changes have not come closer to their tolerances for so long goes in circles.
+const PATIENCE: usize = 25;
 /// The shortest step a damped iteration takes before it gives up.
 const SHORTEST_DAMPED: f64 = 1e-4;
 
@@ -101,7 +103,9 @@ impl Newton {
         let drives = system.unknowns.len()..system.extent() - 1;
         z[drives].iter_mut().for_each(|level| *level *= held.source_scale);
         self.hold_inputs_at(system, z);
-        let mut stuck = Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
+        let mut stuck =
+            Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
+        let (mut best, mut best_at) = (f64::INFINITY, 0);
         for iteration in 0..most_iterations {
             self.iterations += 1;
             let limited = self.linearise(system, held, damping, z);
@@ -120,7 +124,13 @@ impl Newton {
             }
             let before = stuck.ratio;
             stuck = self.worst(system, z);
-            let at_rounding = stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
+            if stuck.ratio < best {
+                (best, best_at) = (stuck.ratio, iteration);
+            } else if iteration - best_at > PATIENCE {
+                return Err(stuck);
+            }
+            let at_rounding =
+                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
             if (stuck.ratio <= 1.0 || at_rounding) && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());
