@@ -71,12 +71,11 @@ impl<'a> Gatherer<'a> {
             all.parts_span = table.entry("parts").map(|(key, _)| key.span);
         }
         if let Some(node) = reader.node("tests") {
-            match node.as_array() {
-                Some(tests) => all.tests = tests.to_vec(),
-                None => {
-                    let mistake = wrong_form("tests", node, "a list of tables");
-                    reader.diagnostics().push(mistake.hint("begin each test with `[[tests]]`"));
-                }
+            if let Some(tests) = node.as_array() {
+                all.tests = tests.to_vec();
+            } else {
+                let mistake = wrong_form("tests", node, "a list of tables");
+                reader.diagnostics().push(mistake.hint("begin each test with `[[tests]]`"));
             }
         }
         reader.finish();
@@ -89,7 +88,7 @@ impl<'a> Gatherer<'a> {
 
     fn parse(&mut self, text: &str, file: FileId) -> Option<Table> {
         let (table, mistakes) = read_recovering(text, file);
-        mistakes.into_iter().for_each(|m| self.diagnostics.push(m));
+        self.diagnostics.extend(mistakes);
         table
     }
 

@@ -1,6 +1,6 @@
 //! Which nodes the parts mention, and those that only one end mentions.
 
-use super::setting::spelling_mistake;
+use super::naming::spelling_mistake;
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::document::{Node, Word, name_list};
 use std::collections::{BTreeMap, BTreeSet};
@@ -89,10 +89,14 @@ impl NodeUses {
                 self.record(&word, inside, true);
             }
             crate::document::Value::Array(items) => {
-                items.iter().for_each(|item| self.mention_all_texts(item, inside));
+                for item in items {
+                    self.mention_all_texts(item, inside);
+                }
             }
             crate::document::Value::Table(table) => {
-                table.entries.iter().for_each(|(_, item)| self.mention_all_texts(item, inside));
+                for (_, item) in &table.entries {
+                    self.mention_all_texts(item, inside);
+                }
             }
             _ => {}
         }

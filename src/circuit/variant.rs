@@ -163,6 +163,11 @@ impl Variant {
         program.evaluate(&self.figures.numbers)
     }
 
+    /// What every name comes to, by the slots of [`Circuit::names`].
+    pub fn slots(&self) -> &[f64] {
+        &self.figures.numbers
+    }
+
     /// The limits of a window in V.
     ///
     /// # Errors
