@@ -2,6 +2,7 @@
 
 use crate::diagnostic::{Diagnostic, Diagnostics, FileId, Sources, Span};
 use crate::document::{Files, KeyName, Node, Reader, Table, Word, read_recovering, wrong_form};
+use std::collections::BTreeMap;
 
 /// The most files one circuit is read from.
 pub const MOST_FILES: usize = 100;
@@ -139,9 +140,10 @@ impl<'a> Gatherer<'a> {
         for (key, into) in
             [("values", &mut all.values), ("models", &mut all.models), ("blocks", &mut all.blocks)]
         {
+            let known: BTreeMap<String, Span> =
+                into.iter().map(|(name, _)| (name.text.clone(), name.span)).collect();
             for (name, node) in reader.table(key).map(|t| t.entries.clone()).unwrap_or_default() {
-                let first = into.iter().find(|(known, _)| known.text == name.text);
-                match first.map(|(known, _)| known.span) {
+                match known.get(&name.text).copied() {
                     Some(first) => {
                         let message = format!("`{}` is in `{key}` twice", name.text);
                         let mistake = Diagnostic::error(name.span, message)

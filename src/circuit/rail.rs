@@ -91,6 +91,7 @@ pub struct RailFigures {
 /// Nodes of the rail that name quantities, to be compiled when the values are settled.
 pub(super) struct RailDraft {
     pub(super) rail: Rail,
+    ground: Option<Word>,
     window: Option<Node>,
     transient_window: Option<Node>,
 }
@@ -108,7 +109,7 @@ pub(super) fn read_rail(
     let mut reader = Reader::new(table, "`[rail]`", span, told);
     let input = reader.text("input");
     let output = reader.text("output");
-    let ground = reader.text("ground").map_or(GND.to_owned(), |word| word.text);
+    let ground = reader.text("ground");
     let nominal = match output {
         Some(_) => reader.required("nominal", "\"3.3 V\""),
         None => reader.node("nominal"),
@@ -118,7 +119,7 @@ pub(super) fn read_rail(
         span,
         input,
         output,
-        ground,
+        ground: ground.as_ref().map_or(GND.to_owned(), |word| word.text.clone()),
         has_nominal: nominal.is_some(),
         window: None,
         transient_window: None,
@@ -146,7 +147,7 @@ pub(super) fn read_rail(
         }
     }
     reader.finish();
-    RailDraft { rail, window, transient_window }
+    RailDraft { rail, ground, window, transient_window }
 }
 
 impl RailDraft {
@@ -173,7 +174,7 @@ impl RailDraft {
                     .hint("add `nominal = \"…\"`, or write `[low, high]`"),
             );
         }
-        for word in self.rail.input.iter().chain(&self.rail.output) {
+        for word in self.rail.input.iter().chain(&self.rail.output).chain(&self.ground) {
             check_node(word, nodes, told);
         }
         let roles = Roles { parts, unread };
@@ -189,26 +190,36 @@ pub(super) fn read_window(
     values: &Values,
     told: &mut Diagnostics,
 ) -> Option<Window> {
+    let hint = format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`");
     let mut program = |node: &Node, unit| match Formula::read(key, node) {
-        Ok(formula) => values.compile(&formula, ROOT, Some(unit), told),
+        Ok(formula) => values.compile(&formula, ROOT, unit, told),
         Err(mistake) => {
             told.push(mistake);
             None
         }
     };
     match node.as_array() {
-        None => Some(Window::Fraction(program(node, Dimension::NONE)?, node.span)),
+        None => {
+            let fraction = program(node, None)?;
+            if fraction.dimension().is_none() {
+                return Some(Window::Fraction(fraction, node.span));
+            }
+            let message = format!(
+                "`{key}` is a fraction of the nominal voltage or two voltages, but this is {}",
+                fraction.dimension().words()
+            );
+            told.push(Diagnostic::error(node.content_span(), message).hint(hint));
+            None
+        }
         Some([low, high]) => {
-            let (low, high) = (program(low, Dimension::VOLT), program(high, Dimension::VOLT));
+            let volt = Some(Dimension::VOLT);
+            let (low, high) = (program(low, volt), program(high, volt));
             Some(Window::Limits(low?, high?, node.span))
         }
         Some(_) => {
             let message =
                 format!("`{key}` should be a fraction, or the lowest and the highest voltage");
-            told.push(
-                Diagnostic::error(node.span, message)
-                    .hint(format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`")),
-            );
+            told.push(Diagnostic::error(node.span, message).hint(hint));
             None
         }
     }
