@@ -2,8 +2,9 @@
 //! values of its own.
 
 use super::formula::Formula;
+use super::naming::{name_mistake, one_of, spelling_mistake};
 use super::nodes::{GND, Inside, NodeUses};
-use super::setting::{name_mistake, one_of, spelling_mistake, word_of};
+use super::setting::word_of;
 use super::value::value_formula;
 use super::values::{ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};

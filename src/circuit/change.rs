@@ -2,7 +2,8 @@
 
 use super::Circuit;
 use super::formula::Formula;
-use super::setting::{Setting, Settings, one_of};
+use super::naming::one_of;
+use super::setting::{Setting, Settings};
 use super::values::{AMBIENT, NOMINAL, ROOT, Replacement};
 use crate::device::{Form, Kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};

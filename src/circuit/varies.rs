@@ -260,17 +260,14 @@ pub(super) fn read_points(
     }
     let mut points = Vec::with_capacity(items.len());
     for item in items {
-        match item.as_array() {
-            Some([time, level]) => {
-                let time = compile(key, time, true, told);
-                let level = compile(key, level, false, told);
-                points.push(time.zip(level));
-            }
-            _ => {
-                let mistake = Diagnostic::error(item.span, "a point is a time and a level");
-                told.push(mistake.label("expected `[time, level]`").hint(hint.as_str()));
-                points.push(None);
-            }
+        if let Some([time, level]) = item.as_array() {
+            let time = compile(key, time, true, told);
+            let level = compile(key, level, false, told);
+            points.push(time.zip(level));
+        } else {
+            let mistake = Diagnostic::error(item.span, "a point is a time and a level");
+            told.push(mistake.label("expected `[time, level]`").hint(hint.as_str()));
+            points.push(None);
         }
     }
     points.into_iter().collect()

@@ -121,6 +121,13 @@ fn windows_lie_the_right_way_round() {
     );
     expect(&rail("▶\"200 %\""), &["a window must lie between 0 and 100 % of the nominal voltage"]);
     expect(
+        &rail("\"▶2 V\""),
+        &["`window` is a fraction of the nominal voltage or two voltages, but this is a voltage"],
+    );
+    let zero =
+        rail("\"2 %\"").replace("nominal = \"5 V\"", "ground = \"▶gdn\"\nnominal = ▶\"0 V\"");
+    expect(&zero, &["no part is connected to node `gdn`", "`rail.nominal` must not be zero"]);
+    expect(
         &rail("▶[\"1 V\"]"),
         &["`window` should be a fraction, or the lowest and the highest voltage"],
     );
