@@ -187,10 +187,26 @@ impl<'a> Transient<'a> {
         let outcome = self.stepper.euler(self.system, &pieces, point, micro, &mut step);
         outcome
             .map_err(|u| self.failure(t, u, "the micro-step after the corner did not converge"))?;
-        self.work.steps += 1;
-        self.record.push(&step, k);
-        point.clone_from(&step.end);
+        self.keep(point, &mut step, k);
+        if self.options.method == Method::TrBdf2 {
+            // The flows that backward Euler leaves belong to the middle of its step. TR-BDF2 reads
+            // them, and would take the difference for an error at every step size; one step of its
+            // own, whatever it leaves, forgets them.
+            let (system, tolerances) = (self.system, &self.tolerances);
+            let settled =
+                self.stepper.attempt(system, &pieces, tolerances, point, micro, &mut step);
+            if settled.is_ok() {
+                self.keep(point, &mut step, k);
+            }
+        }
         Ok(())
+    }
+
+    /// Counts and records a step and goes on from its end.
+    fn keep(&mut self, point: &mut Point, step: &mut Step, k: usize) {
+        self.work.steps += 1;
+        self.record.push(step, k);
+        std::mem::swap(point, &mut step.end);
     }
 
     /// A·q by row with the `initial` voltages and currents in place of those at rest.
@@ -310,9 +326,7 @@ impl<'a> Transient<'a> {
         if let Some(t) = lands_on {
             step.end.t = t;
         }
-        self.work.steps += 1;
-        self.record.push(step, k);
-        std::mem::swap(point, &mut step.end);
+        self.keep(point, step, k);
     }
 
     fn count_rejection(&mut self, failed: Result<(f64, usize), Unfinished>) -> (f64, usize) {

@@ -84,7 +84,7 @@ impl Formula {
         if wanted.is_none() || number == 0.0 {
             return Ok(Program::constant(number, wanted));
         }
-        let message = format!("expected {}, but `{number}` has no unit", wanted.words());
+        let message = format!("`{number}` is a plain number, {} is wanted", wanted.words());
         Err(vec![
             Diagnostic::error(self.span, message)
                 .label(format!("expected {}", wanted.words()))

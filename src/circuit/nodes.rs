@@ -98,6 +98,13 @@ impl NodeUses {
         }
     }
 
+    /// The same of a value that may not be there.
+    pub(super) fn mention_all_texts_of(&mut self, node: Option<&Node>, inside: &Inside) {
+        if let Some(node) = node {
+            self.mention_all_texts(node, inside);
+        }
+    }
+
     /// `[c, d]`.
     pub(super) fn pair(
         &mut self,

@@ -172,7 +172,7 @@ impl Desk<'_> {
                 "a law takes at most {MOST_LAW_INPUTS} inputs, these are {}",
                 table.entries.len()
             );
-            told.push(Diagnostic::error(node.span, message));
+            told.push(Diagnostic::error(node.span, message).hint("split it into two laws"));
         }
         let mut pairs = Vec::new();
         for (name, pair) in &table.entries {

@@ -71,7 +71,8 @@ impl Circuit {
         let ambient_k = figures.numbers[AMBIENT];
         if figures.is_known(AMBIENT) && ambient_k <= 0.0 {
             let message = "`rail.ambient` must be above absolute zero";
-            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message));
+            let hint = "write it in °C, such as `\"25 °C\"`";
+            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message).hint(hint));
         }
         let figure = |slot: usize| {
             let (name, value) = (self.values.slots[slot].name.clone(), figures.numbers[slot]);
@@ -130,7 +131,8 @@ impl Circuit {
                         "`temperature` of part `{}` must be above absolute zero",
                         part.name
                     );
-                    told.push(Diagnostic::error(span.unwrap_or(part.span), message));
+                    let hint = "write it in °C, such as `\"25 °C\"`";
+                    told.push(Diagnostic::error(span.unwrap_or(part.span), message).hint(hint));
                     return None;
                 }
                 kelvin

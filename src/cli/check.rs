@@ -38,7 +38,10 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<u8, Stop> {
             )),
             Err(failure) => {
                 terminal::complain(&format!("{name}: {}", failure.message));
-                failure.tried.iter().for_each(|t| terminal::complain(&format!("{name}: tried {t}")));
+                failure
+                    .tried
+                    .iter()
+                    .for_each(|t| terminal::complain(&format!("{name}: tried {t}")));
                 if worst == 0 {
                     worst = NOT_SOLVED;
                 }
