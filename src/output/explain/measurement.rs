@@ -29,7 +29,8 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
 /// What fits beside the name in a list: the definition up to its first pause.
 pub(super) fn summary(definition: &Definition) -> &'static str {
     let text = definition.text;
-    text.find([';', ',']).map_or(text, |at| &text[..at])
+    let end = [text.find([';', ',']), text.find(" (")].into_iter().flatten().min();
+    end.map_or(text, |at| &text[..at])
 }
 
 fn option_text(option: RequirementOption) -> (String, &'static str) {
