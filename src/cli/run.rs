@@ -2,7 +2,7 @@
 
 use super::arguments::{Format, Integrator, RunArguments};
 use super::target::{SUMMARY, Target};
-use super::{Stop, read, terminal};
+use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
 use railstep::output::report::{Report, json};
@@ -16,6 +16,9 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
+    if let Some(refusal) = arguments.later.refusal() {
+        return Err(Stop::Because(refusal));
+    }
     let options = options(arguments)?;
     let plan = read::plan(&arguments.file, &options.changes)?;
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
@@ -153,7 +156,7 @@ fn write(
 fn exit_code(outcomes: &[Outcome]) -> u8 {
     match verdict(outcomes) {
         Verdict::Fail | Verdict::NotEvaluated => 1,
-        Verdict::Error => 3,
+        Verdict::Error => NOT_SOLVED,
         Verdict::Pass | Verdict::Marginal | Verdict::NoRequirements => 0,
     }
 }

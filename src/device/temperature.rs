@@ -37,7 +37,7 @@ pub(super) fn rise_k(p: &Parameters) -> f64 {
 }
 
 /// 1 + coefficient·(T − `characterised_at`), never below [`SMALLEST_FACTOR`].
-pub(super) fn linear_factor(p: &Parameters, coefficient: &str) -> f64 {
+pub fn linear_factor(p: &Parameters, coefficient: &str) -> f64 {
     (1.0 + p.number(coefficient) * rise_k(p)).max(SMALLEST_FACTOR)
 }
 
