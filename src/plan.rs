@@ -34,7 +34,12 @@ pub struct PlanReading {
 
 /// Reads and checks a file: syntax, names, quantities, topology, tests, each test's own values.
 pub fn read(name: &str, text: &str, files: &dyn Files, changes: &Changes) -> PlanReading {
-    let circuit::Reading { circuit, sources, mut diagnostics } = circuit::read(name, text, files);
+    let circuit::Reading { circuit, unfinished, sources, mut diagnostics } =
+        circuit::read(name, text, files);
+    if let Some(unfinished) = &unfinished {
+        // Nothing is run, but the tests' own mistakes are told at once with the circuit's.
+        read_tests(unfinished, files, &mut diagnostics);
+    }
     let plan = circuit.and_then(|circuit| check(circuit, files, changes, &mut diagnostics));
     let plan = plan.filter(|_| !diagnostics.has_errors());
     PlanReading { plan, sources, diagnostics: diagnostics.sorted() }
