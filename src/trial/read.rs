@@ -74,7 +74,7 @@ fn read_test(
     let name = reader.required_text("name", "\"burst\"");
     let row = read_kind(&mut reader);
 
-    let changes = read_changes(&mut reader);
+    let changes = read_changes(circuit, &mut reader);
     let ambient = reader.expression("ambient");
     let load = reader.text("load");
     let source = reader.text("source");
@@ -103,8 +103,14 @@ fn read_test(
         None => None,
     };
     let level = |driven: &Option<Driven>| driven.as_ref().map(|d| d.dimension);
-    let load_level = load_level.and_then(|n| read.level(n, "load_level", level(&load)));
-    let source_level = source_level.and_then(|n| read.level(n, "source_level", level(&source)));
+    let rail = circuit.rail.as_ref();
+    let named = [
+        reader.has("load") || rail.is_some_and(|r| r.load.is_some()),
+        reader.has("source") || rail.is_some_and(|r| r.source.is_some()),
+    ];
+    let load_level = load_level.and_then(|n| read.level(n, "load_level", level(&load), named[0]));
+    let source_level =
+        source_level.and_then(|n| read.level(n, "source_level", level(&source), named[1]));
     let accuracy_v = accuracy.and_then(|n| read.compile(n, Dimension::VOLT));
     let start = read.start(start.as_ref());
     let sample = sample.and_then(|n| read.sample(n));
@@ -123,7 +129,9 @@ fn read_test(
     };
     let mut changes = changes;
     if let Some(node) = ambient {
-        changes.list.push(change("rail.ambient", node));
+        let change = change("rail.ambient", node);
+        later.extend(circuit.check_change(&change, node.span));
+        changes.list.push(change);
     }
     diagnostics.append(later);
     if diagnostics.len() > before {
@@ -147,6 +155,7 @@ fn read_test(
         transient_window,
         motion: motion?,
         requirements,
+        keys: table.entries.iter().map(|(key, node)| (key.text.clone(), node.span)).collect(),
     })
 }
 
@@ -177,19 +186,34 @@ fn read_kind(reader: &mut Reader<'_, '_>) -> Option<&'static TestKindRow> {
     row
 }
 
-fn read_changes(reader: &mut Reader<'_, '_>) -> Changes {
+fn read_changes(circuit: &Circuit, reader: &mut Reader<'_, '_>) -> Changes {
     let mut changes = Changes::default();
     if let Some(table) = reader.table("values") {
-        for (key, node) in &table.entries {
-            if node.as_text().is_some() || node.as_number().is_some() {
-                changes.list.push(change(&key.text, node));
-            } else {
-                let mistake = wrong_form(&key.text, node, "a quantity in quotes");
-                reader.diagnostics().push(mistake);
-            }
-        }
+        add_changes(circuit, "", table, &mut changes, reader.diagnostics());
     }
     changes
+}
+
+/// Paths with dots may be written as such (`Q1.threshold = …`), which TOML reads as tables.
+fn add_changes(
+    circuit: &Circuit,
+    before: &str,
+    table: &Table,
+    changes: &mut Changes,
+    told: &mut Diagnostics,
+) {
+    for (key, node) in &table.entries {
+        let path = format!("{before}{}", key.text);
+        if let Some(table) = node.as_table() {
+            add_changes(circuit, &format!("{path}."), table, changes, told);
+        } else if node.as_text().is_some() || node.as_number().is_some() {
+            let change = change(&path, node);
+            told.extend(circuit.check_change(&change, key.span));
+            changes.list.push(change);
+        } else {
+            told.push(wrong_form(&key.text, node, "a quantity in quotes"));
+        }
+    }
 }
 
 fn change(path: &str, node: &Node) -> Change {
@@ -228,8 +252,9 @@ impl Read<'_, '_> {
             Mover::Source => *dimension == Dimension::VOLT,
         });
         let Some((_, dimension)) = found else {
-            // A wrong part named by `[rail]` has been told where it stands.
-            if let Some(word) = own {
+            // A wrong part named by `[rail]` has been told where it stands, and so has a part that
+            // could not be read.
+            if let Some(word) = own.filter(|_| !self.circuit.is_unread(&part)) {
                 let wanted = match mover {
                     Mover::Load => "a load or current-source",
                     Mover::Source => "a voltage-source",
@@ -246,8 +271,18 @@ impl Read<'_, '_> {
         Some(Driven { part, dimension })
     }
 
-    fn level(&mut self, node: &Node, key: &str, dimension: Option<Dimension>) -> Option<Program> {
+    fn level(
+        &mut self,
+        node: &Node,
+        key: &str,
+        dimension: Option<Dimension>,
+        named: bool,
+    ) -> Option<Program> {
         let Some(dimension) = dimension else {
+            if named {
+                // That the part named cannot be driven has been told.
+                return None;
+            }
             let message = format!("`{key}` sets a part that is not named");
             let hint = "name it in `[rail]` or in this test";
             self.told.push(Diagnostic::error(node.span, message).hint(hint));

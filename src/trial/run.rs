@@ -216,15 +216,36 @@ impl Prepared {
         let mut changes = options.changes.clone();
         changes.list.extend(test.changes.list.iter().cloned());
         let variant = circuit.variant(&changes)?;
-        let wrong = |message: String| vec![Diagnostic::error(test.span, message)];
-        let excitation = excite(test, &variant).map_err(wrong)?;
-        let requirements: Result<Vec<_>, _> =
-            test.requirements.iter().map(|r| r.evaluate(&variant)).collect();
-        let requirements = requirements?;
+        let mut told = Vec::new();
+        let excitation = excite(test, &variant).unwrap_or_else(|complaints| {
+            told.extend(
+                complaints
+                    .into_iter()
+                    .map(|c| Diagnostic::error(test.place(c.key), c.message).hint(c.hint)),
+            );
+            Excitation::default()
+        });
+        let mut requirements = Vec::with_capacity(test.requirements.len());
+        for requirement in &test.requirements {
+            match requirement.evaluate(&variant) {
+                Ok(requirement) => requirements.push(requirement),
+                Err(mistakes) => told.extend(mistakes),
+            }
+        }
         let own = test.accuracy_v.as_ref().map(|p| variant.evaluate(p));
         let accuracy_v = options.accuracy_v.or(own).unwrap_or(DEFAULT_ACCURACY_V);
-        if !(accuracy_v > 0.0 && accuracy_v.is_finite()) {
-            return Err(wrong("`accuracy` must be above zero".to_owned()));
+        told.extend(above_zero(test, "accuracy", own, "10 µV"));
+        let spacing_s = match &test.sample {
+            Some(Sample::Every(program)) => Some(variant.evaluate(program)),
+            _ => None,
+        };
+        told.extend(above_zero(test, "sample", spacing_s, "1 µs"));
+        let rail = rail_view(test, &variant).unwrap_or_else(|mistakes| {
+            told.extend(mistakes);
+            RailView::default()
+        });
+        if !told.is_empty() {
+            return Err(told);
         }
         let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
         let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
@@ -234,7 +255,7 @@ impl Prepared {
             .filter(|p| !driven(&p.name))
             .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
         Ok(Self {
-            rail: rail_view(test, &variant)?,
+            rail,
             load: name(&test.load),
             source: name(&test.source),
             variant,
@@ -388,6 +409,14 @@ impl Prepared {
         }
         (1..=count as usize).map(|k| k as f64 * spacing).collect()
     }
+}
+
+/// The mistake of a figure that is not above zero, if it is none.
+fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Option<Diagnostic> {
+    let wrong = value.is_some_and(|v| !(v > 0.0 && v.is_finite()));
+    let message = format!("`{key}` must be above zero");
+    let hint = format!("write `{key} = \"{example}\"`, or leave it out");
+    wrong.then(|| Diagnostic::error(test.place(key), message).hint(hint))
 }
 
 fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
