@@ -2,6 +2,8 @@
 //!
 //! Nothing is simulated before everything that can be wrong with the file has been looked for.
 
+mod doubts;
+
 use crate::circuit::{self, Changes, Circuit, Variant};
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
 use crate::document::Files;
@@ -42,6 +44,9 @@ pub fn read(name: &str, text: &str, files: &dyn Files, changes: &Changes) -> Pla
     }
     let plan = circuit.and_then(|circuit| check(circuit, files, changes, &mut diagnostics));
     let plan = plan.filter(|_| !diagnostics.has_errors());
+    if let Some(plan) = &plan {
+        diagnostics.extend(doubts::doubts(plan));
+    }
     PlanReading { plan, sources, diagnostics: diagnostics.sorted() }
 }
 

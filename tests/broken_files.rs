@@ -180,3 +180,16 @@ fn a_broken_file_makes_no_folder() {
         assert!(!out.exists(), "{}", path.display());
     }
 }
+
+#[test]
+fn no_circuit_of_the_netlists_folder_is_doubted() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("netlists");
+    let files = fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
+    for path in files.filter(|p| p.extension().is_some_and(|e| e == "toml")) {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_railstep"));
+        let ran = command.arg("check").arg(&path).output().unwrap();
+        assert_eq!(ran.status.code(), Some(0), "{}", path.display());
+        let told = String::from_utf8(ran.stderr).unwrap();
+        assert!(told.is_empty(), "{}: {told}", path.display());
+    }
+}

@@ -129,6 +129,15 @@ impl Circuit {
         self.part_index(part).map(|index| self.parts[index].span)
     }
 
+    /// Where what a key of a part holds stands, in the part or in its model; the part itself for a
+    /// key that neither gives.
+    pub fn key_span(&self, part: &str, key: &str) -> Option<Span> {
+        let index = self.part_index(part)?;
+        let overrides = change::Overrides::default();
+        let given = self.merged(index, &overrides).get(key).and_then(|(span, _)| *span);
+        given.or_else(|| self.part_span(part))
+    }
+
     /// The kind of a part.
     pub fn part_kind(&self, part: &str) -> Option<&'static Kind> {
         self.part_index(part).map(|index| self.parts[index].kind)
