@@ -103,37 +103,29 @@ fn differences(path: &Path) -> String {
         return format!("{name}: its head expects nothing\n");
     }
     let reading = plan::read(name, &text, &Beside, &Changes::default());
-    let mut wrong = String::new();
+    let mut wrong: Vec<String> = Vec::new();
     if reading.plan.is_some() {
-        wrong.push_str("  it can be run\n");
+        wrong.push("it can be run".to_owned());
     }
     for told in &reading.diagnostics {
-        match missing.iter().position(|e| fits(e, told, &reading.sources)) {
-            Some(k) => {
-                missing.remove(k);
-            }
-            None => {
-                let at = place(told, &reading.sources);
-                wrong.push_str(&format!("  told {at}: {}", told.message));
-                wrong.push_str(&format!(" (hint: {:?})\n", told.hint));
-            }
+        if let Some(k) = missing.iter().position(|e| fits(e, told, &reading.sources)) {
+            missing.remove(k);
+        } else {
+            let at = place(told, &reading.sources);
+            wrong.push(format!("told {at}: {} (hint: {:?})", told.message, told.hint));
         }
-        wrong.push_str(&style(told));
+        wrong.extend(style(told));
     }
-    for expected in missing {
-        wrong.push_str(&format!("  not told {expected:?}\n"));
-    }
-    if wrong.is_empty() { wrong } else { format!("{name}\n{wrong}") }
+    wrong.extend(missing.iter().map(|expected| format!("not told {expected:?}")));
+    if wrong.is_empty() { String::new() } else { format!("{name}\n  {}\n", wrong.join("\n  ")) }
 }
 
 /// Every message says what to do, in the house's style.
-fn style(told: &Diagnostic) -> String {
+fn style(told: &Diagnostic) -> Option<String> {
     let advice = told.hint.is_some() || !told.label.is_empty() || !told.also.is_empty();
     let first = told.message.chars().next().unwrap_or('A');
-    if advice && !first.is_uppercase() && !told.message.ends_with('.') {
-        return String::new();
-    }
-    format!("  told in no style: {told:?}\n")
+    let good = advice && !first.is_uppercase() && !told.message.ends_with('.');
+    (!good).then(|| format!("told in no style: {told:?}"))
 }
 
 #[test]

@@ -75,7 +75,6 @@ fn read_test(
     let row = read_kind(&mut reader);
 
     let changes = read_changes(circuit, &mut reader);
-    let ambient = reader.expression("ambient");
     let load = reader.text("load");
     let source = reader.text("source");
     let load_level = reader.expression("load_level");
@@ -90,27 +89,15 @@ fn read_test(
     let mut read = Read { circuit, told: &mut later };
     let load = read.driven(load.as_ref(), Mover::Load);
     let source = read.driven(source.as_ref(), Mover::Source);
-    let motion = match row.map(|r| r.kind) {
-        Some(TestKind::OperatingPoint) => Some(Motion::Rest),
-        Some(kind @ (TestKind::LoadStep | TestKind::LineStep)) => {
-            let mover = if kind == TestKind::LoadStep { Mover::Load } else { Mover::Source };
-            let driven = if mover == Mover::Load { &load } else { &source };
-            read.step(&mut reader, mover, driven.as_ref(), place)
-        }
-        Some(TestKind::Profile) => {
-            read_profile(&mut read, &mut reader, files, (load.as_ref(), source.as_ref()), place)
-        }
-        None => None,
-    };
-    let level = |driven: &Option<Driven>| driven.as_ref().map(|d| d.dimension);
+    let both = (load.as_ref(), source.as_ref());
+    let motion = row.and_then(|r| read.motion(&mut reader, r.kind, files, both, place));
     let rail = circuit.rail.as_ref();
-    let named = [
-        reader.has("load") || rail.is_some_and(|r| r.load.is_some()),
-        reader.has("source") || rail.is_some_and(|r| r.source.is_some()),
-    ];
-    let load_level = load_level.and_then(|n| read.level(n, "load_level", level(&load), named[0]));
+    let load_named = reader.has("load") || rail.is_some_and(|r| r.load.is_some());
+    let source_named = reader.has("source") || rail.is_some_and(|r| r.source.is_some());
+    let load_level =
+        load_level.and_then(|n| read.level(n, "load_level", load.as_ref(), load_named));
     let source_level =
-        source_level.and_then(|n| read.level(n, "source_level", level(&source), named[1]));
+        source_level.and_then(|n| read.level(n, "source_level", source.as_ref(), source_named));
     let accuracy_v = accuracy.and_then(|n| read.compile(n, Dimension::VOLT));
     let start = read.start(start.as_ref());
     let sample = sample.and_then(|n| read.sample(n));
@@ -127,12 +114,6 @@ fn read_test(
         (Some(table), Some(row)) => read_requirements(circuit, table, row.kind, &mut later),
         _ => Vec::new(),
     };
-    let mut changes = changes;
-    if let Some(node) = ambient {
-        let change = change("rail.ambient", node);
-        later.extend(circuit.check_change(&change, node.span));
-        changes.list.push(change);
-    }
     diagnostics.append(later);
     if diagnostics.len() > before {
         return None;
@@ -190,6 +171,11 @@ fn read_changes(circuit: &Circuit, reader: &mut Reader<'_, '_>) -> Changes {
     let mut changes = Changes::default();
     if let Some(table) = reader.table("values") {
         add_changes(circuit, "", table, &mut changes, reader.diagnostics());
+    }
+    if let Some(node) = reader.expression("ambient") {
+        let change = change("rail.ambient", node);
+        reader.diagnostics().extend(circuit.check_change(&change, node.span));
+        changes.list.push(change);
     }
     changes
 }
@@ -275,10 +261,10 @@ impl Read<'_, '_> {
         &mut self,
         node: &Node,
         key: &str,
-        dimension: Option<Dimension>,
+        driven: Option<&Driven>,
         named: bool,
     ) -> Option<Program> {
-        let Some(dimension) = dimension else {
+        let Some(driven) = driven else {
             if named {
                 // That the part named cannot be driven has been told.
                 return None;
@@ -288,7 +274,23 @@ impl Read<'_, '_> {
             self.told.push(Diagnostic::error(node.span, message).hint(hint));
             return None;
         };
-        self.compile(node, dimension)
+        self.compile(node, driven.dimension)
+    }
+
+    fn motion(
+        &mut self,
+        reader: &mut Reader<'_, '_>,
+        kind: TestKind,
+        files: &dyn Files,
+        (load, source): (Option<&Driven>, Option<&Driven>),
+        place: Span,
+    ) -> Option<Motion> {
+        match kind {
+            TestKind::OperatingPoint => Some(Motion::Rest),
+            TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
+            TestKind::LineStep => self.step(reader, Mover::Source, source, place),
+            TestKind::Profile => read_profile(self, reader, files, (load, source), place),
+        }
     }
 
     fn start(&mut self, word: Option<&Word>) -> Start {

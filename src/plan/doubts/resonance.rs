@@ -29,7 +29,8 @@ pub(super) fn doubts(plan: &Plan, rest: &Rest, network: &Network) -> Vec<Diagnos
     for s in natural_frequencies(network) {
         let Some((s, shape)) = polished(network, s) else { continue };
         let quality = s.norm() / (2.0 * s.re.abs());
-        if s.im <= 0.0 || !(quality > MOST_QUALITY) || s.re > s.norm() / MOST_QUALITY {
+        let rings = s.im > 0.0 && quality > MOST_QUALITY && s.re < s.norm() / MOST_QUALITY;
+        if !rings {
             continue;
         }
         let Some((inductive, capacitive)) = holders(rest, &shape) else { continue };
@@ -113,7 +114,8 @@ fn holders(rest: &Rest, shape: &DVector<Complex<f64>>) -> Option<(String, String
         }
     }
     let total: [f64; 2] = [magnetic.iter().sum(), electric.iter().sum()];
-    if !(total[0] >= LEAST_MAGNETIC_SHARE * (total[0] + total[1])) {
+    let enough = total[0] >= LEAST_MAGNETIC_SHARE * (total[0] + total[1]);
+    if !enough {
         return None;
     }
     let most = |energies: &[f64]| {

@@ -74,7 +74,7 @@ fn heaviest_load(plan: &Plan, test: &Test) -> Vec<Diagnostic> {
     {
         drives.push((source.part.clone(), Drive::constant(volt)));
     }
-    too_low(test, &variant, &drives, engineering(level, &load.dimension.symbol(), 3))
+    too_low(test, &variant, &drives, &engineering(level, &load.dimension.symbol(), 3))
         .into_iter()
         .collect()
 }
@@ -95,7 +95,7 @@ fn too_low(
     test: &Test,
     variant: &Variant,
     drives: &[(String, Drive)],
-    level: String,
+    level: &str,
 ) -> Option<Diagnostic> {
     let rail = variant.rail.as_ref()?;
     let nominal_v = rail.nominal_v.filter(|v| *v > 0.0)?;
