@@ -33,7 +33,8 @@ fn check_file(file: &Path, changes: &Changes) -> u8 {
         }
     };
     let name = file.display().to_string();
-    let mut lines = vec![plan.circuit.title.clone(), name.clone(), String::new(), "understood".to_owned()];
+    let mut lines =
+        vec![plan.circuit.title.clone(), name.clone(), String::new(), "understood".to_owned()];
     let mut indented = |more: Vec<String>| lines.extend(more.iter().map(|l| format!("  {l}")));
     indented(understood::lines(&plan, &[]));
     let code = match at_rest(&plan) {
@@ -57,7 +58,11 @@ fn at_rest(plan: &Plan) -> Result<Vec<String>, String> {
     let system = System::build(&plan.nominal.net(&[]));
     let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).map_err(|failure| {
         let tried = failure.tried.join(", ");
-        if tried.is_empty() { failure.message } else { format!("{}; tried: {tried}", failure.message) }
+        if tried.is_empty() {
+            failure.message
+        } else {
+            format!("{}; tried: {tried}", failure.message)
+        }
     })?;
     let mut lines = understood::levels(&system, &rest.z);
     lines.extend(understood::regions(&system, &rest.z));
@@ -66,6 +71,8 @@ fn at_rest(plan: &Plan) -> Result<Vec<String>, String> {
         n => format!("{n} tests"),
     };
     let unknowns = system.n();
-    lines.push(format!("no mistakes: {unknowns} unknowns, operating point found, {tests} ready to run"));
+    lines.push(format!(
+        "no mistakes: {unknowns} unknowns, operating point found, {tests} ready to run"
+    ));
     Ok(lines)
 }

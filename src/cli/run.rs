@@ -51,7 +51,8 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
 }
 
 fn volts(text: &str) -> Result<f64, Stop> {
-    let span = railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
+    let span =
+        railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
     let program = parse(text, span).map_err(|m| vec![m]);
     let program = program.and_then(|tree| tree.compile_as(&NoNames, Dimension::VOLT));
     let value = program.map(|p| p.evaluate::<f64>(&[]));
@@ -60,7 +61,9 @@ fn volts(text: &str) -> Result<f64, Stop> {
         Ok(_) => Err(Stop::Because(format!("`--accuracy {text}` must be above zero"))),
         Err(mistakes) => {
             let why = mistakes.first().map_or_else(String::new, |m| m.message.clone());
-            Err(Stop::Because(format!("`--accuracy {text}`: {why}; write for example `--accuracy 10uV`")))
+            Err(Stop::Because(format!(
+                "`--accuracy {text}`: {why}; write for example `--accuracy 10uV`"
+            )))
         }
     }
 }
@@ -112,7 +115,8 @@ fn run_all(
             Ok(outcome) => outcomes.push(outcome),
             // Reading has checked every test, so this is a message for the unforeseen.
             Err(mistakes) => {
-                let why = mistakes.first().map_or("a test could not be prepared", |m| m.message.as_str());
+                let why =
+                    mistakes.first().map_or("a test could not be prepared", |m| m.message.as_str());
                 return Err(Stop::Because(why.to_owned()));
             }
         }
@@ -121,7 +125,12 @@ fn run_all(
 }
 
 /// CSV and SVG of every test that ran through time, then the summary, last.
-fn write(target: &Target, plan: &Plan, outcomes: &[Outcome], report: &mut Report) -> Result<(), Stop> {
+fn write(
+    target: &Target,
+    plan: &Plan,
+    outcomes: &[Outcome],
+    report: &mut Report,
+) -> Result<(), Stop> {
     for outcome in outcomes.iter().filter(|o| !o.times_s.is_empty()) {
         let time = csv::Column { name: "time", unit: "s", values: &outcome.times_s };
         let others = outcome.columns.iter().map(|c| csv::Column {

@@ -95,7 +95,9 @@ fn hanging(line: &str) -> Vec<String> {
 /// anywhere.
 fn add(lines: &mut Vec<String>, clause: &str, room: usize) {
     let length = |text: &str| text.trim_end().chars().count();
-    if let Some(last) = lines.last_mut().filter(|last| last.chars().count() + length(clause) <= room) {
+    if let Some(last) =
+        lines.last_mut().filter(|last| last.chars().count() + length(clause) <= room)
+    {
         last.push_str(clause);
         return;
     }

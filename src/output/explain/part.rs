@@ -70,7 +70,9 @@ fn what(form: &Form) -> String {
             "number or %".to_owned()
         }
         Form::Quantity(dimension, _) => unit(*dimension),
-        Form::Word(words) => words.iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(" or "),
+        Form::Word(words) => {
+            words.iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(" or ")
+        }
         Form::NodePair => "[c, d]".to_owned(),
         Form::SensedPart => "name of a voltage-source or inductor".to_owned(),
         Form::Inputs => "{ x = [c, d], … }".to_owned(),
@@ -104,9 +106,7 @@ fn range_text(range: Range) -> Option<String> {
 
 fn number_text(form: &Form, number: f64) -> String {
     match form {
-        Form::Quantity(dimension, _) if *dimension == Dimension::KELVIN => {
-            trimmed(number, "K")
-        }
+        Form::Quantity(dimension, _) if *dimension == Dimension::KELVIN => trimmed(number, "K"),
         Form::Quantity(dimension, _) => crate::quantity::trimmed(number, &dimension.symbol(), 4),
         _ => format!("{number}"),
     }

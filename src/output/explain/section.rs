@@ -74,12 +74,7 @@ const RAIL_KEYS: &[TestKey] = &[
         "all from `output` to ground",
         "the bank that the droop is split over",
     ),
-    key(
-        "input_capacitors",
-        "[part names]",
-        "all from `input` to ground",
-        "the bank at the input",
-    ),
+    key("input_capacitors", "[part names]", "all from `input` to ground", "the bank at the input"),
     key("feedback", "PART.terminal", "absent", "where the loop is opened"),
     key("ambient", "°C", "25 °C", "ambient temperature"),
 ];

@@ -111,7 +111,12 @@ impl<'a> Circuit<'a> {
     }
 
     /// Resistors in series from a node until the output or ground.
-    fn chain(&self, first: &'a VariantPart, from: &str, output: &str) -> Option<(Resistance, &'a str)> {
+    fn chain(
+        &self,
+        first: &'a VariantPart,
+        from: &str,
+        output: &str,
+    ) -> Option<(Resistance, &'a str)> {
         let mut sum = Resistance { names: Vec::new(), ohm: 0.0 };
         let (mut part, mut node) = (first, other_end(first, from)?);
         for _ in 0..MOST_IN_SERIES {

@@ -44,9 +44,12 @@ fn motion(plan: &Plan, test: &Test) -> String {
             format!("{word}{moved}{}{beside}", times(&excitation, step))
         }
         Motion::Rest | Motion::Profile(_) => {
-            let watched = (excitation.end_s > 0.0).then(|| format!(" for {}", trimmed(excitation.end_s, "s")));
-            let driven: Vec<String> = [at(&test.source), at(&test.load)].into_iter().flatten().collect();
-            let driven = if driven.is_empty() { "nothing driven".to_owned() } else { driven.join(", ") };
+            let watched = (excitation.end_s > 0.0)
+                .then(|| format!(" for {}", trimmed(excitation.end_s, "s")));
+            let driven: Vec<String> =
+                [at(&test.source), at(&test.load)].into_iter().flatten().collect();
+            let driven =
+                if driven.is_empty() { "nothing driven".to_owned() } else { driven.join(", ") };
             format!("{word}{}, {driven}", watched.unwrap_or_default())
         }
     }
@@ -58,7 +61,8 @@ fn times(excitation: &Excitation, step: &StepMotion) -> String {
     // A difference of two instants carries rounding that a duration as written has not.
     let edge = excitation.edge_s.unwrap_or_else(|| length(0));
     let back = length(1);
-    let dwell = |k: usize| excitation.dwells.get(k).map_or(0.0, |d| d.window.to_s - d.window.from_s);
+    let dwell =
+        |k: usize| excitation.dwells.get(k).map_or(0.0, |d| d.window.to_s - d.window.from_s);
     let mut told = format!(", edge {}", trimmed(edge, "s"));
     if (back - edge).abs() > 1e-6 * edge.max(back) {
         told += &format!(", edge back {}", trimmed(back, "s"));

@@ -116,13 +116,14 @@ fn a_divider_of_several_resistors_in_series_is_followed() {
 
 #[test]
 fn what_the_plain_formula_does_not_cover_is_not_recognised() {
-    let second = "R_X = { kind = \"resistor\", nodes = [\"fb\", \"cell\"], resistance = \"1 MΩ\" }\n";
-    let text = RAIL.replace("[[tests]]\nname = \"idle\"", &format!("{second}[[tests]]\nname = \"idle\""));
+    let second =
+        "R_X = { kind = \"resistor\", nodes = [\"fb\", \"cell\"], resistance = \"1 MΩ\" }\n";
+    let text =
+        RAIL.replace("[[tests]]\nname = \"idle\"", &format!("{second}[[tests]]\nname = \"idle\""));
     assert!(told(&text).contains(&"set voltage not recognised".to_owned()));
     let follower = RAIL.replace("sense = \"fb\"", "sense = \"vout\"");
     assert!(
-        told(&follower)
-            .contains(&"set voltage: V_REF 1.2 V, sensed without a divider".to_owned())
+        told(&follower).contains(&"set voltage: V_REF 1.2 V, sensed without a divider".to_owned())
     );
 }
 
