@@ -59,6 +59,7 @@ pub(super) struct RunArguments {
 
 /// Options of later versions: known, so that each can be refused with what to do instead.
 #[derive(Debug, Args)]
+#[allow(clippy::struct_excessive_bools)] // one a switch, which is what the parser wants
 pub(super) struct LaterOptions {
     #[arg(long, hide = true)]
     quick: bool,

@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 /// The report of a run; the names of written files are filled in by the caller.
 pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
     let mut report = Report::new(file, &plan.circuit.title);
-    report.verdict = verdict(outcomes).word().to_owned();
+    verdict(outcomes).word().clone_into(&mut report.verdict);
     report.tests = outcomes.iter().map(test_report).collect();
     report.cautions = cautions(&facts(plan, outcomes));
     report

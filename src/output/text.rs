@@ -188,17 +188,18 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
         page.paragraph(2, "nodes: ", &nodes.join(", "));
     }
     // A part that carries nothing and has no state, such as a capacitor at rest, tells nothing.
-    let idle = |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
+    let idle =
+        |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
     let parts: Vec<&PartState> = point.parts.iter().filter(|s| !idle(s)).collect();
     if parts.is_empty() {
         return;
     }
     let mut table = plain_table(page.width, ["part", "current", "power", "region"]);
     for state in parts {
-        let told = |value: Option<f64>, unit| value.map_or_else(String::new, |v| engineering(v, unit, 4));
+        let told =
+            |value: Option<f64>, unit| value.map_or_else(String::new, |v| engineering(v, unit, 4));
         let region = state.region.clone().unwrap_or_default();
-        let row =
-            [state.part.clone(), told(state.current, "A"), told(state.power, "W"), region];
+        let row = [state.part.clone(), told(state.current, "A"), told(state.power, "W"), region];
         table.add_row(row.map(|cell| printable(&cell)));
     }
     write_rows(page, &mut table, &[1, 2]);
@@ -329,7 +330,7 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accura
 /// A voltage; one that is smaller than what the solution was aimed at is noise and told as such.
 fn above_noise(volt: f64, accuracy_v: f64) -> String {
     let bound = || trimmed(accuracy_v, "V");
-    if volt == 0.0 || !(volt.abs() < accuracy_v) {
+    if volt == 0.0 || volt.abs() >= accuracy_v || volt.is_nan() {
         with_uncertainty(volt, None, "V")
     } else if volt > 0.0 {
         format!("< {}", bound())
