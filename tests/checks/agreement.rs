@@ -61,7 +61,6 @@ fn both_formulas_agree_on_every_measurement_of_a_regulator() {
         for (a, b) in one.measurements.iter().zip(&other.measurements) {
             assert_eq!((&a.name, &a.reason), (&b.name, &b.reason), "{test}");
             let (Some(x), Some(y)) = (a.value, b.value) else { continue };
-            eprintln!("{test} {} {x} {y} {:.2e}", a.name, x - y);
             // Each is asked for 1 µV at the output, and a difference of two readings doubles it.
             // The input stands behind 0.2 Ω: currents agree to 4 µV/0.2 Ω, powers to 5 V times
             // that; crossings have at least 50 V/s (5 mV band) or 5 V/s (0.2 mV band).

@@ -1,18 +1,9 @@
 //! Charge, current and energy: what must balance in every circuit at every accepted step.
 
-use crate::bench::{BOTH, Bench, march, point_at, unknown};
+use crate::bench::{BOTH, Bench, NoFiles, march, point_at, unknown};
 use railstep::analysis::Point;
 use railstep::circuit::{self, Changes};
-use railstep::document::Files;
 use railstep::system::System;
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, _: &str) -> Result<String, String> {
-        Err("there is no such file".to_owned())
-    }
-}
 
 /// A node held by charges alone keeps their sum. Such a node has no rest of its own, so it is
 /// stepped from a given point rather than through a test.
@@ -27,7 +18,7 @@ Q1 = { kind = "law", nodes = ["m", "b"], inputs = { v = ["m", "b"] }, charge = "
 R2 = { kind = "resistor", nodes = ["b", "gnd"], resistance = "3.3 kΩ" }
 C2 = { kind = "capacitor", nodes = ["m", "gnd"], capacitance = "47 nF" }
 "#;
-    let circuit = circuit::read("island.toml", text, &NoFiles, ).circuit.expect("a sound file");
+    let circuit = circuit::read("island.toml", text, &NoFiles).circuit.expect("a sound file");
     let variant = circuit.variant(&Changes::default()).expect("sound values");
     let system = System::build(&variant.net(&[]));
     let mut x = vec![0.0; system.unknowns.len()];
@@ -50,7 +41,6 @@ C2 = { kind = "capacitor", nodes = ["m", "gnd"], capacitance = "47 nF" }
             worst = worst.max((held(point) - before).abs());
             moved = moved.max((point.x[island] - from.x[island]).abs());
         });
-        eprintln!("{method:?} island {before:.3e} worst {worst:.3e} moved {moved}");
         assert!(moved > 0.1, "the island is moved about by its neighbours");
         // Rounding of charges near 1e-7 C, 1e-23 C a step: 1e4 steps wander 1e2 to 1e4 of that.
         assert!(worst < 1e-19, "{method:?}: {worst:e} of {before:e} C went astray");
@@ -85,8 +75,8 @@ hold = "100 µs"
 /// they are reported.
 #[test]
 fn exact_terminal_currents_sum_to_zero_at_every_node() {
-    for method in BOTH {
-        let mut run = Bench::of(REGULATOR).solve("step", method, 3e-6, &[]);
+    for (method, s) in BOTH.into_iter().flat_map(|m| [(m, 3e-6), (m, 1e-9)]) {
+        let mut run = Bench::of(REGULATOR).solve("step", method, s, &[]);
         let mut most = 0.0_f64;
         for k in 0..run.record.len() {
             let seen = run.look(k);
@@ -99,13 +89,13 @@ fn exact_terminal_currents_sum_to_zero_at_every_node() {
                     largest = largest.max(current.abs());
                 }
             }
-            let worst = sums.iter().fold(0.0_f64, |a, s| a.max(s.abs()));
+            let worst = sums.iter().fold(0.0_f64, |a, sum| a.max(sum.abs()));
             most = most.max(worst / largest);
-            // Rates come from one linear solve over 1 ps, whose own term G·x' leaves 1e-12 s times
-            // the slope of a node in a conductance; far below a billionth of the current.
-            assert!(worst <= 1e-9 * largest, "{method:?} at point {k}: {worst:e} of {largest:e} A");
+            // Where nothing but a resistance of 0.1 Ω and a transistor meet, the voltages are
+            // right within the tolerance, and the currents within a tenth of it times 10 S.
+            let allowed = 1e-9 * largest + 0.1 * s * 10.0;
+            assert!(worst <= allowed, "{method:?} at point {k}: {worst:e} of {largest:e} A");
         }
-        eprintln!("kcl {method:?} {most:.2e} {}", run.record.len());
     }
 }
 

@@ -49,7 +49,6 @@ kind = "operating-point"
 "#
         ));
         let (i, v) = rest(&bench.outcome("rest", Method::Rodas4p), "D1", "a");
-        eprintln!("diode {:.2e} {:.2e}", i / ampere - 1.0, v / across - 1.0);
         assert!((i - ampere).abs() < 1e-12 * ampere, "{volt} {ohm}: {i}, expected {ampere}");
         assert!((v - across).abs() < 1e-12 * across, "{volt} {ohm}: {v}, expected {across}");
     }

@@ -59,7 +59,6 @@ fn exact_current_of_a_source_across_a_capacitor() {
     let capacitor = omega * 1e-3;
     let branch = omega * 100e-9 / (1.0 + lag * lag);
     let run = across_a_capacitor().solve("ten periods", Method::Rodas4p, 3e-6, &[]);
-    eprintln!("i2 {} {} {:.3e}", run.work.steps, run.at("V1.current", end), run.at("V1.current", end) + capacitor + branch);
     assert!(run.work.steps < 2000, "{} steps", run.work.steps);
     // The current into `plus` is negative while the source charges. An index-2 current is held at
     // 300 times the node tolerance of 3 µV, taken as 10 A/V: 9 mA a step, and scales with 6.3 A.
@@ -80,7 +79,6 @@ fn exact_voltage_of_an_inductor_behind_a_current_source() {
     assert!(run.work.steps < 2000, "{} steps", run.work.steps);
     let expected = 1e-3 * TAU * 1e3;
     let got = run.at("a", end);
-    eprintln!("L {} {got} {expected}", run.work.steps);
     // 300 times the node tolerance of 3 µV a step, and three times that with 6.3 V.
     assert!((got - expected).abs() < 3e-3, "{got}, expected {expected}");
     let last = run.record.len() - 1;

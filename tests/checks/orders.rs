@@ -35,7 +35,6 @@ fn measured_order(
             error(&march(system, method, from.clone(), (h, count), |_| {}))
         })
         .collect();
-    eprintln!("{method:?} {errors:?} {}", slope(&steps, &errors));
     slope(&steps, &errors)
 }
 
@@ -63,10 +62,11 @@ duration = "1 s"
     }
 }
 
-/// A rectifying diode with junction capacitance and transit time, driven by a sine. The reference
-/// is the same circuit by the other formula's limit: RODAS4P at a sixteenth of the shortest step.
+/// A rectifying diode with junction capacitance and transit time, driven by a sine. No closed form
+/// is known; the reference is RODAS4P at a sixteenth of the shortest step, whose own error is then
+/// 16⁴ times smaller than the smallest one measured.
 #[test]
-fn exact_order_on_a_diode_circuit() {
+fn a_diode_circuit_is_solved_to_the_order_of_the_formula() {
     let bench = Bench::of(
         r#"title = "rectifier"
 [parts]

@@ -23,9 +23,8 @@ const INSTANTS: [f64; 4] = [3e-6, 11e-6, 23e-6, 50e-6];
 
 /// The largest difference of `a − b` of one run from `c − d` of another.
 fn apart(one: &Solved, (a, b): (&str, &str), other: &Solved, (c, d): (&str, &str)) -> f64 {
-    let each = INSTANTS.map(|t| {
-        ((one.at(a, t) - one.at(b, t)) - (other.at(c, t) - other.at(d, t))).abs()
-    });
+    let each =
+        INSTANTS.map(|t| ((one.at(a, t) - one.at(b, t)) - (other.at(c, t) - other.at(d, t))).abs());
     each.into_iter().fold(0.0, f64::max)
 }
 
@@ -135,7 +134,6 @@ fn exact_any_node_may_be_ground() {
         for node in ["p", "a", "b", "c"] {
             let called = |name: &'static str| if name == ground { "gnd" } else { name };
             let off = apart(&straight, (node, "gnd"), &other, (called(node), "n"));
-            eprintln!("ground {ground} {node} {off:.2e}");
             // Twice the 1.5 to 1.9 tolerances that one run errs by.
             assert!(off < 4.0 * S, "{node} with ground at {ground}: {off:e}");
         }
