@@ -10,6 +10,7 @@ mod amplifiers;
 mod bench;
 mod conservation;
 mod diode;
+mod drives;
 mod index_two;
 mod load_steps;
 mod one_step;
