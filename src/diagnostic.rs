@@ -113,6 +113,11 @@ impl Diagnostics {
         self.items.push(diagnostic);
     }
 
+    /// Records several.
+    pub fn extend(&mut self, diagnostics: impl IntoIterator<Item = Diagnostic>) {
+        self.items.extend(diagnostics);
+    }
+
     /// Records all of another collection.
     pub fn append(&mut self, other: Diagnostics) {
         self.items.extend(other.items);

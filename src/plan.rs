@@ -13,7 +13,9 @@ use crate::trial::{self, Outcome, RunOptions, Test, read_tests};
 pub struct Plan {
     /// The circuit.
     pub circuit: Circuit,
-    /// Its values under the changes asked for from outside.
+    /// The changes asked for from outside.
+    pub changes: Changes,
+    /// Its values under those changes.
     pub nominal: Variant,
     /// Its tests, in the order of the file.
     pub tests: Vec<Test>,
@@ -59,7 +61,7 @@ fn check(
             told.into_iter().for_each(|m| diagnostics.push(m));
         }
     }
-    Some(Plan { circuit, nominal, tests })
+    Some(Plan { circuit, changes: changes.clone(), nominal, tests })
 }
 
 impl Plan {

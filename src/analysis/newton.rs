@@ -13,9 +13,16 @@ const CONVERGED_V: f64 = 1e-10;
 const CONVERGED_A: f64 = 1e-12;
 /// The same, relative.
 const CONVERGED_RELATIVE: f64 = 1e-9;
+/// An iteration whose changes are below this many tolerances and shrink no more has reached the
+/// rounding of its own equations: over a picosecond step a charge is known to no more digits.
+const ROUNDING_TOLERANCES: f64 = 1e3;
+/// A converging iteration shrinks its change at least by this factor each time.
+const SHRINKING: f64 = 0.3;
 /// After so many full steps without convergence the steps are halved, after twice as many
 /// quartered: an iteration that cycles between two branches settles in the middle.
 const FULL_STEPS: usize = 20;
+/// An iteration whose changes have not come closer to their tolerances for so long goes in circles.
+const PATIENCE: usize = 25;
 /// The shortest step a damped iteration takes before it gives up.
 const SHORTEST_DAMPED: f64 = 1e-4;
 
@@ -50,6 +57,8 @@ pub(crate) struct Stuck {
     pub(crate) unknown: usize,
     /// Its last change, V or A.
     pub(crate) change: f64,
+    /// That change against its tolerance.
+    pub(crate) ratio: f64,
 }
 
 /// Room for Newton iterations of one system.
@@ -94,7 +103,9 @@ impl Newton {
         let drives = system.unknowns.len()..system.extent() - 1;
         z[drives].iter_mut().for_each(|level| *level *= held.source_scale);
         self.hold_inputs_at(system, z);
-        let mut stuck = Stuck { unknown: 1.min(system.n()), change: f64::INFINITY };
+        let mut stuck =
+            Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
+        let (mut best, mut best_at) = (f64::INFINITY, 0);
         for iteration in 0..most_iterations {
             self.iterations += 1;
             let limited = self.linearise(system, held, damping, z);
@@ -111,8 +122,16 @@ impl Newton {
             for (x, s) in z.iter_mut().zip(&self.step) {
                 *x += share * s;
             }
+            let before = stuck.ratio;
             stuck = self.worst(system, z);
-            if stuck.change == 0.0 && !limited {
+            if stuck.ratio < best {
+                (best, best_at) = (stuck.ratio, iteration);
+            } else if iteration - best_at > PATIENCE {
+                return Err(stuck);
+            }
+            let at_rounding =
+                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
+            if (stuck.ratio <= 1.0 || at_rounding) && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());
             }
@@ -195,15 +214,13 @@ impl Newton {
         found
     }
 
-    /// The unknown whose last change is largest against its tolerance; change 0 when all are below.
+    /// The unknown whose last change is largest against its tolerance.
     fn worst(&self, system: &System, z: &[f64]) -> Stuck {
-        let mut worst = Stuck { unknown: 1.min(system.n()), change: 0.0 };
-        let mut largest = 1.0;
+        let mut worst = Stuck { unknown: 1.min(system.n()), change: 0.0, ratio: 0.0 };
         for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
             let ratio = self.step[k].abs() / tolerance(entry.role, z[k]);
-            if ratio > largest {
-                largest = ratio;
-                worst = Stuck { unknown: k, change: self.step[k] };
+            if ratio > worst.ratio {
+                worst = Stuck { unknown: k, change: self.step[k], ratio };
             }
         }
         worst

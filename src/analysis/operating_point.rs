@@ -51,7 +51,7 @@ pub fn operating_point(
         t,
         newton: Newton::new(system),
         tried: Vec::new(),
-        worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY },
+        worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY },
     };
     let start = guess.map_or_else(|| vec![0.0; system.extent()], <[f64]>::to_vec);
     let found = search

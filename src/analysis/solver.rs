@@ -1,11 +1,7 @@
 //! The linear solver of an analysis: an elimination program that is planned anew when the values
 //! it was planned on no longer stand for the present ones.
 
-use crate::numeric::{Elimination, Factors, Pattern, Singular, backward_error, multiply};
-
-/// Componentwise backward error above which a solution is refined, and above which, refined, the
-/// plan is given up: 1e-10 leaves ten digits of each equation, far below any step tolerance.
-const GOOD_BACKWARD_ERROR: f64 = 1e-10;
+use crate::numeric::{Elimination, Factors, Pattern, Quality, Singular, Workspace, solve_checked};
 
 /// Factors and solves matrices of one pattern.
 #[derive(Clone, Debug)]
@@ -14,8 +10,8 @@ pub(crate) struct Solver {
     values: Vec<f64>,
     planned: Option<(Elimination, Factors<f64>)>,
     work: Vec<f64>,
-    residual: Vec<f64>,
-    solution: Vec<f64>,
+    right_side: Vec<f64>,
+    room: Workspace<f64>,
     /// Matrices factored so far.
     pub(crate) factorisations: usize,
     /// Plans made so far.
@@ -30,8 +26,8 @@ impl Solver {
             pattern: pattern.clone(),
             planned: None,
             work: vec![0.0; n],
-            residual: vec![0.0; n],
-            solution: vec![0.0; n],
+            right_side: vec![0.0; n],
+            room: Workspace::new(n),
             factorisations: 0,
             plans: 0,
         }
@@ -72,33 +68,21 @@ impl Solver {
 
     /// Solves in place and proves the result: residual, then one refinement, then a fresh plan.
     pub(crate) fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
-        self.solution.copy_from_slice(b);
-        let mut x = std::mem::take(&mut self.solution);
-        self.solve(&mut x);
-        if !self.good(&x, b) {
-            self.refine(&mut x, b);
-            if !self.good(&x, b) {
-                self.plan()?;
-                x.copy_from_slice(b);
-                self.solve(&mut x);
-                self.refine(&mut x, b);
-            }
+        self.right_side.copy_from_slice(b);
+        if self.quality(b) == Quality::Stale {
+            self.plan()?;
+            b.copy_from_slice(&self.right_side);
+            self.quality(b);
         }
-        b.copy_from_slice(&x);
-        self.solution = x;
         Ok(())
     }
 
-    fn good(&self, x: &[f64], b: &[f64]) -> bool {
-        backward_error(&self.pattern, &self.values, x, b) <= GOOD_BACKWARD_ERROR
-    }
-
-    fn refine(&mut self, x: &mut [f64], b: &[f64]) {
-        let mut residual = std::mem::take(&mut self.residual);
-        multiply(&self.pattern, &self.values, x, &mut residual);
-        residual.iter_mut().zip(b).for_each(|(r, b)| *r = b - *r);
-        self.solve(&mut residual);
-        x.iter_mut().zip(&residual).for_each(|(x, r)| *x += r);
-        self.residual = residual;
+    fn quality(&mut self, b: &mut [f64]) -> Quality {
+        match &self.planned {
+            Some((plan, factors)) => {
+                solve_checked(plan, factors, &self.pattern, &self.values, b, &mut self.room)
+            }
+            None => Quality::Stale,
+        }
     }
 }

@@ -2,8 +2,9 @@
 //! values of its own.
 
 use super::formula::Formula;
+use super::naming::{name_mistake, one_of, spelling_mistake};
 use super::nodes::{GND, Inside, NodeUses};
-use super::setting::{name_mistake, one_of, spelling_mistake, word_of};
+use super::setting::word_of;
 use super::value::value_formula;
 use super::values::{ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
@@ -54,8 +55,9 @@ pub(super) fn read_blocks<'t>(
             reader.diagnostics().push(wrong_form("parts", node, "a table"));
         }
         reader.finish();
-        let ports = ports.map(|node| name_list("ports", node, told)).unwrap_or_default();
+        let mut ports = ports.map(|node| name_list("ports", node, told)).unwrap_or_default();
         check_ports(&ports, told);
+        ports.retain(|port| port.text != GND);
         let parts = parts.and_then(Node::as_table);
         blocks.insert(key.text.as_str(), Block { span: key.span, ports, values, parts });
     }
@@ -171,7 +173,8 @@ impl<'t, 'e> Expander<'t, 'e> {
             if self.full || self.parts.len() >= MOST_PARTS {
                 if !self.full {
                     let message = format!("the circuit has more than {MOST_PARTS} parts");
-                    self.told.push(Diagnostic::error(key.span, message));
+                    let hint = "split the circuit";
+                    self.told.push(Diagnostic::error(key.span, message).hint(hint));
                 }
                 self.full = true;
                 return;
@@ -212,9 +215,7 @@ impl<'t, 'e> Expander<'t, 'e> {
             if let Some(name) = name {
                 self.no_such_block(&name);
             }
-            if let Some(node) = table.get("ports") {
-                self.nodes.mention_all_texts(node, inside);
-            }
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         };
         self.used.insert(block_name);
@@ -223,11 +224,14 @@ impl<'t, 'e> Expander<'t, 'e> {
                 self.open[first..].iter().chain([&block_name]).map(|b| format!("`{b}`")).collect();
             let message = format!("blocks contain one another in a circle: {}", round.join(" → "));
             self.told.push(Diagnostic::error(key.span, message).hint("take this part out"));
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         }
         if self.open.len() >= MOST_BLOCK_DEPTH {
             let message = format!("blocks lie more than {MOST_BLOCK_DEPTH} deep in one another");
-            self.told.push(Diagnostic::error(key.span, message));
+            let hint = "take parts out of their blocks";
+            self.told.push(Diagnostic::error(key.span, message).hint(hint));
+            self.nodes.mention_all_texts_of(table.get("ports"), inside);
             return;
         }
         let own = Inside {

@@ -2,7 +2,8 @@
 
 use super::Circuit;
 use super::formula::Formula;
-use super::setting::{Setting, Settings, one_of};
+use super::naming::one_of;
+use super::setting::{Setting, Settings};
 use super::values::{AMBIENT, NOMINAL, ROOT, Replacement};
 use crate::device::{Form, Kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
@@ -54,7 +55,12 @@ impl Circuit {
     }
 
     /// Finds what a change means; if that fails, it is told and nothing is added.
-    pub(super) fn add_override(&self, change: &Change, overrides: &mut Overrides, told: &mut Diagnostics) {
+    pub(super) fn add_override(
+        &self,
+        change: &Change,
+        overrides: &mut Overrides,
+        told: &mut Diagnostics,
+    ) {
         let mut mistakes = Diagnostics::new();
         let found = Applying { circuit: self, change, told: &mut mistakes }.run(overrides);
         if found.is_none() && mistakes.is_empty() {

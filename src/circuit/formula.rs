@@ -38,13 +38,8 @@ impl Formula {
 
     /// A formula from the command line, or from a text whose place is known.
     pub(super) fn of_text(text: &str, span: Option<Span>) -> Result<Self, Diagnostic> {
-        match span {
-            Some(span) => Self::parse(text, span, false),
-            None => {
-                let nowhere = Span { file: FileId(usize::MAX), start: 0, end: text.len() };
-                Self::parse(text, nowhere, true)
-            }
-        }
+        let nowhere = Span { file: FileId(usize::MAX), start: 0, end: text.len() };
+        Self::parse(text, span.unwrap_or(nowhere), span.is_none())
     }
 
     fn parse(text: &str, span: Span, nowhere: bool) -> Result<Self, Diagnostic> {
@@ -84,7 +79,7 @@ impl Formula {
         if wanted.is_none() || number == 0.0 {
             return Ok(Program::constant(number, wanted));
         }
-        let message = format!("expected {}, but `{number}` has no unit", wanted.words());
+        let message = format!("`{number}` is a plain number, {} is wanted", wanted.words());
         Err(vec![
             Diagnostic::error(self.span, message)
                 .label(format!("expected {}", wanted.words()))

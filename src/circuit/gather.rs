@@ -2,6 +2,7 @@
 
 use crate::diagnostic::{Diagnostic, Diagnostics, FileId, Sources, Span};
 use crate::document::{Files, KeyName, Node, Reader, Table, Word, read_recovering, wrong_form};
+use std::collections::BTreeMap;
 
 /// The most files one circuit is read from.
 pub const MOST_FILES: usize = 100;
@@ -71,12 +72,11 @@ impl<'a> Gatherer<'a> {
             all.parts_span = table.entry("parts").map(|(key, _)| key.span);
         }
         if let Some(node) = reader.node("tests") {
-            match node.as_array() {
-                Some(tests) => all.tests = tests.to_vec(),
-                None => {
-                    let mistake = wrong_form("tests", node, "a list of tables");
-                    reader.diagnostics().push(mistake.hint("begin each test with `[[tests]]`"));
-                }
+            if let Some(tests) = node.as_array() {
+                all.tests = tests.to_vec();
+            } else {
+                let mistake = wrong_form("tests", node, "a list of tables");
+                reader.diagnostics().push(mistake.hint("begin each test with `[[tests]]`"));
             }
         }
         reader.finish();
@@ -89,7 +89,7 @@ impl<'a> Gatherer<'a> {
 
     fn parse(&mut self, text: &str, file: FileId) -> Option<Table> {
         let (table, mistakes) = read_recovering(text, file);
-        mistakes.into_iter().for_each(|m| self.diagnostics.push(m));
+        self.diagnostics.extend(mistakes);
         table
     }
 
@@ -140,9 +140,10 @@ impl<'a> Gatherer<'a> {
         for (key, into) in
             [("values", &mut all.values), ("models", &mut all.models), ("blocks", &mut all.blocks)]
         {
+            let known: BTreeMap<String, Span> =
+                into.iter().map(|(name, _)| (name.text.clone(), name.span)).collect();
             for (name, node) in reader.table(key).map(|t| t.entries.clone()).unwrap_or_default() {
-                let first = into.iter().find(|(known, _)| known.text == name.text);
-                match first.map(|(known, _)| known.span) {
+                match known.get(&name.text).copied() {
                     Some(first) => {
                         let message = format!("`{}` is in `{key}` twice", name.text);
                         let mistake = Diagnostic::error(name.span, message)

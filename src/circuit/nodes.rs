@@ -1,12 +1,16 @@
 //! Which nodes the parts mention, and those that only one end mentions.
 
-use super::setting::spelling_mistake;
+use super::naming::spelling_mistake;
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::document::{Node, Word, name_list};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The reference node.
 pub(super) const GND: &str = "gnd";
+
+/// For this many dangling nodes the nearest other is looked for; with more of them the file is
+/// wrong in another way, and the search would take long.
+const MOST_SEARCHED: usize = 100;
 
 /// How names inside a block map to names of the circuit.
 #[derive(Clone, Debug, Default)]
@@ -89,12 +93,23 @@ impl NodeUses {
                 self.record(&word, inside, true);
             }
             crate::document::Value::Array(items) => {
-                items.iter().for_each(|item| self.mention_all_texts(item, inside));
+                for item in items {
+                    self.mention_all_texts(item, inside);
+                }
             }
             crate::document::Value::Table(table) => {
-                table.entries.iter().for_each(|(_, item)| self.mention_all_texts(item, inside));
+                for (_, item) in &table.entries {
+                    self.mention_all_texts(item, inside);
+                }
             }
             _ => {}
+        }
+    }
+
+    /// The same of a value that may not be there.
+    pub(super) fn mention_all_texts_of(&mut self, node: Option<&Node>, inside: &Inside) {
+        if let Some(node) = node {
+            self.mention_all_texts(node, inside);
         }
     }
 
@@ -154,13 +169,16 @@ impl NodeUses {
         if self.incomplete {
             return;
         }
+        let mut dangling = 0;
         for (name, mentions) in &self.mentions {
             let [only] = mentions.as_slice() else { continue };
             if only.lenient || name == GND {
                 continue;
             }
+            dangling += 1;
+            let searched = dangling <= MOST_SEARCHED;
             let scope = name.strip_suffix(only.local.as_str()).unwrap_or("");
-            let others = self.names().filter(|other| *other != name);
+            let others = self.names().filter(|other| searched && *other != name);
             let near = nearest(&only.local, others.filter_map(|other| other.strip_prefix(scope)));
             let hint = match near {
                 Some(near) => format!("is `{near}` meant?"),

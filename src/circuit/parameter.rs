@@ -1,7 +1,8 @@
 //! The keys of a part worked out for one variant: numbers in SI base units, ranges and rules
 //! checked, defaults filled in.
 
-use super::setting::{Setting, Settings, one_of};
+use super::naming::one_of;
+use super::setting::{Setting, Settings};
 use super::values::Figures;
 use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
@@ -62,9 +63,8 @@ impl Settling<'_> {
             match merged.get(key.name) {
                 Some((_, Setting::Spoilt)) => spoilt = true,
                 Some(&(span, setting)) => {
-                    if self.key(key.name, &key.form, span, setting, &mut settled).is_none() {
-                        spoilt = true;
-                    }
+                    let told = self.key(key.name, &key.form, span, setting, &mut settled);
+                    spoilt |= told.is_none();
                 }
                 None if key.need == Need::Required && !spoilt => {
                     self.missing(key.name, &key.form);

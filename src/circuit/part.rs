@@ -2,12 +2,13 @@
 
 use super::block::Pending;
 use super::gather::Gatherer;
+use super::naming::{one_of, spelling_mistake};
 use super::nodes::NodeUses;
-use super::setting::{Desk, Setting, Settings, one_of, read_settings, spelling_mistake};
+use super::setting::{Desk, Setting, Settings, read_settings};
 use super::values::{ROOT, Values};
 use crate::device::{Kind, Terminals, kind, kinds};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
-use crate::document::{KeyName, Node, Reader, Table, name_list, wrong_form};
+use crate::document::{KeyName, Node, Reader, Table, Word, name_list, wrong_form};
 use crate::quantity::{Dimension, Program};
 use std::collections::BTreeMap;
 
@@ -49,6 +50,34 @@ pub(super) struct Shelf<'a> {
     pub(super) gatherer: &'a Gatherer<'a>,
     pub(super) values: &'a Values,
     pub(super) models: &'a BTreeMap<String, Option<Model>>,
+}
+
+impl Shelf<'_> {
+    /// Whether there is such a model for this kind; if not, that is told.
+    fn has_model(&self, word: &Word, kind: &Kind, told: &mut Diagnostics) -> bool {
+        match self.models.get(&word.text) {
+            Some(Some(model)) if model.kind.name == kind.name => return true,
+            Some(Some(other)) => {
+                let message = format!(
+                    "model `{}` is for kind `{}`, not `{}`",
+                    word.text, other.kind.name, kind.name
+                );
+                let mistake = Diagnostic::error(word.span, message).also(other.span, "the model");
+                told.push(mistake.label("a model of another kind"));
+            }
+            Some(None) => {}
+            None => {
+                let hint = match nearest(&word.text, self.models.keys().map(String::as_str)) {
+                    Some(near) => format!("write `\"{near}\"`"),
+                    None => format!("define it under `[models.{}]`", word.text),
+                };
+                let message = format!("there is no model `{}`", word.text);
+                let mistake = Diagnostic::error(word.span, message).label("no such model");
+                told.push(mistake.hint(hint));
+            }
+        }
+        false
+    }
 }
 
 /// The kind a table names; `None` (told) if it names none.
@@ -139,45 +168,18 @@ pub(super) fn read_part(
         inputs,
     };
     let mut settings = read_settings(kind, &mut reader, &mut desk);
-    let at = |node: &Node, scope: usize, told: &mut Diagnostics| {
+    let mut at = |node: &Node, scope: usize, told: &mut Diagnostics| {
         desk.scope = scope;
         Some((node.span, desk.quantity("temperature", node, Dimension::KELVIN, told)?))
     };
-    let mut at = at;
     let temperature = match (temperature, &inside.temperature) {
         (Some(node), _) => at(node, *scope, reader.diagnostics()),
         (None, Some((node, outer))) => at(node, *outer, reader.diagnostics()),
         (None, None) => None,
     };
-    let mut spoilt = false;
-    let model = model.and_then(|word| match shelf.models.get(&word.text) {
-        Some(Some(model)) if model.kind.name == kind.name => Some(word.text),
-        Some(other) => {
-            spoilt = true;
-            if let Some(other) = other {
-                let message = format!(
-                    "model `{}` is for kind `{}`, not `{}`",
-                    word.text, other.kind.name, kind.name
-                );
-                let mistake =
-                    Diagnostic::error(word.span, message).label("a model of another kind");
-                reader.diagnostics().push(mistake.also(other.span, "the model"));
-            }
-            None
-        }
-        None => {
-            spoilt = true;
-            let hint = match nearest(&word.text, shelf.models.keys().map(String::as_str)) {
-                Some(near) => format!("write `\"{near}\"`"),
-                None => format!("define it under `[models.{}]`", word.text),
-            };
-            let message = format!("there is no model `{}`", word.text);
-            reader
-                .diagnostics()
-                .push(Diagnostic::error(word.span, message).label("no such model").hint(hint));
-            None
-        }
-    });
+    let named = model.is_some();
+    let model = model.filter(|word| shelf.has_model(word, kind, reader.diagnostics()));
+    let (spoilt, model) = (named && model.is_none(), model.map(|word| word.text));
     spoil(&mut settings, reader.finish(), key.span);
     let (terminals, nodes) = ends?;
     let name = inside.part(&key.text);

@@ -3,9 +3,9 @@
 use super::formula::Formula;
 use super::nodes::{GND, NodeUses};
 use super::part::Part;
-use super::setting::one_of;
+use super::roles::{Roles, check_node};
 use super::values::{AMBIENT, Figures, NOMINAL, ROOT, Values};
-use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{Node, Reader, Table, Word};
 use crate::quantity::{Dimension, Program};
 
@@ -91,12 +91,13 @@ pub struct RailFigures {
 /// Nodes of the rail that name quantities, to be compiled when the values are settled.
 pub(super) struct RailDraft {
     pub(super) rail: Rail,
+    ground: Option<Word>,
     window: Option<Node>,
     transient_window: Option<Node>,
 }
 
-const CAPACITOR: &str = "capacitor";
-const AMPLIFIER: &str = "error-amplifier";
+pub(super) const CAPACITOR: &str = "capacitor";
+pub(super) const AMPLIFIER: &str = "error-amplifier";
 
 /// Reads the section; the nominal voltage and the ambient temperature become values.
 pub(super) fn read_rail(
@@ -108,7 +109,7 @@ pub(super) fn read_rail(
     let mut reader = Reader::new(table, "`[rail]`", span, told);
     let input = reader.text("input");
     let output = reader.text("output");
-    let ground = reader.text("ground").map_or(GND.to_owned(), |word| word.text);
+    let ground = reader.text("ground");
     let nominal = match output {
         Some(_) => reader.required("nominal", "\"3.3 V\""),
         None => reader.node("nominal"),
@@ -118,7 +119,7 @@ pub(super) fn read_rail(
         span,
         input,
         output,
-        ground,
+        ground: ground.as_ref().map_or(GND.to_owned(), |word| word.text.clone()),
         has_nominal: nominal.is_some(),
         window: None,
         transient_window: None,
@@ -146,7 +147,7 @@ pub(super) fn read_rail(
         }
     }
     reader.finish();
-    RailDraft { rail, window, transient_window }
+    RailDraft { rail, ground, window, transient_window }
 }
 
 impl RailDraft {
@@ -173,110 +174,12 @@ impl RailDraft {
                     .hint("add `nominal = \"…\"`, or write `[low, high]`"),
             );
         }
-        for word in self.rail.input.iter().chain(&self.rail.output) {
+        for word in self.rail.input.iter().chain(&self.rail.output).chain(&self.ground) {
             check_node(word, nodes, told);
         }
         let roles = Roles { parts, unread };
         roles.check(&self.rail, told);
         self.rail
-    }
-}
-
-fn check_node(word: &Word, nodes: &NodeUses, told: &mut Diagnostics) {
-    if nodes.incomplete || nodes.contains(&word.text) {
-        return;
-    }
-    let hint = match nearest(&word.text, nodes.names()) {
-        Some(near) => format!("write `\"{near}\"`"),
-        None => "name a node that parts are connected to".to_owned(),
-    };
-    let message = format!("no part is connected to node `{}`", word.text);
-    told.push(Diagnostic::error(word.span, message).label("no such node").hint(hint));
-}
-
-struct Roles<'a> {
-    parts: &'a [Part],
-    /// Parts whose own mistakes have been told.
-    unread: &'a [String],
-}
-
-impl Roles<'_> {
-    fn check(&self, rail: &Rail, told: &mut Diagnostics) {
-        let sources: &[&str] = &["voltage-source"];
-        let loads: &[&str] = &["load", "current-source"];
-        let mut all = |key: &str, words: &[Word], kinds: &[&str]| {
-            words.iter().for_each(|word| self.role(key, word, kinds, told));
-        };
-        all("source", rail.source.as_slice(), sources);
-        all("load", rail.load.as_slice(), loads);
-        all("supplies", &rail.supplies, sources);
-        all("pass", &rail.pass, &[]);
-        all("amplifier", &rail.amplifier, &[AMPLIFIER]);
-        all(
-            "output_capacitors",
-            rail.output_capacitors.as_deref().unwrap_or_default(),
-            &[CAPACITOR],
-        );
-        all("input_capacitors", rail.input_capacitors.as_deref().unwrap_or_default(), &[CAPACITOR]);
-        if let Some(word) = &rail.feedback {
-            self.feedback(word, told);
-        }
-    }
-
-    /// The part, or its absence told.
-    fn find(&self, name: &str, word: &Word, told: &mut Diagnostics) -> Option<&Part> {
-        let found = self.parts.iter().find(|part| part.name == name && !part.unused);
-        if found.is_none() && !self.unread.iter().any(|unread| unread == name) {
-            let names = self.parts.iter().filter(|p| !p.unused).map(|p| p.name.as_str());
-            let hint = match nearest(name, names) {
-                Some(near) => format!("write `{near}`"),
-                None => "name one of the parts under `[parts]`".to_owned(),
-            };
-            let message = format!("there is no part `{name}`");
-            told.push(Diagnostic::error(word.span, message).label("no such part").hint(hint));
-        }
-        found
-    }
-
-    fn role(&self, key: &str, word: &Word, kinds: &[&str], told: &mut Diagnostics) {
-        let Some(part) = self.find(&word.text, word, told) else { return };
-        if kinds.is_empty() || kinds.contains(&part.kind.name) {
-            return;
-        }
-        let wanted = one_of(kinds);
-        let message = format!(
-            "`{key}` should name a part of kind {wanted}, but `{}` is of kind `{}`",
-            part.name, part.kind.name
-        );
-        let fit = self.parts.iter().find(|p| kinds.contains(&p.kind.name) && !p.unused);
-        let mistake = Diagnostic::error(word.span, message)
-            .label(format!("expected {wanted}"))
-            .also(part.span, "the part");
-        told.push(match fit {
-            Some(fit) => mistake.hint(format!("`{}` is such a part", fit.name)),
-            None => mistake.hint(format!("add a part of kind {wanted}")),
-        });
-    }
-
-    fn feedback(&self, word: &Word, told: &mut Diagnostics) {
-        let Some((part, terminal)) = word.text.rsplit_once('.') else {
-            let message =
-                format!("`feedback` should be a part and its terminal, this is `{}`", word.text);
-            told.push(Diagnostic::error(word.span, message).hint("write it as `EA.sense`"));
-            return;
-        };
-        let Some(part) = self.find(part, word, told) else { return };
-        if part.terminals.contains(&terminal) {
-            return;
-        }
-        let message = format!("part `{}` has no terminal `{terminal}`", part.name);
-        let hint = match nearest(terminal, part.terminals.iter().copied()) {
-            Some(near) => format!("write `{}.{near}`", part.name),
-            None => {
-                format!("its terminals are {}", one_of(&part.terminals).replace(" or ", " and "))
-            }
-        };
-        told.push(Diagnostic::error(word.span, message).label("no such terminal").hint(hint));
     }
 }
 
@@ -287,26 +190,36 @@ pub(super) fn read_window(
     values: &Values,
     told: &mut Diagnostics,
 ) -> Option<Window> {
+    let hint = format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`");
     let mut program = |node: &Node, unit| match Formula::read(key, node) {
-        Ok(formula) => values.compile(&formula, ROOT, Some(unit), told),
+        Ok(formula) => values.compile(&formula, ROOT, unit, told),
         Err(mistake) => {
             told.push(mistake);
             None
         }
     };
     match node.as_array() {
-        None => Some(Window::Fraction(program(node, Dimension::NONE)?, node.span)),
+        None => {
+            let fraction = program(node, None)?;
+            if fraction.dimension().is_none() {
+                return Some(Window::Fraction(fraction, node.span));
+            }
+            let message = format!(
+                "`{key}` is a fraction of the nominal voltage or two voltages, but this is {}",
+                fraction.dimension().words()
+            );
+            told.push(Diagnostic::error(node.content_span(), message).hint(hint));
+            None
+        }
         Some([low, high]) => {
-            let (low, high) = (program(low, Dimension::VOLT), program(high, Dimension::VOLT));
+            let volt = Some(Dimension::VOLT);
+            let (low, high) = (program(low, volt), program(high, volt));
             Some(Window::Limits(low?, high?, node.span))
         }
         Some(_) => {
             let message =
                 format!("`{key}` should be a fraction, or the lowest and the highest voltage");
-            told.push(
-                Diagnostic::error(node.span, message)
-                    .hint(format!("write `{key} = \"2 %\"` or `{key} = [\"2.7 V\", \"2.9 V\"]`")),
-            );
+            told.push(Diagnostic::error(node.span, message).hint(hint));
             None
         }
     }
@@ -329,7 +242,7 @@ impl Window {
             }
             Window::Limits(low, high, span) => {
                 let limits = [figures.get(low)?, figures.get(high)?];
-                if !(limits[0] < limits[1]) {
+                if limits[0] >= limits[1] || limits.iter().any(|v| v.is_nan()) {
                     let message = "a window must go from the lower to the higher voltage";
                     told.push(
                         Diagnostic::error(*span, message)

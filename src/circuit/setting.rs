@@ -2,13 +2,14 @@
 
 use super::formula::Formula;
 use super::gather::Gatherer;
+use super::naming::{name_mistake, one_of};
 use super::nodes::{Inside, NodeUses};
 use super::values::{InScope, Values};
 use super::varies::Varies;
 use crate::device::{Form, Key, Kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::document::{Node, Reader, Word, wrong_form};
-use crate::quantity::{Dimension, Names, Program, reserved, valid_name};
+use crate::quantity::{Dimension, Names, Program};
 use std::collections::BTreeMap;
 
 /// The most input voltages a law takes.
@@ -141,13 +142,11 @@ impl Desk<'_> {
             told.push(belongs_to_the_part(key, node));
             return None;
         };
-        match node.as_text() {
-            Some(name) => Some(inside.part(name)),
-            None => {
-                told.push(wrong_form(key, node, "the name of a part"));
-                None
-            }
+        let name = node.as_text();
+        if name.is_none() {
+            told.push(wrong_form(key, node, "the name of a part"));
         }
+        name.map(|name| inside.part(name))
     }
 
     fn inputs(
@@ -172,7 +171,7 @@ impl Desk<'_> {
                 "a law takes at most {MOST_LAW_INPUTS} inputs, these are {}",
                 table.entries.len()
             );
-            told.push(Diagnostic::error(node.span, message));
+            told.push(Diagnostic::error(node.span, message).hint("split it into two laws"));
         }
         let mut pairs = Vec::new();
         for (name, pair) in &table.entries {
@@ -218,7 +217,7 @@ impl Desk<'_> {
         match formula.compile(&LawNames { inputs: &self.inputs, outer }, Some(unit)) {
             Ok(program) => Some(program),
             Err(mistakes) => {
-                mistakes.into_iter().for_each(|m| told.push(m));
+                told.extend(mistakes);
                 None
             }
         }
@@ -290,42 +289,6 @@ pub(super) fn word(
         );
     }
     found
-}
-
-/// `` `a` or `b` ``.
-pub(super) fn one_of(words: &[&str]) -> String {
-    let quoted: Vec<String> = words.iter().map(|w| format!("`{w}`")).collect();
-    match quoted.split_last() {
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} or {last}", rest.join(", ")),
-        None => String::new(),
-    }
-}
-
-/// Why a name of a value or law input is refused.
-pub(super) fn name_mistake(what: &str, name: &str, span: Span) -> Option<Diagnostic> {
-    if let Some(mistake) = spelling_mistake(what, name, span) {
-        return Some(mistake);
-    }
-    let taken = reserved(name)?;
-    let message = format!("`{name}` cannot name {}: {taken}", with_article(what));
-    let hint = format!("choose another name, such as `{name}_1`");
-    Some(Diagnostic::error(span, message).hint(hint))
-}
-
-/// Why a name of a node, part, model or block is refused.
-pub(super) fn spelling_mistake(what: &str, name: &str, span: Span) -> Option<Diagnostic> {
-    if valid_name(name) {
-        return None;
-    }
-    let message = format!("`{name}` cannot name {}", with_article(what));
-    let hint = "a name begins with a letter or `_`, and goes on with letters, digits and `_`";
-    Some(Diagnostic::error(span, message).label("not a name").hint(hint))
-}
-
-fn with_article(what: &str) -> String {
-    let article = if what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
-    format!("{article} {what}")
 }
 
 /// A word for messages: the text and its place.

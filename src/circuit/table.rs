@@ -79,12 +79,10 @@ fn column(asked: &Word, headers: &csv::StringRecord, name: &str) -> Result<usize
     let exact = headers.iter().position(|h| h == asked.text.trim());
     exact.or_else(|| headers.iter().position(|h| h == alone)).ok_or_else(|| {
         let message = format!("`{name}` has no column `{}`", asked.text);
+        let all: Vec<String> = headers.iter().map(|h| format!("`{h}`")).collect();
         let hint = match nearest(&asked.text, headers.iter()) {
             Some(near) => format!("write `\"{near}\"`"),
-            None => {
-                let all: Vec<String> = headers.iter().map(|h| format!("`{h}`")).collect();
-                format!("its columns are {}", all.join(", "))
-            }
+            None => format!("its columns are {}", all.join(", ")),
         };
         Diagnostic::error(asked.span, message).hint(hint)
     })

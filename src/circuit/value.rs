@@ -2,7 +2,8 @@
 //! for studies.
 
 use super::formula::Formula;
-use super::setting::{one_of, word};
+use super::naming::one_of;
+use super::setting::word;
 use super::values::{Figures, ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{KeyName, Node, Reader, wrong_form};
@@ -133,15 +134,15 @@ impl SpecReader<'_> {
             match node.as_array() {
                 Some(items) => {
                     spec.stock =
-                        items.iter().filter_map(|i| self.number("stock", i, unit)).collect()
+                        items.iter().filter_map(|i| self.number("stock", i, unit)).collect();
                 }
                 None => self.tell(wrong_form("stock", node, "a list of quantities")),
             }
         }
         if let Some(node) = self.reader.node("distribution") {
-            if word("distribution", &["uniform", "normal"], node, self.reader.diagnostics())
-                == Some("normal")
-            {
+            let words = &["uniform", "normal"];
+            let word = word("distribution", words, node, self.reader.diagnostics());
+            if word == Some("normal") {
                 spec.distribution = Distribution::Normal;
             }
         }

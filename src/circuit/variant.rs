@@ -3,7 +3,7 @@
 use super::change::{Changes, Overrides};
 use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
 use super::rail::RailFigures;
-use super::values::{AMBIENT, Figures};
+use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
 use crate::device::{Drive, Kind, Net, Parameters, Pin};
 use crate::diagnostic::{Diagnostic, Diagnostics};
@@ -71,7 +71,13 @@ impl Circuit {
         let ambient_k = figures.numbers[AMBIENT];
         if figures.is_known(AMBIENT) && ambient_k <= 0.0 {
             let message = "`rail.ambient` must be above absolute zero";
-            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message));
+            let hint = "write it in °C, such as `\"25 °C\"`";
+            told.push(Diagnostic::error(self.values.slots[AMBIENT].span, message).hint(hint));
+        }
+        if figures.is_known(NOMINAL) && figures.numbers[NOMINAL] == 0.0 {
+            let hint = "write the voltage the rail should have, such as `\"3.3 V\"`";
+            let span = self.values.slots[NOMINAL].span;
+            told.push(Diagnostic::error(span, "`rail.nominal` must not be zero").hint(hint));
         }
         let figure = |slot: usize| {
             let (name, value) = (self.values.slots[slot].name.clone(), figures.numbers[slot]);
@@ -130,7 +136,8 @@ impl Circuit {
                         "`temperature` of part `{}` must be above absolute zero",
                         part.name
                     );
-                    told.push(Diagnostic::error(span.unwrap_or(part.span), message));
+                    let hint = "write it in °C, such as `\"25 °C\"`";
+                    told.push(Diagnostic::error(span.unwrap_or(part.span), message).hint(hint));
                     return None;
                 }
                 kelvin

@@ -72,19 +72,27 @@ impl Varies {
                     phase_rad: or_zero(phase)?.to_radians(),
                 };
                 if let Shape::Sine { amplitude, frequency_hz, delay_s, phase_rad } = shape {
-                    check.that(frequency_hz > 0.0, "`frequency` must be above zero");
+                    check.that(
+                        frequency_hz > 0.0,
+                        "`frequency` must be above zero",
+                        "write `frequency = \"1 kHz\"`",
+                    );
                     let all = amplitude + frequency_hz + delay_s + phase_rad;
-                    check.that(all.is_finite(), "all numbers must be finite");
+                    check.that(all.is_finite(), "all numbers must be finite", FINITE);
                 }
                 return check.good.then_some(shape);
             }
             Form::Pulse { change, delay, edge, width } => {
                 let (change, delay, edge) = (number(change)?, or_zero(delay)?, number(edge)?);
-                check.that(edge >= 0.0, "`edge` must not be negative");
+                check.that(edge >= 0.0, "`edge` must not be negative", "an edge of 0 is a jump");
                 let mut points = vec![(delay, 0.0), (delay + edge, change)];
                 if let Some(width) = width {
                     let width = number(width)?;
-                    check.that(width > 0.0, "`width` must be above zero");
+                    check.that(
+                        width > 0.0,
+                        "`width` must be above zero",
+                        "`width` is the time between the two edges",
+                    );
                     let back = delay + edge + width;
                     points.extend([(back, change), (back + edge, 0.0)]);
                 }
@@ -105,6 +113,8 @@ impl Varies {
     }
 }
 
+const FINITE: &str = "look for a division by zero";
+
 struct Check<'a> {
     span: Span,
     told: &'a mut Diagnostics,
@@ -112,34 +122,44 @@ struct Check<'a> {
 }
 
 impl Check<'_> {
-    fn that(&mut self, holds: bool, message: &str) {
+    fn that(&mut self, holds: bool, message: &str, hint: &str) {
         if !holds && self.good {
-            self.told.push(Diagnostic::error(self.span, message));
+            self.told.push(Diagnostic::error(self.span, message).hint(hint));
             self.good = false;
         }
     }
 
     fn points(&mut self, points: &[(f64, f64)], repeat_every_s: Option<f64>) {
-        self.that(!points.is_empty(), "there must be at least one point");
+        self.that(!points.is_empty(), "there must be at least one point", "add `[\"0 s\", \"0\"]`");
         self.that(
             points.iter().all(|p| p.0.is_finite() && p.1.is_finite()),
             "all points must be finite",
+            FINITE,
         );
         for pair in points.windows(2) {
-            self.that(pair[0].0 <= pair[1].0, "times must not fall from one point to the next");
+            self.that(
+                pair[0].0 <= pair[1].0,
+                "times must not fall from one point to the next",
+                "put the points in order of time",
+            );
         }
         for three in points.windows(3) {
             let same = three[0].0 == three[2].0;
             self.that(
                 !same,
-                "no more than two points may have the same time (before and after a jump)",
+                "no more than two points may have the same time",
+                "a jump is two points: the level before and the level after",
             );
         }
         if let (Some(every), Some(first), Some(last)) =
             (repeat_every_s, points.first(), points.last())
         {
             let enough = every.is_finite() && every > 0.0 && every >= last.0 - first.0;
-            self.that(enough, "what repeats must be over before it starts again");
+            self.that(
+                enough,
+                "what repeats must be over before it starts again",
+                "make the period longer, or the points shorter",
+            );
         }
     }
 }
@@ -190,7 +210,9 @@ impl Keys<'_, '_> {
                 let text = match self.desk.gatherer.data(&file.text, file.span.file) {
                     Ok(text) => text,
                     Err(reason) => {
-                        self.reader.diagnostics().push(Diagnostic::error(file.span, reason));
+                        let hint = "name a file in the folder of this one or below it";
+                        let mistake = Diagnostic::error(file.span, reason).hint(hint);
+                        self.reader.diagnostics().push(mistake);
                         return None;
                     }
                 };
@@ -238,17 +260,14 @@ pub(super) fn read_points(
     }
     let mut points = Vec::with_capacity(items.len());
     for item in items {
-        match item.as_array() {
-            Some([time, level]) => {
-                let time = compile(key, time, true, told);
-                let level = compile(key, level, false, told);
-                points.push(time.zip(level));
-            }
-            _ => {
-                let mistake = Diagnostic::error(item.span, "a point is a time and a level");
-                told.push(mistake.label("expected `[time, level]`").hint(hint.as_str()));
-                points.push(None);
-            }
+        if let Some([time, level]) = item.as_array() {
+            let time = compile(key, time, true, told);
+            let level = compile(key, level, false, told);
+            points.push(time.zip(level));
+        } else {
+            let mistake = Diagnostic::error(item.span, "a point is a time and a level");
+            told.push(mistake.label("expected `[time, level]`").hint(hint.as_str()));
+            points.push(None);
         }
     }
     points.into_iter().collect()

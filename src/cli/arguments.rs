@@ -53,6 +53,38 @@ pub(super) struct RunArguments {
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
+    #[command(flatten)]
+    pub(super) later: LaterOptions,
+}
+
+/// Options of later versions: known, so that each can be refused with what to do instead.
+#[derive(Debug, Args)]
+pub(super) struct LaterOptions {
+    #[arg(long, hide = true)]
+    quick: bool,
+    #[arg(long, hide = true)]
+    cross_check: bool,
+    #[arg(long, hide = true)]
+    corners: bool,
+    #[arg(long, hide = true, value_name = "I/N")]
+    shard: Option<String>,
+    #[arg(long, hide = true)]
+    no_sketch: bool,
+}
+
+impl LaterOptions {
+    /// Why the run cannot be made as asked, for the first option that is not there yet.
+    pub(super) fn refusal(&self) -> Option<String> {
+        let given = [
+            (self.quick, "--quick", "leave it out: every test is solved as the file says"),
+            (self.cross_check, "--cross-check", "leave it out: one integration method is used"),
+            (self.corners, "--corners", "tests run at nominal values; try a corner by `--set`"),
+            (self.shard.is_some(), "--shard", "choose tests by `--test NAME` instead"),
+            (self.no_sketch, "--no-sketch", "leave it out: no sketch is drawn"),
+        ];
+        let (_, option, instead) = given.into_iter().find(|(asked, ..)| *asked)?;
+        Some(format!("`{option}` is not available in this version; {instead}"))
+    }
 }
 
 #[derive(Debug, Args)]

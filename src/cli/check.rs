@@ -1,50 +1,78 @@
 //! `railstep check`: read, tell what was understood, solve the operating point; no time passes.
 
 use super::arguments::CheckArguments;
-use super::{Stop, read, terminal};
+use super::{INPUT_OR_WRITING, NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::operating_point;
+use railstep::circuit::Changes;
 use railstep::output::understood;
+use railstep::plan::Plan;
 use railstep::system::System;
+use std::path::Path;
 
-/// A file whose operating point could not be solved.
-const NOT_SOLVED: u8 = 3;
-/// A file with mistakes.
-const WRONG_INPUT: u8 = 2;
-
+/// All files are looked at; the code is that of the worst.
 pub(super) fn check(arguments: &CheckArguments) -> Result<u8, Stop> {
     let changes = read::changes(&arguments.sets)?;
-    let mut worst = 0;
-    for file in &arguments.files {
-        let name = file.display().to_string();
-        let plan = match read::plan(file, &changes) {
-            Ok(plan) => plan,
-            Err(stop) => {
-                if let Stop::Because(line) = stop {
-                    terminal::complain(&line);
-                }
-                worst = WRONG_INPUT;
-                continue;
+    let codes = arguments.files.iter().map(|file| check_file(file, &changes));
+    // Wrong input weighs more than what could not be solved.
+    let weight = |code: &u8| match *code {
+        0 => 0,
+        NOT_SOLVED => 1,
+        _ => 2,
+    };
+    Ok(codes.max_by_key(weight).unwrap_or(0))
+}
+
+fn check_file(file: &Path, changes: &Changes) -> u8 {
+    let plan = match read::plan(file, changes) {
+        Ok(plan) => plan,
+        Err(stop) => {
+            if let Stop::Because(line) = stop {
+                terminal::complain(&line);
             }
-        };
-        let mut lines = vec![format!("{name}: {}", plan.circuit.title)];
-        lines.extend(understood::lines(&plan, &[]).into_iter().map(|line| format!("  {line}")));
-        let system = System::build(&plan.nominal.net(&[]));
-        match operating_point(&system, &system.pieces(-1.0), 0.0, None) {
-            Ok(rest) => lines.push(format!(
-                "  operating point found in {} iterations; {} unknowns, {} tests read, no mistakes",
-                rest.newton_iterations,
-                system.n(),
-                plan.tests.len(),
-            )),
-            Err(failure) => {
-                terminal::complain(&format!("{name}: {}", failure.message));
-                failure.tried.iter().for_each(|t| terminal::complain(&format!("{name}: tried {t}")));
-                if worst == 0 {
-                    worst = NOT_SOLVED;
-                }
-            }
+            return INPUT_OR_WRITING;
         }
-        terminal::say(&(lines.join("\n") + "\n"));
-    }
-    Ok(worst)
+    };
+    let name = file.display().to_string();
+    let mut lines =
+        vec![plan.circuit.title.clone(), name.clone(), String::new(), "understood".to_owned()];
+    let mut indented = |more: Vec<String>| lines.extend(more.iter().map(|l| format!("  {l}")));
+    indented(understood::lines(&plan, &[]));
+    let code = match at_rest(&plan) {
+        Ok(found) => {
+            indented(vec![String::new()]);
+            indented(found);
+            0
+        }
+        Err(failure) => {
+            terminal::complain(&format!("{name}: {failure}"));
+            NOT_SOLVED
+        }
+    };
+    let lines: Vec<&str> = lines.iter().map(|l| l.trim_end()).collect();
+    terminal::say(&(lines.join("\n") + "\n"));
+    code
+}
+
+/// Where parts work at nominal values, or why no operating point was found.
+fn at_rest(plan: &Plan) -> Result<Vec<String>, String> {
+    let system = System::build(&plan.nominal.net(&[]));
+    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).map_err(|failure| {
+        let tried = failure.tried.join(", ");
+        if tried.is_empty() {
+            failure.message
+        } else {
+            format!("{}; tried: {tried}", failure.message)
+        }
+    })?;
+    let mut lines = understood::levels(&system, &rest.z);
+    lines.extend(understood::regions(&system, &rest.z));
+    let tests = match plan.tests.len() {
+        1 => "1 test".to_owned(),
+        n => format!("{n} tests"),
+    };
+    let unknowns = system.n();
+    lines.push(format!(
+        "no mistakes: {unknowns} unknowns, operating point found, {tests} ready to run"
+    ));
+    Ok(lines)
 }

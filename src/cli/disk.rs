@@ -2,6 +2,7 @@
 
 use railstep::document::Files;
 use std::fs;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// A file larger than this is not read.
@@ -34,16 +35,20 @@ impl Files for Disk {
 
 /// The text of a file, or why there is none.
 pub(super) fn read_text(path: &Path) -> Result<String, String> {
-    let about = fs::metadata(path).map_err(|e| reason(&e))?;
-    if about.is_dir() {
+    if fs::metadata(path).map_err(|e| reason(&e))?.is_dir() {
         return Err("it is a folder".to_owned());
     }
-    if about.len() > LARGEST_FILE_BYTES {
+    // Pipes and devices tell no length, so the limit is kept while reading.
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(|e| reason(&e))?;
+    file.take(LARGEST_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(|e| reason(&e))?;
+    if bytes.len() as u64 > LARGEST_FILE_BYTES {
         return Err(format!("it is larger than {} MB", LARGEST_FILE_BYTES >> 20));
     }
-    let bytes = fs::read(path).map_err(|e| reason(&e))?;
     String::from_utf8(bytes).map_err(|e| {
-        let line = e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count() + 1;
+        let line =
+            e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count()
+                + 1;
         format!("it is not UTF-8 text (first wrong byte in line {line})")
     })
 }
@@ -52,7 +57,10 @@ pub(super) fn read_text(path: &Path) -> Result<String, String> {
 pub(super) fn reason(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
-        std::io::ErrorKind::PermissionDenied => "it may not be opened".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "permission is denied".to_owned(),
+        std::io::ErrorKind::AlreadyExists => "a file of that name is in the way".to_owned(),
+        std::io::ErrorKind::NotADirectory => "a part of the path is a file".to_owned(),
+        std::io::ErrorKind::StorageFull => "no space is left".to_owned(),
         _ => error.to_string(),
     }
 }

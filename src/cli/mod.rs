@@ -15,6 +15,8 @@ use std::process::ExitCode;
 
 /// The input is wrong, or a file cannot be written.
 const INPUT_OR_WRITING: u8 = 2;
+/// A test or an operating point could not be solved.
+const NOT_SOLVED: u8 = 3;
 
 /// Why a command ended early; what there is to say has been said already or is in here.
 enum Stop {

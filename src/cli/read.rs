@@ -20,7 +20,8 @@ pub(super) fn changes(sets: &[String]) -> Result<Changes, Stop> {
     let mut list = Vec::with_capacity(sets.len());
     for set in sets {
         let Some((path, text)) = set.split_once('=') else {
-            let why = format!("`--set {set}` is not NAME=VALUE; write for example `--set c_out=10uF`");
+            let why =
+                format!("`--set {set}` is not NAME=VALUE; write for example `--set c_out=10uF`");
             return Err(Stop::Because(why));
         };
         list.push(Change::new(path.trim(), text.trim()));

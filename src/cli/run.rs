@@ -2,7 +2,7 @@
 
 use super::arguments::{Format, Integrator, RunArguments};
 use super::target::{SUMMARY, Target};
-use super::{Stop, read, terminal};
+use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
 use railstep::output::report::{Report, json};
@@ -16,6 +16,9 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
+    if let Some(refusal) = arguments.later.refusal() {
+        return Err(Stop::Because(refusal));
+    }
     let options = options(arguments)?;
     let plan = read::plan(&arguments.file, &options.changes)?;
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
@@ -48,7 +51,8 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
 }
 
 fn volts(text: &str) -> Result<f64, Stop> {
-    let span = railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
+    let span =
+        railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
     let program = parse(text, span).map_err(|m| vec![m]);
     let program = program.and_then(|tree| tree.compile_as(&NoNames, Dimension::VOLT));
     let value = program.map(|p| p.evaluate::<f64>(&[]));
@@ -57,7 +61,9 @@ fn volts(text: &str) -> Result<f64, Stop> {
         Ok(_) => Err(Stop::Because(format!("`--accuracy {text}` must be above zero"))),
         Err(mistakes) => {
             let why = mistakes.first().map_or_else(String::new, |m| m.message.clone());
-            Err(Stop::Because(format!("`--accuracy {text}`: {why}; write for example `--accuracy 10uV`")))
+            Err(Stop::Because(format!(
+                "`--accuracy {text}`: {why}; write for example `--accuracy 10uV`"
+            )))
         }
     }
 }
@@ -109,7 +115,8 @@ fn run_all(
             Ok(outcome) => outcomes.push(outcome),
             // Reading has checked every test, so this is a message for the unforeseen.
             Err(mistakes) => {
-                let why = mistakes.first().map_or("a test could not be prepared", |m| m.message.as_str());
+                let why =
+                    mistakes.first().map_or("a test could not be prepared", |m| m.message.as_str());
                 return Err(Stop::Because(why.to_owned()));
             }
         }
@@ -118,7 +125,12 @@ fn run_all(
 }
 
 /// CSV and SVG of every test that ran through time, then the summary, last.
-fn write(target: &Target, plan: &Plan, outcomes: &[Outcome], report: &mut Report) -> Result<(), Stop> {
+fn write(
+    target: &Target,
+    plan: &Plan,
+    outcomes: &[Outcome],
+    report: &mut Report,
+) -> Result<(), Stop> {
     for outcome in outcomes.iter().filter(|o| !o.times_s.is_empty()) {
         let time = csv::Column { name: "time", unit: "s", values: &outcome.times_s };
         let others = outcome.columns.iter().map(|c| csv::Column {
@@ -144,7 +156,7 @@ fn write(target: &Target, plan: &Plan, outcomes: &[Outcome], report: &mut Report
 fn exit_code(outcomes: &[Outcome]) -> u8 {
     match verdict(outcomes) {
         Verdict::Fail | Verdict::NotEvaluated => 1,
-        Verdict::Error => 3,
+        Verdict::Error => NOT_SOLVED,
         Verdict::Pass | Verdict::Marginal | Verdict::NoRequirements => 0,
     }
 }

@@ -45,12 +45,15 @@ impl Target {
             beside.persist(&path).map_err(|e| e.error)?;
             Ok(())
         };
-        put().map_err(|e| Stop::Because(format!("`{}` cannot be written: {}", path.display(), reason(&e))))
+        put().map_err(|e| {
+            Stop::Because(format!("`{}` cannot be written: {}", path.display(), reason(&e)))
+        })
     }
 
     /// Files that an earlier run wrote here and this one, which writes `now`, does not.
     pub(super) fn stale(&self, now: &[String]) -> Vec<String> {
-        let mut left: Vec<String> = self.before.iter().filter(|f| !now.contains(f)).cloned().collect();
+        let mut left: Vec<String> =
+            self.before.iter().filter(|f| !now.contains(f)).cloned().collect();
         left.retain(|name| self.folder.join(name).is_file());
         left
     }

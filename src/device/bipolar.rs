@@ -183,7 +183,7 @@ fn charges_of(p: &Parameters) -> Option<BipolarCharges<f64>> {
 
 /// The denominator of q₁ is used as it is down to this; below, 1/x goes on along its tangent, so
 /// that forward voltages beyond the Early voltages cannot turn the current over.
-const LEAST_EARLY_DENOMINATOR: f64 = 0.05;
+const LEAST_EARLY_DENOMINATOR: f64 = 0.0625;
 
 /// 1 + 4·q₂ is held above this; only a saturation current near a knee current comes there.
 const LEAST_KNEE_TERM: f64 = 0.01;

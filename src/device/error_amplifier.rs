@@ -168,6 +168,7 @@ pub(super) static ERROR_AMPLIFIER: Kind = Kind {
         Rule::Needs("stage", "voltage", &["output_resistance", "drive_current"]),
         Rule::Needs("stage", "current", &["output_transconductance", "highest_current"]),
         Rule::Below("lowest_current", "highest_current"),
+        Rule::Below("swing_low", "ceiling"),
     ],
     law: "input stage into the internal node, out of ground: i = I·tanh(g_m·d/I), \
           d = v_reference - v_sense (negated with inverting = \"reference\"); clamp out of the \

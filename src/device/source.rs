@@ -33,7 +33,7 @@ pub(super) static VOLTAGE_SOURCE: Kind = Kind {
             Range::Any,
             ZERO,
             "relative change of `voltage` for each kelvin above `characterised_at`; \
-             what varies and what a test drives is left alone",
+             what varies and levels a test asks for are met as they stand",
         ),
         CHARACTERISED_AT,
     ],
@@ -147,7 +147,10 @@ pub(super) fn drive_of(p: &Parameters, key: &str) -> Drive {
 fn lay_voltage_source(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[plus, minus] = pins else { return };
     let mut drive = drive_of(p, "voltage");
-    drive.constant *= linear_factor(p, "temperature_coefficient");
+    // The coefficient belongs to the part's own voltage; a level that a test asks for is met.
+    if drive.constant == p.number("voltage") {
+        drive.constant *= linear_factor(p, "temperature_coefficient");
+    }
     let drive = net.drive(drive);
     let _ = net.branch([plus, minus], p.number("resistance"), 0.0).driven_by(drive);
 }

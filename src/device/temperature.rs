@@ -13,6 +13,9 @@ pub const CHARACTERISED_AT_K: f64 = 298.15;
 /// coefficient drives through zero stays positive, so that no iterate divides by it.
 pub const SMALLEST_FACTOR: f64 = 1e-3;
 
+/// Laws are evaluated no colder than this: below it no device works, and at 0 K no law has a value.
+const COLDEST_K: f64 = 1.0;
+
 /// kT/q in V.
 pub fn thermal_voltage_v(temperature_k: f64) -> f64 {
     BOLTZMANN * temperature_k / ELEMENTARY_CHARGE
@@ -24,24 +27,30 @@ pub fn saturation_ratio(from_k: f64, to_k: f64, bandgap_v: f64, exponent: f64) -
     ((to_k / from_k).ln() * exponent + gap_k * (1.0 / from_k - 1.0 / to_k)).exp()
 }
 
+fn kelvin(p: &Parameters) -> f64 {
+    p.temperature_k.max(COLDEST_K)
+}
+
 /// T − `characterised_at` in K.
 pub(super) fn rise_k(p: &Parameters) -> f64 {
-    p.temperature_k - p.number("characterised_at")
+    kelvin(p) - p.number("characterised_at")
 }
 
 /// 1 + coefficient·(T − `characterised_at`), never below [`SMALLEST_FACTOR`].
-pub(super) fn linear_factor(p: &Parameters, coefficient: &str) -> f64 {
+pub fn linear_factor(p: &Parameters, coefficient: &str) -> f64 {
     (1.0 + p.number(coefficient) * rise_k(p)).max(SMALLEST_FACTOR)
 }
 
 /// The thermal voltage of a part: its own if given, else kT/q.
 pub(super) fn thermal_voltage_of(p: &Parameters) -> f64 {
-    p.optional("thermal_voltage").unwrap_or_else(|| thermal_voltage_v(p.temperature_k))
+    let given = p.optional("thermal_voltage").unwrap_or_else(|| thermal_voltage_v(kelvin(p)));
+    given.max(thermal_voltage_v(COLDEST_K))
 }
 
 /// (T/`characterised_at`)^exponent.
 pub(super) fn power_factor(p: &Parameters, exponent: &str) -> f64 {
-    (p.temperature_k / p.number("characterised_at")).powf(p.number(exponent))
+    let ratio = kelvin(p) / p.number("characterised_at").max(COLDEST_K);
+    held_to_doubles(ratio.powf(p.number(exponent)))
 }
 
 /// The factor on a saturation current between `characterised_at` and the part's temperature. With
@@ -49,8 +58,8 @@ pub(super) fn power_factor(p: &Parameters, exponent: &str) -> f64 {
 /// 0 K whatever n is.
 pub(super) fn saturation_factor(p: &Parameters, ideality: f64) -> f64 {
     let ratio = saturation_ratio(
-        p.number("characterised_at"),
-        p.temperature_k,
+        p.number("characterised_at").max(COLDEST_K),
+        kelvin(p),
         p.number("bandgap"),
         p.number("saturation_exponent"),
     );
@@ -59,7 +68,11 @@ pub(super) fn saturation_factor(p: &Parameters, ideality: f64) -> f64 {
 
 /// A saturation current that stays a number at temperatures far outside a device's life.
 pub(super) fn held_saturation(ampere: f64) -> f64 {
-    ampere.clamp(f64::MIN_POSITIVE, 1e30)
+    held_to_doubles(ampere)
+}
+
+fn held_to_doubles(x: f64) -> f64 {
+    x.clamp(f64::MIN_POSITIVE, 1e30)
 }
 
 /// The coefficient, if any, that a part's temperature drives so far that its linear law ends at

@@ -50,8 +50,7 @@ impl<F: Field> Workspace<F> {
 /// # Panics
 /// If the lengths do not match the pattern.
 pub fn backward_error(pattern: &Pattern, values: &[f64], x: &[f64], b: &[f64]) -> f64 {
-    let mut residual = vec![0.0; b.len()];
-    error_of(pattern, values, x, b, &mut residual, 0.0)
+    error_of(pattern, values, x, b, 0.0, |_| ())
 }
 
 /// Solves A·x = b in place, checks the solution against the matrix and refines it once if need be.
@@ -72,7 +71,12 @@ pub fn solve_checked<F: Field>(
     room.right_side.copy_from_slice(b);
     plan.solve(factors, b, &mut room.work);
     let floor = NOISE_ROUNDINGS * f64::EPSILON / ACCEPTED_BACKWARD_ERROR;
-    let before = error_of(pattern, values, b, &room.right_side, &mut room.residual, floor);
+    let mut residual = room.residual.iter_mut();
+    let before = error_of(pattern, values, b, &room.right_side, floor, |left| {
+        if let Some(place) = residual.next() {
+            *place = left;
+        }
+    });
     if before <= ACCEPTED_BACKWARD_ERROR {
         return Quality::Good;
     }
@@ -81,7 +85,7 @@ pub fn solve_checked<F: Field>(
     for (x, &correction) in b.iter_mut().zip(&room.residual) {
         *x = *x + correction;
     }
-    let after = error_of(pattern, values, b, &room.right_side, &mut room.residual, floor);
+    let after = error_of(pattern, values, b, &room.right_side, floor, |_| ());
     if after <= ACCEPTED_BACKWARD_ERROR {
         return Quality::Refined;
     }
@@ -91,20 +95,20 @@ pub fn solve_checked<F: Field>(
     Quality::Stale
 }
 
-/// Componentwise backward error; leaves b − A·x in `residual`. To the terms of each row,
+/// Componentwise backward error; gives b − A·x to `keep`, row by row. To the terms of each row,
 /// `floor` × (largest value in the row × largest unknown) is added.
 fn error_of<F: Field>(
     pattern: &Pattern,
     values: &[F],
     x: &[F],
     b: &[F],
-    residual: &mut [F],
     floor: f64,
+    mut keep: impl FnMut(F),
 ) -> f64 {
     assert!(values.len() == pattern.slots() && x.len() == pattern.n() && b.len() == pattern.n());
     let largest_x = x.iter().fold(0.0, |m: f64, x| m.max(x.pivot_size()));
     let mut worst = 0.0_f64;
-    for (((start, columns), &b), residual) in pattern.rows().zip(b).zip(residual) {
+    for ((start, columns), &b) in pattern.rows().zip(b) {
         let (mut left, mut terms, mut largest) = (b, b.pivot_size(), 0.0_f64);
         for (&column, &a) in columns.iter().zip(&values[start..]) {
             let product = a * x[column as usize];
@@ -112,7 +116,7 @@ fn error_of<F: Field>(
             terms += product.pivot_size();
             largest = largest.max(a.pivot_size());
         }
-        *residual = left;
+        keep(left);
         let size = left.pivot_size();
         if size.is_nan() || terms.is_nan() {
             return f64::NAN;

@@ -20,7 +20,8 @@ pub fn step_plot(title: &str, outcome: &Outcome) -> Option<StepPlot> {
     let waveform = &outcome.waveform;
     let end = *waveform.time_s.last().filter(|_| outcome.at_rest.is_none())?;
     let zooms = zooms(outcome, end);
-    let panels = [load_panel(outcome), output_panel(outcome, !zooms.is_empty()), input_panel(outcome)];
+    let panels =
+        [load_panel(outcome), output_panel(outcome, !zooms.is_empty()), input_panel(outcome)];
     Some(StepPlot {
         title: format!("{} — {title}", outcome.name),
         subtitle: subtitle(outcome),
@@ -69,7 +70,11 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let name = if outcome.kind == TestKind::LineStep { signal::SOURCE_CURRENT } else { signal::LOAD_CURRENT };
+    let name = if outcome.kind == TestKind::LineStep {
+        signal::SOURCE_CURRENT
+    } else {
+        signal::LOAD_CURRENT
+    };
     let found = outcome.waveform.signal(name)?;
     let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
     Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
@@ -83,7 +88,8 @@ fn input_panel(outcome: &Outcome) -> Option<Panel> {
 
 fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
     let found = outcome.waveform.signal(signal::OUTPUT)?;
-    let mut panel = panel("output".to_owned(), "V", curve(&outcome.waveform, found, "output"), 0.53);
+    let mut panel =
+        panel("output".to_owned(), "V", curve(&outcome.waveform, found, "output"), 0.53);
     panel.zoomed = zoomed;
     let mut band = |bound: Bound, label: &str| {
         if let Bound::Within { low_v, high_v } = bound {
@@ -102,11 +108,16 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
 /// Numbers that happen at one instant of the output.
 fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
     const TOLD: [&str; 4] = ["droop", "overshoot", "recovery", "release_recovery"];
-    let told = TOLD.contains(&m.name.as_str()) && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
+    let told = TOLD.contains(&m.name.as_str())
+        && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
     let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
     let height = outcome.waveform.at(output, at_s, crate::waveform::Side::After)?;
     let words = m.name.replace('_', " ");
-    Some(Mark { t_s: at_s, value: height, text: format!("{words} {}", engineering(value, m.unit, 3)) })
+    Some(Mark {
+        t_s: at_s,
+        value: height,
+        text: format!("{words} {}", engineering(value, m.unit, 3)),
+    })
 }
 
 /// A short window around the first edge and the first way back, when the record is much longer.
@@ -115,15 +126,21 @@ fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
         TestKind::LoadStep => ["loading edge", "releasing edge"],
         _ => ["first edge", "second edge"],
     };
-    let recoveries = outcome.measurements.iter().filter(|m| m.name.contains("recovery") && m.unit == "s");
+    let recoveries =
+        outcome.measurements.iter().filter(|m| m.name.contains("recovery") && m.unit == "s");
     let slowest = recoveries.filter_map(|m| m.value).fold(0.0, f64::max);
     let edges = outcome.excitation.edges.iter().take(2).zip(labels);
     edges
         .filter_map(|(edge, label)| {
-            let length = ZOOM_REACH * slowest.max(2.0 * (edge.end_s - edge.start_s)).max(end / 100.0);
+            let length =
+                ZOOM_REACH * slowest.max(2.0 * (edge.end_s - edge.start_s)).max(end / 100.0);
             let from_s = (edge.start_s - ZOOM_LEAD * length).max(0.0);
             let to_s = (edge.start_s + length).min(end);
-            let label = if edge.change < 0.0 && outcome.kind == TestKind::LoadStep { labels[1] } else { label };
+            let label = if edge.change < 0.0 && outcome.kind == TestKind::LoadStep {
+                labels[1]
+            } else {
+                label
+            };
             (length < 0.5 * end).then(|| Zoom { from_s, to_s, label: label.to_owned() })
         })
         .collect()

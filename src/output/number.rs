@@ -39,6 +39,20 @@ pub(super) fn difference(value: f64, unit: &str, digits: usize) -> String {
     }
 }
 
+/// Like [`engineering`] with at most four digits, without zeros at the end of a fraction: for
+/// what was given rather than worked out.
+pub(super) fn trimmed(value: f64, unit: &str) -> String {
+    const DIGITS: usize = 4;
+    if !value.is_finite() {
+        return "undefined".to_owned();
+    }
+    match unit {
+        "1" => quantity::trimmed(value * 100.0, "%", DIGITS),
+        "K" => engineering(value, unit, DIGITS),
+        _ => quantity::trimmed(value, unit, DIGITS),
+    }
+}
+
 /// `value ± uncertainty` with no digit of the value below the uncertainty, at most four digits.
 pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str) -> String {
     const MOST_DIGITS: i32 = 4;

@@ -142,7 +142,11 @@ fn capacitors(plan: &Plan, outcomes: &[Outcome]) -> Vec<CapacitorFacts> {
                 for k in 0..outcome.times_s.len() {
                     let volt = |node: &str| {
                         let column = outcome.columns.iter().find(|c| c.name == node);
-                        if node == "gnd" { Some(0.0) } else { column.and_then(|c| c.values.get(k).copied()) }
+                        if node == "gnd" {
+                            Some(0.0)
+                        } else {
+                            column.and_then(|c| c.values.get(k).copied())
+                        }
                     };
                     let ends = part.nodes.first().zip(part.nodes.get(1));
                     let across = ends.and_then(|(a, b)| Some(volt(a)? - volt(b)?));

@@ -1,10 +1,145 @@
 //! What was read, told back in a few lines so that a slip shows before the figures do.
 
+mod divider;
+mod drives;
+mod path;
+#[cfg(test)]
+mod tests;
+
+use super::number::{engineering, trimmed};
+use super::printable;
+use super::wrap::wrap;
+use crate::circuit::{RailFigures, Variant, VariantPart};
+use crate::device::Role;
+use crate::device::temperature::linear_factor;
 use crate::plan::Plan;
+use crate::system::System;
 use crate::trial::Outcome;
 
-/// Rail, path, output capacitors with label and effective values, and what each test drives.
+/// Columns of every line.
+const WIDTH: usize = 96;
+/// Further lines of one statement are set in by this much.
+const HANG: &str = "  ";
+
+/// Rail, path, set voltage, capacitors with label and effective values, and what each test drives
+/// (those of `outcomes`; all of the file when there are none). At most 100 characters a line; what
+/// does not fit goes on in a line that starts with blanks.
 pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
-    let _ = (plan, outcomes);
-    Vec::new()
+    let nominal = &plan.nominal;
+    let mut told = Vec::new();
+    match &nominal.rail {
+        None => told.push("rail: none described, so nothing of it is measured".to_owned()),
+        Some(rail) => {
+            told.push(rail_line(rail));
+            told.extend(path::line(nominal, rail));
+            told.extend(divider::line(nominal, rail));
+            for (bank, names) in
+                [("output bank", &rail.output_capacitors), ("input bank", &rail.input_capacitors)]
+            {
+                told.extend(bank_lines(bank, names, nominal));
+            }
+        }
+    }
+    let ran = |name: &str| outcomes.is_empty() || outcomes.iter().any(|o| o.name == name);
+    let tests = plan.tests.iter().filter(|test| ran(&test.name));
+    told.extend(tests.map(|test| drives::line(plan, test)));
+    told.iter().flat_map(|line| hanging(line)).collect()
+}
+
+/// Where each part with a region works: `Q1 saturated; EA linear`.
+pub fn regions(system: &System, z: &[f64]) -> Vec<String> {
+    let mut parts: Vec<(String, Vec<&str>)> = Vec::new();
+    for (name, region) in system.regions(z) {
+        match parts.last_mut().filter(|(last, _)| *last == name) {
+            Some((_, regions)) if regions.contains(&region) => {}
+            Some((_, regions)) => regions.push(region),
+            None => parts.push((name, vec![region])),
+        }
+    }
+    if parts.is_empty() {
+        return Vec::new();
+    }
+    let told = parts.iter().map(|(name, regions)| format!("{name} {}", regions.join(", ")));
+    hanging(&format!("regions: {}", told.collect::<Vec<_>>().join("; ")))
+}
+
+/// Node voltages at nominal values: `at rest: vin 3.7 V, vout 2.8 V`.
+pub fn levels(system: &System, z: &[f64]) -> Vec<String> {
+    let nodes = system.unknowns.iter().zip(z).filter(|(u, _)| u.role == Role::Node);
+    let told: Vec<String> =
+        nodes.map(|(u, volt)| format!("{} {}", u.name, engineering(*volt, "V", 4))).collect();
+    hanging(&format!("at rest with nominal values: {}", told.join(", ")))
+}
+
+/// `line` in lines of limited length, broken after commas, semicolons and arrows so that a number
+/// stays with its unit.
+fn hanging(line: &str) -> Vec<String> {
+    let room = WIDTH - HANG.len();
+    let mut lines: Vec<String> = vec![String::new()];
+    let mut clause = String::new();
+    let mut words = wrap(&printable(line), room).join(" ");
+    words.push(' ');
+    for word in words.split_inclusive(' ') {
+        clause.push_str(word);
+        if !word.trim_end().ends_with([',', ';', '→']) {
+            continue;
+        }
+        add(&mut lines, &std::mem::take(&mut clause), room);
+    }
+    add(&mut lines, &clause, room);
+    let lines = lines.iter().map(|l| l.trim_end()).filter(|l| !l.is_empty()).enumerate();
+    lines.map(|(k, l)| if k == 0 { l.to_owned() } else { format!("{HANG}{l}") }).collect()
+}
+
+/// Adds a clause to the last line, or starts another; a clause longer than a line is broken
+/// anywhere.
+fn add(lines: &mut Vec<String>, clause: &str, room: usize) {
+    let length = |text: &str| text.trim_end().chars().count();
+    if let Some(last) =
+        lines.last_mut().filter(|last| last.chars().count() + length(clause) <= room)
+    {
+        last.push_str(clause);
+        return;
+    }
+    lines.extend(wrap(clause, room).into_iter().map(|line| line + " "));
+}
+
+fn rail_line(rail: &RailFigures) -> String {
+    let mut line = match (&rail.output, rail.nominal_v) {
+        (Some(output), Some(nominal)) => {
+            format!("rail: output {output}, nominal {}", trimmed(nominal, "V"))
+        }
+        (Some(output), None) => format!("rail: output {output}"),
+        (None, _) => "rail: no output named".to_owned(),
+    };
+    let range = |[low, high]: [f64; 2]| format!("{} to {}", trimmed(low, "V"), trimmed(high, "V"));
+    match rail.window {
+        Some(window) => line += &format!(", window {}", range(window)),
+        None => line += ", no window given",
+    }
+    if let Some(window) = rail.transient_window.filter(|w| Some(*w) != rail.window) {
+        line += &format!(", window for transients {}", range(window));
+    }
+    format!("{line}, ambient {}", trimmed(rail.ambient_k, "K"))
+}
+
+fn bank_lines(bank: &str, names: &[String], variant: &Variant) -> Vec<String> {
+    let parts = names.iter().filter_map(|name| variant.part(name));
+    let lines: Vec<String> = parts.map(|part| format!("{bank}: {}", capacitor(part))).collect();
+    if lines.is_empty() { vec![format!("{bank}: no capacitor")] } else { lines }
+}
+
+/// As the laid-out part has it: what remains of the label, and what temperature makes of it.
+fn capacitor(part: &VariantPart) -> String {
+    let p = &part.parameters;
+    let label = p.number("capacitance");
+    let effective = label * p.number("remaining") * linear_factor(p, "temperature_coefficient");
+    let esr = p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0);
+    let value = if effective == label {
+        format!("{}, all of it effective", trimmed(label, "F"))
+    } else {
+        format!("{} on the label, {} effective", trimmed(label, "F"), trimmed(effective, "F"))
+    };
+    let (esr, esl) = (trimmed(esr, "Ω"), trimmed(p.number("esl"), "H"));
+    format!("{} {value}, ESR {esr}, ESL {esl}", part.name)
 }

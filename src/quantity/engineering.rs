@@ -38,6 +38,17 @@ pub fn engineering(value: f64, unit: &str, digits: usize) -> String {
     with(shifted(&rounded, ten - scale), &prefix)
 }
 
+/// As [`engineering`], without zeros at the end of a fraction: `2.8 V`, `600 µs`, `25 °C`.
+pub fn trimmed(value: f64, unit: &str, digits: usize) -> String {
+    let written = engineering(value, unit, digits);
+    let (number, unit) = written.split_once(' ').unwrap_or((&written, ""));
+    if !number.contains('.') || number.contains('e') {
+        return written;
+    }
+    let number = number.trim_end_matches('0').trim_end_matches('.');
+    if unit.is_empty() { number.to_owned() } else { format!("{number} {unit}") }
+}
+
 /// The digits of `value` as `-d.ddd`, and its power of ten after rounding.
 fn rounded(value: f64, digits: usize) -> (String, i32) {
     let written = format!("{value:.*e}", digits - 1);

@@ -22,7 +22,7 @@ mod wanted;
 mod tests;
 
 pub use dimension::Dimension;
-pub use engineering::engineering;
+pub use engineering::{engineering, trimmed};
 pub use parser::{MAX_NESTING, MAX_TEXT_BYTES, parse};
 pub use program::{MAX_STACK, Program};
 pub use tree::Tree;

@@ -168,7 +168,7 @@ fn an_expression_of_a_test_uses_values_and_the_rail() {
     assert!(window.is_err());
 }
 
-const BLOCK: &str = r#"
+pub(super) const BLOCK: &str = r#"
 title = "t"
 [values]
 r = "1 kΩ"
@@ -196,7 +196,8 @@ fn exact_blocks_are_taken_apart_with_scopes_of_their_own() {
     assert_eq!(number(&circuit, "U1.R1", "resistance"), 6e3);
     assert_eq!(number(&circuit, "U1.R3", "resistance"), 2e3);
     assert_eq!(number(&circuit, "U2.D.R1", "resistance"), 3.0);
-    let variant = circuit.variant(&changes(&[("U1.r_low", "r / 10"), ("U2.D.R2.resistance", "8 Ω")]));
+    let variant =
+        circuit.variant(&changes(&[("U1.r_low", "r / 10"), ("U2.D.R2.resistance", "8 Ω")]));
     let variant = variant.expect("the changes are sound");
     let part = |name: &str| variant.part(name).expect("the part is there");
     assert_eq!(part("U1.R1").parameters.number("resistance"), 300.0);
@@ -218,12 +219,16 @@ I3 = { kind = "current-source", nodes = ["a", "gnd"], varies = { shape = "sine",
 I4 = { kind = "current-source", nodes = ["a", "gnd"], varies = { shape = "file", file = "data/step.csv", time = "time [ms]", value = "load [mA]", repeat_every = "1 s" } }
 I5 = { kind = "current-source", nodes = ["a", "gnd"], varies = { shape = "points", points = [["0 s", "0 A"], ["1 ms", "1 A"], ["1 ms", "2 A"]] } }"#,
     );
-    let files = InMemory::of(&[("data/step.csv", "time [ms],other,load [mA]\n0,9,1\n0.5,9,1\n0.5,9,3e2\n")]);
+    let files = InMemory::of(&[(
+        "data/step.csv",
+        "time [ms],other,load [mA]\n0,9,1\n0.5,9,1\n0.5,9,3e2\n",
+    )]);
     let reading = read("netlists/bench.toml", &text, &files);
     let told = shown(&reading.diagnostics.clone().sorted(), &reading.sources);
     let circuit = reading.circuit.unwrap_or_else(|| panic!("{told:#?}"));
     let variant = circuit.variant(&Changes::default()).expect("sound");
-    let drive = |name: &str| variant.part(name).and_then(|p| p.parameters.drive.clone()).expect("a drive");
+    let drive =
+        |name: &str| variant.part(name).and_then(|p| p.parameters.drive.clone()).expect("a drive");
     assert_eq!(drive("I1").constant, 1e-3);
     let points = |name: &str| match drive(name).shape {
         Some(Shape::Points { points, repeat_every_s }) => (points, repeat_every_s),
@@ -307,7 +312,9 @@ fn includes_bring_values_models_and_blocks_from_folders_below() {
 
 #[test]
 fn corners_become_changes() {
-    let text = bench("[values]\nv = \"1 V\"\n[corners]\nambient = [\"-20 °C\", \"60 °C\"]\nv = [\"1 V\", \"2 V\"]\nR1.resistance = [\"1 Ω\"]");
+    let text = bench(
+        "[values]\nv = \"1 V\"\n[corners]\nambient = [\"-20 °C\", \"60 °C\"]\nv = [\"1 V\", \"2 V\"]\nR1.resistance = [\"1 Ω\"]",
+    );
     let circuit = circuit(&text);
     let paths: Vec<&str> = circuit.corners.iter().map(|c| c.path.as_str()).collect();
     assert_eq!(paths, ["rail.ambient", "v", "R1.resistance"]);

@@ -1,6 +1,9 @@
 //! Circuits read from small files: the good to numbers worked out by hand, the broken to the
 //! mistakes the rules ask for.
 
+// A test that cannot go on has failed.
+#![allow(clippy::expect_used)]
+
 mod broken;
 mod good;
 mod mistakes;
@@ -82,7 +85,8 @@ pub(super) fn expect(marked: &str, messages: &[&str]) {
     let told = reading.diagnostics.sorted();
     assert_eq!(shown(&told, &reading.sources), expected, "in\n{text}");
     for mistake in told {
-        let has_hint = mistake.hint.is_some() || !mistake.also.is_empty() || !mistake.label.is_empty();
+        let has_hint =
+            mistake.hint.is_some() || !mistake.also.is_empty() || !mistake.label.is_empty();
         assert!(has_hint, "nothing is said of what to do: {}", mistake.message);
         let first = mistake.message.chars().next().unwrap_or('a');
         assert!(!first.is_uppercase(), "{}", mistake.message);

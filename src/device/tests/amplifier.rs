@@ -26,7 +26,7 @@ fn current(words: &[(&'static str, &'static str)], more: &[(&'static str, f64)])
     laid("error-amplifier", &amplifier(&words, &[&COMMON, &CURRENT, more]), &NODES)
 }
 
-fn one<'a>(net: &'a Net, wanted: fn(&Nonlinear) -> bool) -> &'a Nonlinear {
+fn one(net: &Net, wanted: fn(&Nonlinear) -> bool) -> &Nonlinear {
     laws(net).into_iter().find(|law| wanted(law)).expect("a law of this kind")
 }
 

@@ -3,7 +3,8 @@
 use super::{evaluate, laid, laws, parameters};
 use crate::device::{Nonlinear, kind};
 
-/// A law with a grid for each of its inputs, seams among the points.
+/// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
+/// doubles hit the seams exactly.
 struct Case {
     label: &'static str,
     law: Nonlinear,
@@ -29,8 +30,8 @@ fn case(
     Case { label, law, grid: grid.iter().map(|g| g.to_vec()).collect() }
 }
 
-const JUNCTION: [f64; 13] =
-    [-900.0, -40.0, -3.0, -0.2, -1e-3, 0.0, 0.02, 0.3, 0.375, 0.55, 0.7, 0.9, 1.2];
+const JUNCTION: [f64; 14] =
+    [-900.0, -40.0, -3.0, -0.2, -1e-3, 0.0, 0.02, 0.3, 0.375, 0.55, 0.7, 0.9, 0.9375, 1.2];
 
 fn junctions() -> Vec<Case> {
     let diode = [("saturation_current", 1e-14), ("thermal_voltage", 0.025)];
@@ -40,7 +41,7 @@ fn junctions() -> Vec<Case> {
         ("saturation_current", 1e-14),
         ("forward_gain", 100.0),
         ("early_voltage", 50.0),
-        ("reverse_early_voltage", 0.9),
+        ("reverse_early_voltage", 1.0),
         ("knee_current", 0.05),
         ("reverse_knee_current", 0.02),
     ];
@@ -95,19 +96,19 @@ fn amplifiers() -> Vec<Case> {
         ("stage_resistance", 5e6),
         ("output_resistance", 1e3),
         ("drive_current", 2e-3),
-        ("output_transconductance", 0.02),
-        ("lowest_current", 1e-3),
-        ("highest_current", 20e-3),
-        ("swing_low", 0.2),
-        ("swing_high", 0.3),
+        ("output_transconductance", 0.03125),
+        ("lowest_current", 0.0009765625),
+        ("highest_current", 0.0166015625),
+        ("swing_low", 0.25),
+        ("swing_high", 0.25),
     ];
     let capped = [&common[..], &[("ceiling", 2.0)]].concat();
     let nodes = ["ref", "fb", "out", "vin", "gnd"];
     let small: &[f64] = &[-900.0, -0.3, -0.05, -1e-4, 0.0, 1e-6, 2e-3, 0.1, 0.4, 900.0];
     let swing: &[f64] =
-        &[-900.0, -1.0, 0.19, 0.2, 0.21, 1.0, 1.99, 2.0, 2.01, 3.39, 3.4, 3.41, 9.0, 900.0];
-    let supply: &[f64] = &[-900.0, 0.0, 1.0, 2.29, 2.3, 2.31, 3.7, 900.0];
-    let drive: &[f64] = &[-900.0, -1.0, 0.0, 0.045, 0.05, 0.055, 0.5, 0.99, 1.0, 1.01, 900.0];
+        &[-900.0, -1.0, 0.24, 0.25, 0.26, 1.0, 1.99, 2.0, 2.01, 3.49, 3.5, 3.51, 9.0, 900.0];
+    let supply: &[f64] = &[-900.0, 0.0, 1.0, 2.24, 2.25, 2.26, 3.75, 900.0];
+    let drive: &[f64] = &[-900.0, -1.0, 0.0, 0.03, 0.03125, 0.032, 0.3, 0.53, 0.53125, 0.54, 900.0];
     let current = [("stage", "current")];
     let amplifier = "error-amplifier";
     vec![

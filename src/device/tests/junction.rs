@@ -76,7 +76,7 @@ fn exact_diffusion_charge() {
     assert_close(all.charges[0], 5e-9 * all.currents[0], 1e-15);
 }
 
-/// A capacitance without temperature law, a grading of one: the logarithm the power law tends to,
+/// At a grading of one the power law tends to a logarithm:
 /// Q = −C0·φ·ln(1 − v/φ).
 #[test]
 fn exact_steepest_grading_is_the_logarithm() {

@@ -1,5 +1,10 @@
 //! Checks of the part kinds: their rows, their laws, and how they lay themselves out.
 
+#![allow(
+    clippy::unreadable_literal, // published digits are compared by eye with their source
+    clippy::expect_used         // a test may fail by panicking
+)]
+
 mod amplifier;
 mod bipolar;
 mod jacobian;

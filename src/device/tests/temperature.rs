@@ -4,7 +4,7 @@ use super::{assert_close, bisect, evaluate, laid, laws, parameters, terminal_cur
 use crate::device::temperature::{
     SMALLEST_FACTOR, overdriven_coefficient, saturation_ratio, thermal_voltage_v,
 };
-use crate::device::{Element, Parameters};
+use crate::device::{Drive, Element, Parameters};
 
 /// kT/q with the exact constants of SI 2019 (BIPM, SI Brochure, 9th edition).
 #[test]
@@ -87,6 +87,13 @@ fn exact_linear_coefficients() {
         Element::Branch { resistance_ohm, .. } if (resistance_ohm - 0.12).abs() < 1e-15));
     let source = at(348.15, "voltage-source", &[("voltage", 1.2), coefficient], &["a", "gnd"]);
     assert_close(source.drives[0].constant, 1.44, 1e-14);
+    let set = [("voltage", 1.2), coefficient];
+    let asked = Parameters {
+        temperature_k: 348.15,
+        drive: Some(Drive::constant(3.0)),
+        ..parameters("voltage-source", &[], &set)
+    };
+    assert_eq!(laid("voltage-source", &asked, &["a", "gnd"]).drives[0].constant, 3.0);
 }
 
 #[test]
@@ -130,4 +137,33 @@ fn a_coefficient_cannot_turn_a_resistance_over() {
     let net = laid("resistor", &p, &["a", "gnd"]);
     assert_close(terminal_currents(&net, &[0.0, 1.0])[0], 0.01 / SMALLEST_FACTOR, 1e-12);
     assert_eq!(overdriven_coefficient(&parameters("resistor", &[], &set)), None);
+}
+
+#[test]
+fn no_temperature_makes_anything_but_a_number() {
+    for kelvin in [0.0, 1e-300, 4.0, 5e3, 1e300] {
+        let diode = [("saturation_current", 1e-14), ("ideality", 1.7)];
+        let channel = [("threshold", 0.5), ("transconductance", 1e-3)];
+        let bipolar = [("saturation_current", 1e-14), ("forward_gain", 100.0)];
+        let parts = [
+            ("diode", parameters("diode", &[], &diode), vec!["a", "b"]),
+            (
+                "mosfet",
+                parameters("mosfet", &[("channel", "n")], &channel),
+                vec!["d", "g", "s", "s"],
+            ),
+            (
+                "bipolar",
+                parameters("bipolar", &[("polarity", "npn")], &bipolar),
+                vec!["c", "b", "e"],
+            ),
+        ];
+        for (name, p, nodes) in parts {
+            let net = laid(name, &Parameters { temperature_k: kelvin, ..p }, &nodes);
+            let inputs = nodes.len().min(3) - 1;
+            let e = evaluate(laws(&net)[0], &[0.7, 0.3][..inputs]);
+            let all = e.currents.iter().chain(e.current_slopes.iter().flatten());
+            assert!(all.into_iter().all(|x| x.is_finite()), "{name} at {kelvin} K: {e:?}");
+        }
+    }
 }

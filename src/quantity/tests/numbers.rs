@@ -1,7 +1,7 @@
 //! Numbers written for people, names that are refused, and preferred numbers.
 
 use super::super::series::Series;
-use super::super::{engineering, reserved, valid_name};
+use super::super::{engineering, reserved, trimmed, valid_name};
 use proptest::prelude::*;
 
 #[test]
@@ -185,4 +185,20 @@ fn a_series_is_found_by_its_name() {
     }
     assert_eq!(Series::from_name("e6"), None);
     assert_eq!(Series::from_name("E5"), None);
+}
+
+#[test]
+fn exact_trimmed_numbers_end_in_no_idle_zero() {
+    let cases = [
+        (2.8, "V", "2.8 V"),
+        (600e-6, "s", "600 µs"),
+        (0.0, "A", "0 A"),
+        (1200.0, "Hz", "1.2 kHz"),
+        (100.0, "", "100"),
+        (0.62, "", "0.62"),
+        (1e9, "%", "1.000e9 %"),
+    ];
+    for (value, unit, expected) in cases {
+        assert_eq!(trimmed(value, unit, 4), expected);
+    }
 }

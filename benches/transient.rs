@@ -1,0 +1,108 @@
+//! Cost of one load-step transient of the buoy radio rail, at measured error.
+//!
+//! What is timed is the march through the record alone: circuit read, operating point known.
+//! Before timing, the run is held against one at a tolerance of 1e-9 V and the greatest
+//! difference of the output is printed with the number of step attempts, so that the figure is
+//! time at an error, not time.
+//!
+//! Figures (quote ratios, not times: machines differ): see the end of DEVELOPERS.md.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use railstep::analysis::{
+    Accuracy, DEFAULT_WORK_LIMIT, Method, OperatingPoint, Start, Transient, TransientOptions,
+    operating_point,
+};
+use railstep::circuit::Changes;
+use railstep::document::Files;
+use railstep::plan::{self, Plan};
+use railstep::system::System;
+use railstep::trial::excite;
+use std::hint::black_box;
+
+/// The demo includes no other file.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
+/// Tolerance of the run that errors are measured against, in V. An independent integration of the
+/// same equations agrees with it to 2e-9 V, and below it the rounding of charges over picosecond
+/// steps is all that is left to resolve.
+const REFERENCE_V: f64 = 1e-9;
+
+struct Prepared {
+    system: System,
+    rest: OperatingPoint,
+    end_s: f64,
+    output: usize,
+}
+
+fn prepare(test: &str) -> Prepared {
+    let reading = plan::read("buoy-radio.toml", DEMO, &NoFiles, &Changes::default());
+    let plan: Plan = reading.plan.expect("the demo has no mistakes");
+    let test =
+        *plan.chosen(&[test.to_owned()]).expect("the demo has this test").first().expect("one");
+    let variant = plan.circuit.variant(&test.changes).expect("the test's values are good");
+    let excitation = excite(test, &variant).expect("the test's times are good");
+    let net = variant.net(&excitation.drives);
+    let output = net.find_node("vout").expect("the demo has this node");
+    let system = System::build(&net);
+    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("a rest");
+    Prepared { system, rest, end_s: excitation.end_s, output }
+}
+
+fn march(prepared: &Prepared, method: Method, node_tolerance_v: f64) -> Transient<'_> {
+    let options = TransientOptions {
+        method,
+        node_tolerance_v,
+        start: Start::OperatingPoint,
+        work_limit: DEFAULT_WORK_LIMIT,
+    };
+    let mut transient = Transient::new(&prepared.system, options);
+    transient.run(&prepared.rest, prepared.end_s).expect("the demo can be solved");
+    transient
+}
+
+/// Greatest difference of the output over a 50 ns grid, V.
+fn error(run: &Transient<'_>, reference: &Transient<'_>, prepared: &Prepared) -> f64 {
+    let count = (prepared.end_s / 50e-9) as usize;
+    let at = |run: &Transient<'_>, t: f64, x: &mut [f64]| {
+        let times = run.record.times_s();
+        let k = times.partition_point(|&time| time <= t).clamp(1, times.len() - 1) - 1;
+        run.record.between(k, (t - times[k]) / (times[k + 1] - times[k]), x);
+        x[prepared.output]
+    };
+    let mut x = vec![0.0; prepared.system.unknowns.len()];
+    (1..count)
+        .map(|k| k as f64 * 50e-9)
+        .map(|t| (at(run, t, &mut x) - at(reference, t, &mut x)).abs())
+        .fold(0.0, f64::max)
+}
+
+fn load_step(c: &mut Criterion) {
+    for (test, label) in
+        [("transmit burst", "100 ns edges"), ("transmit burst, cold aged cell", "cold aged cell")]
+    {
+        let prepared = prepare(test);
+        let reference = march(&prepared, Method::Rodas4p, REFERENCE_V);
+        for method in [Method::Rodas4p, Method::TrBdf2] {
+            let tolerance = method.node_tolerance_v(Accuracy(10e-6));
+            let run = march(&prepared, method, tolerance);
+            println!(
+                "{label}, {method:?}: {} attempts, greatest error of the output {:.2} µV",
+                run.work().attempts(),
+                1e6 * error(&run, &reference, &prepared),
+            );
+            c.bench_function(&format!("buoy load step, {label}, {method:?}"), |b| {
+                b.iter(|| black_box(march(&prepared, method, tolerance).work()));
+            });
+        }
+    }
+}
+
+criterion_group!(benches, load_step);
+criterion_main!(benches);

@@ -1,0 +1,95 @@
+//! The entry of a measurement.
+
+use super::Page;
+use crate::measure::{Definition, RequirementOption, Scale};
+
+pub(super) fn write(page: &mut Page, definition: &Definition) {
+    page.title(definition.name, "a measurement");
+    page.text(definition.text);
+    page.heading("unit");
+    page.text(match definition.unit {
+        "1" => "none (a fraction, told in %)",
+        unit => unit,
+    });
+    page.heading("reported by tests of kind");
+    let kinds: Vec<&str> = definition.kinds.iter().map(|k| k.word()).collect();
+    page.text(&kinds.join(", "));
+    if !definition.options.is_empty() {
+        page.heading("options of a requirement");
+        for option in definition.options {
+            let (form, text) = option_text(*option);
+            page.key(option.key(), &form, text);
+        }
+    }
+    page.heading("margin");
+    page.text(margin_text(definition));
+    page.example(&example(definition));
+}
+
+/// What fits beside the name in a list: the definition up to its first pause.
+pub(super) fn summary(definition: &Definition) -> &'static str {
+    let text = definition.text;
+    let end = [text.find([';', ',']), text.find(" (")].into_iter().flatten().min();
+    end.map_or(text, |at| &text[..at])
+}
+
+fn option_text(option: RequirementOption) -> (String, &'static str) {
+    match option {
+        RequirementOption::Band => (
+            "V or fraction of nominal; required".to_owned(),
+            "half-width of the band around the level",
+        ),
+        RequirementOption::Level => ("V; required".to_owned(), "voltage that is compared with"),
+        RequirementOption::About { allowed, default } => {
+            let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
+            let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
+            (form, "the level counted from")
+        }
+    }
+}
+
+fn margin_text(definition: &Definition) -> &'static str {
+    match definition.scale {
+        Scale::OfLimit => {
+            "distance inside the limit over the size of the limit; none for a limit of 0"
+        }
+        Scale::FromNominal => {
+            "distance inside the limit over the distance of the limit from nominal"
+        }
+    }
+}
+
+/// A requirement on it that reads.
+pub(super) fn example(definition: &Definition) -> String {
+    let name = definition.name;
+    let at_least = ["minimum", "efficiency", "headroom", "window", "level"];
+    let sign = if at_least.iter().any(|end| name.ends_with(end)) { ">=" } else { "<=" };
+    let is_level = definition.scale == Scale::FromNominal || name.starts_with("input_");
+    let amount = match definition.unit {
+        "V" if is_level && sign == ">=" => "2.7 V",
+        "V" if is_level => "2.9 V",
+        "V" => "30 mV",
+        "s" => "20 µs",
+        "A" => "200 mA",
+        "W" => "300 mW",
+        _ if sign == ">=" => "70 %",
+        _ => "1 %",
+    };
+    let options: Vec<String> = definition
+        .options
+        .iter()
+        .map(|option| match option {
+            RequirementOption::Band => "band = \"0.5 %\"".to_owned(),
+            RequirementOption::Level => "level = \"2.75 V\"".to_owned(),
+            RequirementOption::About { default, .. } => format!("about = \"{}\"", default.word()),
+        })
+        .collect();
+    if options.is_empty() {
+        format!("require = {{ {name} = \"{sign} {amount}\" }}")
+    } else {
+        format!(
+            "require = {{ {name} = {{ limit = \"{sign} {amount}\", {} }} }}",
+            options.join(", ")
+        )
+    }
+}
