@@ -156,13 +156,15 @@ fn level(i: impl Fn(f64) -> f64) -> f64 {
     low
 }
 
+/// Current in A that a load takes at a voltage.
+type Law = Box<dyn Fn(f64) -> f64>;
+
 /// Every kind of load settles where its own law meets the source's line, in each of three rounds;
 /// efficiency is v/5 V where nothing else draws current, and the pass part takes (5 V − v)·i.
 #[test]
 fn exact_levels_powers_and_efficiency_with_each_kind_of_load() {
     let current = |amps: f64| move |v: f64| amps * (v / 0.1_f64).tanh();
     let power = |watts: f64| move |v: f64| watts * v.powi(3) / (v.powi(8) + 0.5_f64.powi(8)).sqrt();
-    type Law = Box<dyn Fn(f64) -> f64>;
     let cases: [(&str, &str, &str, Law, Law); 3] = [
         ("current = 0", "20 mA", "150 mA", Box::new(current(0.02)), Box::new(current(0.15))),
         ("resistance = \"1 kΩ\"", "1 kΩ", "25 Ω", Box::new(|v| v / 1e3), Box::new(|v| v / 25.0)),
