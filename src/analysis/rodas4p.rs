@@ -12,6 +12,7 @@
 
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
+use crate::numeric::multiply;
 use crate::system::{Linearisation, Pieces, System};
 
 /// Number of stages.
@@ -284,7 +285,8 @@ impl Rodas4p {
         Err(Unfinished { unknown })
     }
 
-    /// Rates of all unknowns: one linear solve over a vanishing step.
+    /// Rates of all unknowns: one linear step over a vanishing time, and once more with what its own
+    /// change of f came to given back, so that charges flow as f is now and not a step later.
     pub(crate) fn rates(
         &mut self,
         system: &System,
@@ -299,8 +301,20 @@ impl Rodas4p {
         // The slope in time of charges acts like a current.
         let mut in_time = vec![0.0; self.rhs.len()];
         system.scatter_charges(&self.at.q_slope, &mut in_time);
-        for (k, r) in self.rhs.iter_mut().enumerate() {
-            *r = -self.at.f[k] - in_time[k] - RATE_STEP_S * self.at.f_slope[k];
+        let now: Vec<f64> = self.at.f.iter().zip(&in_time).map(|(f, q)| -f - q).collect();
+        for (r, (now, slope)) in self.rhs.iter_mut().zip(now.iter().zip(&self.at.f_slope)) {
+            *r = now - RATE_STEP_S * slope;
+        }
+        self.rhs[0] = 0.0;
+        if self.solver.solve_checked(&mut self.rhs[1..]).is_err() {
+            return rates;
+        }
+        let mut change = vec![0.0; self.rhs.len()];
+        let pattern = system.pattern();
+        let conductances = &self.at.conductances[..pattern.slots()];
+        multiply(pattern, conductances, &self.rhs[1..], &mut change[1..]);
+        for (r, (now, change)) in self.rhs.iter_mut().zip(now.iter().zip(&change)) {
+            *r = now + change;
         }
         self.rhs[0] = 0.0;
         if self.solver.solve_checked(&mut self.rhs[1..]).is_ok() {
