@@ -49,7 +49,7 @@ fn test_report(outcome: &Outcome) -> TestReport {
                 .iter()
                 .map(|p| PartState {
                     part: p.name.clone(),
-                    region: (!p.regions.is_empty()).then(|| p.regions.join(", ")),
+                    region: regions(&p.regions),
                     current: Some(p.ampere),
                     power: Some(p.watt),
                 })
@@ -57,6 +57,17 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         ..TestReport::default()
     }
+}
+
+/// Each region once, in the order of the part's elements.
+fn regions(all: &[&str]) -> Option<String> {
+    let mut told: Vec<&str> = Vec::new();
+    for region in all {
+        if !told.contains(region) {
+            told.push(region);
+        }
+    }
+    (!told.is_empty()).then(|| told.join(", "))
 }
 
 fn condition(outcome: &Outcome) -> Condition {
