@@ -1,7 +1,7 @@
 //! Reads a net into the flat arrays of a [`System`].
 
 use super::observe::{Term, TerminalTerms};
-use super::{ConstantRows, PlacedLaw, System, structure};
+use super::{ConstantRow, ConstantRows, PlacedLaw, System, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
 use crate::numeric::Pattern;
 use std::collections::BTreeMap;
@@ -11,7 +11,6 @@ use std::collections::BTreeMap;
 struct Gathered {
     statics: BTreeMap<(usize, usize), f64>,
     charges: BTreeMap<(usize, usize), f64>,
-    places: Vec<(usize, usize)>,
 }
 
 impl Gathered {
@@ -39,109 +38,254 @@ impl Gathered {
 impl System {
     /// Numbers and assembles a net.
     pub fn build(net: &Net) -> System {
-        let mut gathered = Gathered::default();
-        let count = net.unknowns.len();
-        let drive_at = |d: usize| count + d;
-        let time_at = count + net.drives.len();
-        let mut laws = Vec::new();
-        let mut terminals = empty_terminals(net);
-        let mut initial_voltages = Vec::new();
-        let mut initial_currents = Vec::new();
-
+        let mut builder = Builder::new(net);
         for (part, element) in &net.elements {
-            match element {
-                Element::Conductance { pins, siemens } => {
-                    let ends = unknowns(pins);
-                    let mut add = |r, c, v| gathered.add_static(r, c, v);
-                    Gathered::pair(&mut add, ends, ends, *siemens);
-                    note(&mut terminals[*part], pins, &Term::Voltage(ends, *siemens));
-                }
-                Element::Capacitance { pins, farad, initial_v } => {
-                    let ends = unknowns(pins);
-                    let mut add = |r, c, v| gathered.add_charge(r, c, v);
-                    Gathered::pair(&mut add, ends, ends, *farad);
-                    note(&mut terminals[*part], pins, &Term::Rate(ends, *farad));
-                    initial_voltages.extend(initial_v.map(|v| (ends, *farad, v)));
-                }
-                Element::Branch {
-                    pins,
-                    current,
-                    resistance_ohm,
-                    inductance_h,
-                    initial_a,
-                    drive,
-                    control,
-                } => {
-                    lay_branch(&mut gathered, pins, *current);
-                    gathered.add_static(*current, *current, -resistance_ohm);
-                    if *inductance_h != 0.0 {
-                        gathered.add_charge(*current, *current, -inductance_h);
-                    }
-                    if let Some(d) = drive {
-                        gathered.add_static(*current, drive_at(*d), -1.0);
-                    }
-                    if let Some((control, gain)) = control {
-                        lay_control(&mut gathered, [*current, GROUND], *control, -gain);
-                    }
-                    note(&mut terminals[*part], pins, &Term::Unknown(*current, 1.0));
-                    initial_currents.extend(initial_a.map(|i| (*current, i)));
-                }
-                Element::Transfer { pins, control, gain } => {
-                    lay_control(&mut gathered, unknowns(pins), *control, *gain);
-                    note(&mut terminals[*part], pins, &Term::of_control(*control, *gain));
-                }
-                Element::Source { pins, drive } => {
-                    let [from, to] = unknowns(pins);
-                    gathered.add_static(from, drive_at(*drive), 1.0);
-                    gathered.add_static(to, drive_at(*drive), -1.0);
-                    note(&mut terminals[*part], pins, &Term::Unknown(drive_at(*drive), 1.0));
-                }
-                Element::Law { law, inputs, currents, charges } => {
-                    let read = |i: &Input| input_places(i, &drive_at, time_at);
-                    let inputs: Vec<[usize; 2]> = inputs.iter().map(read).collect();
-                    let rows = |pairs: &[[Pin; 2]]| pairs.iter().map(unknowns).collect::<Vec<_>>();
-                    laws.push(RawLaw {
-                        law: law.clone(),
-                        part: *part,
-                        inputs,
-                        currents: rows(currents),
-                        charges: rows(charges),
-                    });
-                    for (m, pins) in currents.iter().enumerate() {
-                        note(&mut terminals[*part], pins, &Term::LawCurrent(laws.len() - 1, m));
-                    }
-                    for (k, pins) in charges.iter().enumerate() {
-                        note(&mut terminals[*part], pins, &Term::LawCharge(laws.len() - 1, k));
-                    }
-                }
-                Element::LawVoltage { pins, current, law, inputs } => {
-                    lay_branch(&mut gathered, pins, *current);
-                    let read = |i: &Input| input_places(i, &drive_at, time_at);
-                    laws.push(RawLaw {
-                        law: law.clone(),
-                        part: *part,
-                        inputs: inputs.iter().map(read).collect(),
-                        // Read as a voltage: it is subtracted in the branch's own row.
-                        currents: vec![[GROUND, *current]],
-                        charges: Vec::new(),
-                    });
-                    note(&mut terminals[*part], pins, &Term::Unknown(*current, 1.0));
-                }
-            }
+            builder.lay(*part, element);
         }
-        for law in &laws {
-            for rows in law.currents.iter().chain(&law.charges) {
-                for (row, column) in
-                    rows.iter().flat_map(|r| law.inputs.iter().flatten().map(move |c| (*r, *c)))
-                {
-                    if row != GROUND && column != GROUND && column < count {
-                        gathered.places.push((row, column));
-                    }
-                }
-            }
-        }
-        compress(net, gathered, laws, terminals, initial_voltages, initial_currents)
+        builder.compress()
     }
+}
+
+/// A net on its way into flat arrays.
+struct Builder<'a> {
+    net: &'a Net,
+    /// Number of unknowns, ground counted; drives and time follow behind them in z.
+    count: usize,
+    gathered: Gathered,
+    laws: Vec<RawLaw>,
+    terminals: Vec<Vec<TerminalTerms>>,
+    initial_voltages: Vec<([usize; 2], f64, f64)>,
+    initial_currents: Vec<(usize, f64)>,
+}
+
+impl<'a> Builder<'a> {
+    fn new(net: &'a Net) -> Self {
+        Self {
+            net,
+            count: net.unknowns.len(),
+            gathered: Gathered::default(),
+            laws: Vec::new(),
+            terminals: empty_terminals(net),
+            initial_voltages: Vec::new(),
+            initial_currents: Vec::new(),
+        }
+    }
+
+    fn drive_at(&self, drive: usize) -> usize {
+        self.count + drive
+    }
+
+    fn input_places(&self, input: &Input) -> [usize; 2] {
+        match *input {
+            Input::Between(plus, minus) => [plus, minus],
+            Input::Drive(d) => [self.drive_at(d), GROUND],
+            Input::Time => [self.count + self.net.drives.len(), GROUND],
+        }
+    }
+
+    /// Counts a current from the first pin to the second into the terminals it enters the part by.
+    fn note(&mut self, part: usize, pins: &[Pin; 2], term: &Term) {
+        for (pin, sign) in pins.iter().zip([1.0, -1.0]) {
+            if let Some(into) = pin.terminal.and_then(|k| self.terminals[part].get_mut(k)) {
+                into.push((sign, term.clone()));
+            }
+        }
+    }
+
+    fn lay(&mut self, part: usize, element: &Element) {
+        match element {
+            Element::Conductance { pins, siemens } => {
+                let ends = unknowns(pins);
+                let mut add = |r, c, v| self.gathered.add_static(r, c, v);
+                Gathered::pair(&mut add, ends, ends, *siemens);
+                self.note(part, pins, &Term::Voltage(ends, *siemens));
+            }
+            Element::Capacitance { pins, farad, initial_v } => {
+                let ends = unknowns(pins);
+                let mut add = |r, c, v| self.gathered.add_charge(r, c, v);
+                Gathered::pair(&mut add, ends, ends, *farad);
+                self.note(part, pins, &Term::Rate(ends, *farad));
+                self.initial_voltages.extend(initial_v.map(|v| (ends, *farad, v)));
+            }
+            Element::Branch {
+                pins,
+                current,
+                resistance_ohm,
+                inductance_h,
+                initial_a,
+                drive,
+                control,
+            } => {
+                lay_branch(&mut self.gathered, pins, *current);
+                self.gathered.add_static(*current, *current, -resistance_ohm);
+                if *inductance_h != 0.0 {
+                    self.gathered.add_charge(*current, *current, -inductance_h);
+                }
+                if let Some(d) = drive {
+                    let column = self.drive_at(*d);
+                    self.gathered.add_static(*current, column, -1.0);
+                }
+                if let Some((control, gain)) = control {
+                    lay_control(&mut self.gathered, [*current, GROUND], *control, -gain);
+                }
+                self.note(part, pins, &Term::Unknown(*current, 1.0));
+                self.initial_currents.extend(initial_a.map(|i| (*current, i)));
+            }
+            Element::Transfer { pins, control, gain } => {
+                lay_control(&mut self.gathered, unknowns(pins), *control, *gain);
+                self.note(part, pins, &Term::of_control(*control, *gain));
+            }
+            Element::Source { pins, drive } => {
+                let ([from, to], column) = (unknowns(pins), self.drive_at(*drive));
+                self.gathered.add_static(from, column, 1.0);
+                self.gathered.add_static(to, column, -1.0);
+                self.note(part, pins, &Term::Unknown(column, 1.0));
+            }
+            Element::Law { law, inputs, currents, charges } => {
+                for (m, pins) in currents.iter().enumerate() {
+                    self.note(part, pins, &Term::LawCurrent(self.laws.len(), m));
+                }
+                for (k, pins) in charges.iter().enumerate() {
+                    self.note(part, pins, &Term::LawCharge(self.laws.len(), k));
+                }
+                let rows = |pairs: &[[Pin; 2]]| pairs.iter().map(unknowns).collect::<Vec<_>>();
+                let inputs = inputs.iter().map(|i| self.input_places(i)).collect();
+                let (currents, charges) = (rows(currents), rows(charges));
+                self.laws.push(RawLaw { law: law.clone(), part, inputs, currents, charges });
+            }
+            Element::LawVoltage { pins, current, law, inputs } => {
+                lay_branch(&mut self.gathered, pins, *current);
+                let inputs = inputs.iter().map(|i| self.input_places(i)).collect();
+                // The law's current is read as a voltage: it is subtracted in the branch's own row.
+                let currents = vec![[GROUND, *current]];
+                self.laws.push(RawLaw {
+                    law: law.clone(),
+                    part,
+                    inputs,
+                    currents,
+                    charges: Vec::new(),
+                });
+                self.note(part, pins, &Term::Unknown(*current, 1.0));
+            }
+        }
+    }
+
+    /// Everywhere an entry may ever stand, rows and columns counted without ground. The diagonal
+    /// is always there: continuation conductances stand on it.
+    fn pattern(&self) -> Pattern {
+        let inner = |(row, column): (usize, usize)| {
+            (row != GROUND && column != GROUND && column < self.count)
+                .then(|| (row - 1, column - 1))
+        };
+        let constant = self.gathered.statics.keys().chain(self.gathered.charges.keys()).copied();
+        let of_laws = self.laws.iter().flat_map(|law| {
+            let rows = law.currents.iter().chain(&law.charges).flatten();
+            rows.flat_map(|r| law.inputs.iter().flatten().map(move |c| (*r, *c)))
+        });
+        let n = self.count - 1;
+        let places = constant.chain(of_laws).filter_map(inner);
+        Pattern::from_entries(n, places.chain((0..n).map(|k| (k, k))))
+    }
+
+    fn dynamic_rows(&self) -> Vec<bool> {
+        let mut dynamic = vec![false; self.count];
+        for &(row, _) in self.gathered.charges.keys() {
+            dynamic[row] = true;
+        }
+        for &row in self.laws.iter().flat_map(|l| l.charges.iter().flatten()) {
+            dynamic[row] = row != GROUND;
+        }
+        dynamic
+    }
+
+    fn compress(self) -> System {
+        let pattern = self.pattern();
+        let slots = Slots { pattern: &pattern, count: self.count };
+        let laws = place_laws(&self.laws, &slots);
+        let sum = |size: fn(&PlacedLaw) -> usize| laws.iter().map(size).sum::<usize>();
+        System {
+            index_two: structure::index_two(self.net),
+            unknowns: self.net.unknowns.clone(),
+            parts: self.net.parts.clone(),
+            drives: self.net.drives.clone(),
+            dynamic_row: self.dynamic_rows(),
+            statics: rows_of(&self.gathered.statics),
+            charges: rows_of(&self.gathered.charges),
+            static_values: slots.values(&self.gathered.statics),
+            charge_values: slots.values(&self.gathered.charges),
+            diagonal: (0..self.count).map(|k| slots.of(k, k)).collect(),
+            law_charges: sum(|l| l.charges.len()),
+            law_slopes: sum(|l| l.charges.len() * l.inputs.len()),
+            law_inputs: sum(|l| l.inputs.len()),
+            law_currents: sum(|l| l.currents.len()),
+            laws,
+            pattern,
+            terminals: self.terminals,
+            initial_voltages: self.initial_voltages,
+            initial_currents: self.initial_currents,
+        }
+    }
+}
+
+/// Where entries stand in the arrays of matrix values; what falls on ground or on a drive goes to
+/// one more slot behind the pattern's.
+struct Slots<'a> {
+    pattern: &'a Pattern,
+    count: usize,
+}
+
+impl Slots<'_> {
+    fn of(&self, row: usize, column: usize) -> u32 {
+        let inside = row != GROUND && column != GROUND && column < self.count;
+        let slot = inside.then(|| self.pattern.slot(row - 1, column - 1)).flatten();
+        slot.unwrap_or(self.pattern.slots()) as u32
+    }
+
+    fn values(&self, entries: &BTreeMap<(usize, usize), f64>) -> Vec<f64> {
+        let mut values = vec![0.0; self.pattern.slots() + 1];
+        for (&(row, column), value) in entries {
+            values[self.of(row, column) as usize] += value;
+        }
+        values[self.pattern.slots()] = 0.0;
+        values
+    }
+
+    /// The four slots of every pair of row ends and input ends.
+    fn quadruples(&self, rows: &[[usize; 2]], inputs: &[[usize; 2]]) -> Vec<[u32; 4]> {
+        let pairs = rows.iter().flat_map(|r| inputs.iter().map(move |c| (r, c)));
+        pairs
+            .map(|(r, c)| {
+                [self.of(r[0], c[0]), self.of(r[0], c[1]), self.of(r[1], c[0]), self.of(r[1], c[1])]
+            })
+            .collect()
+    }
+}
+
+fn place_laws(raw_laws: &[RawLaw], slots: &Slots<'_>) -> Vec<PlacedLaw> {
+    let narrow = |pairs: &[[usize; 2]]| pairs.iter().map(|p| p.map(|k| k as u32)).collect();
+    let (mut first_charge, mut first_slope, mut first_input, mut first_current) = (0, 0, 0, 0);
+    let mut laws = Vec::with_capacity(raw_laws.len());
+    for raw in raw_laws {
+        laws.push(PlacedLaw {
+            law: raw.law.clone(),
+            part: raw.part,
+            inputs: narrow(&raw.inputs),
+            currents: narrow(&raw.currents),
+            charges: narrow(&raw.charges),
+            first_charge,
+            first_slope,
+            first_input,
+            first_current,
+            current_slots: slots.quadruples(&raw.currents, &raw.inputs),
+            charge_slots: slots.quadruples(&raw.charges, &raw.inputs),
+            timed: raw.inputs.iter().any(|i| i[0] >= slots.count),
+        });
+        first_charge += raw.charges.len();
+        first_slope += raw.charges.len() * raw.inputs.len();
+        first_input += raw.inputs.len();
+        first_current += raw.currents.len();
+    }
+    laws
 }
 
 struct RawLaw {
@@ -154,14 +298,6 @@ struct RawLaw {
 
 fn unknowns(pins: &[Pin; 2]) -> [usize; 2] {
     [pins[0].unknown, pins[1].unknown]
-}
-
-fn input_places(input: &Input, drive_at: &dyn Fn(usize) -> usize, time_at: usize) -> [usize; 2] {
-    match *input {
-        Input::Between(plus, minus) => [plus, minus],
-        Input::Drive(d) => [drive_at(d), GROUND],
-        Input::Time => [time_at, GROUND],
-    }
 }
 
 /// The current of a branch leaves and enters its ends; its own row reads the voltage across them.
@@ -190,124 +326,16 @@ fn empty_terminals(net: &Net) -> Vec<Vec<TerminalTerms>> {
     net.parts.iter().map(|p| vec![TerminalTerms::default(); p.terminals.len()]).collect()
 }
 
-/// Counts a current from the first pin to the second into the terminals it enters the part by.
-fn note(terminals: &mut [TerminalTerms], pins: &[Pin; 2], term: &Term) {
-    for (pin, sign) in pins.iter().zip([1.0, -1.0]) {
-        if let Some(into) = pin.terminal.and_then(|k| terminals.get_mut(k)) {
-            into.push((sign, term.clone()));
-        }
-    }
-}
-
-fn compress(
-    net: &Net,
-    gathered: Gathered,
-    raw_laws: Vec<RawLaw>,
-    terminals: Vec<Vec<TerminalTerms>>,
-    initial_voltages: Vec<([usize; 2], f64, f64)>,
-    initial_currents: Vec<(usize, f64)>,
-) -> System {
-    let count = net.unknowns.len();
-    let n = count - 1;
-    let inner = |(&(row, column), _): (&(usize, usize), &f64)| {
-        (column < count).then(|| (row - 1, column - 1))
-    };
-    let places = gathered.statics.iter().filter_map(inner);
-    let places = places.chain(gathered.charges.iter().filter_map(inner));
-    let places = places.chain(gathered.places.iter().map(|&(r, c)| (r - 1, c - 1)));
-    // The diagonal is always there: continuation conductances stand on it.
-    let pattern = Pattern::from_entries(n, places.chain((0..n).map(|k| (k, k))));
-    let trash = pattern.slots() as u32;
-    let slot = |row: usize, column: usize| {
-        let place =
-            (row > 0 && column > 0 && column < count).then(|| pattern.slot(row - 1, column - 1));
-        place.flatten().map_or(trash, |s| s as u32)
-    };
-    let values = |entries: &BTreeMap<(usize, usize), f64>| {
-        let mut values = vec![0.0; pattern.slots() + 1];
-        for (&(row, column), value) in entries {
-            values[slot(row, column) as usize] += value;
-        }
-        values[pattern.slots()] = 0.0;
-        values
-    };
-    let static_values = values(&gathered.statics);
-    let charge_values = values(&gathered.charges);
-    let diagonal = (0..count).map(|k| slot(k, k)).collect();
-
-    let mut laws = Vec::with_capacity(raw_laws.len());
-    let (mut law_charges, mut law_slopes, mut law_inputs, mut law_currents) = (0, 0, 0, 0);
-    for raw in raw_laws {
-        let slots = |rows: &[[usize; 2]]| -> Vec<[u32; 4]> {
-            let each = |r: &[usize; 2]| {
-                let r = *r;
-                raw.inputs.iter().map(move |c| (r, *c)).collect::<Vec<_>>()
-            };
-            let place = |(r, c): ([usize; 2], [usize; 2])| {
-                [slot(r[0], c[0]), slot(r[0], c[1]), slot(r[1], c[0]), slot(r[1], c[1])]
-            };
-            rows.iter().flat_map(each).map(place).collect()
-        };
-        let narrow = |pairs: &[[usize; 2]]| pairs.iter().map(|p| p.map(|k| k as u32)).collect();
-        let placed = PlacedLaw {
-            part: raw.part,
-            inputs: narrow(&raw.inputs),
-            currents: narrow(&raw.currents),
-            charges: narrow(&raw.charges),
-            first_charge: law_charges,
-            first_slope: law_slopes,
-            first_input: law_inputs,
-            first_current: law_currents,
-            current_slots: slots(&raw.currents),
-            charge_slots: slots(&raw.charges),
-            timed: raw.inputs.iter().any(|i| i[0] >= count),
-            law: raw.law,
-        };
-        law_charges += placed.charges.len();
-        law_slopes += placed.charges.len() * placed.inputs.len();
-        law_inputs += placed.inputs.len();
-        law_currents += placed.currents.len();
-        laws.push(placed);
-    }
-    let mut dynamic_row = vec![false; count];
-    for &(row, _) in gathered.charges.keys() {
-        dynamic_row[row] = true;
-    }
-    for row in laws.iter().flat_map(|l| l.charges.iter().flatten()) {
-        dynamic_row[*row as usize] = *row as usize != GROUND;
-    }
-    System {
-        index_two: structure::index_two(net),
-        unknowns: net.unknowns.clone(),
-        parts: net.parts.clone(),
-        drives: net.drives.clone(),
-        dynamic_row,
-        statics: rows_of(&gathered.statics, count),
-        charges: rows_of(&gathered.charges, count),
-        pattern,
-        static_values,
-        charge_values,
-        diagonal,
-        laws,
-        law_charges,
-        law_slopes,
-        law_inputs,
-        law_currents,
-        terminals,
-        initial_voltages,
-        initial_currents,
-    }
-}
-
-fn rows_of(entries: &BTreeMap<(usize, usize), f64>, count: usize) -> ConstantRows {
-    let mut rows =
-        ConstantRows { starts: vec![0; count + 1], entries: Vec::with_capacity(entries.len()) };
+fn rows_of(entries: &BTreeMap<(usize, usize), f64>) -> ConstantRows {
+    let mut rows = ConstantRows::default();
     for (&(row, column), &value) in entries {
-        rows.entries.push((column as u32, value));
-        rows.starts[row + 1] = rows.entries.len();
-    }
-    for k in 1..=count {
-        rows.starts[k] = rows.starts[k].max(rows.starts[k - 1]);
+        rows.columns.push(column as u32);
+        rows.values.push(value);
+        let (row, end) = (row as u32, rows.values.len() as u32);
+        match rows.rows.last_mut() {
+            Some(last) if last.row == row => last.end = end,
+            _ => rows.rows.push(ConstantRow { row, end }),
+        }
     }
     rows
 }

@@ -3,16 +3,15 @@
 use super::observe::{Column, Observer};
 use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
-    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Transient, TransientOptions,
-    Work, operating_point,
+    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Transient,
+    TransientOptions, Work, operating_point,
 };
-use crate::circuit::{Changes, Circuit, RailFigures, Variant};
+use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::device::Role;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, instants, measure, overall,
 };
-use crate::quantity::Dimension;
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
 
@@ -161,35 +160,15 @@ pub fn run(
 pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnostic> {
     let options = RunOptions { changes: changes.clone(), ..RunOptions::default() };
     match Prepared::new(circuit, test, &options) {
-        Ok(prepared) => impossible_jumps(circuit, test, &prepared),
+        Ok(prepared) => {
+            let start = match test.start {
+                Start::OperatingPoint => Beginning::OperatingPoint,
+                Start::InitialValues => Beginning::InitialValues,
+            };
+            circuit.check_topology_of_test(&prepared.variant, &prepared.excitation.drives, start)
+        }
         Err(mistakes) => mistakes,
     }
-}
-
-/// A current that jumps into a node held by inductors alone has no finite answer.
-fn impossible_jumps(circuit: &Circuit, test: &Test, prepared: &Prepared) -> Vec<Diagnostic> {
-    let jumps = |drive: &crate::device::Drive| {
-        drive.corners(0.0, prepared.excitation.end_s).iter().any(|c| c.jump)
-    };
-    let net = prepared.variant.net(&prepared.excitation.drives);
-    let system = System::build(&net);
-    let mut told = Vec::new();
-    for (name, drive) in &prepared.excitation.drives {
-        let Some(part) = net.find_part(name).filter(|_| jumps(drive)) else { continue };
-        let is_current = circuit.driven(name).is_some_and(|d| d.1 == Dimension::AMPERE);
-        let cut = net.parts[part].pins.iter().find(|&&pin| system.index_two[pin]);
-        if let (true, Some(&pin)) = (is_current, cut) {
-            let node = &net.unknowns[pin].name;
-            let message = format!(
-                "the current of `{name}` jumps into node `{node}`, which only inductors hold"
-            );
-            let mistake = Diagnostic::error(test.span, message)
-                .label("a jump in an inductor's current")
-                .hint("give the step an `edge` above zero, or put a capacitor at that node");
-            told.push(mistake);
-        }
-    }
-    told
 }
 
 impl Outcome {
