@@ -32,7 +32,15 @@ fn test_report(outcome: &Outcome) -> TestReport {
             message: f.message.clone(),
         }),
         condition: condition(outcome),
-        measurements: outcome.measurements.iter().map(measurement).collect(),
+        measurements: outcome
+            .measurements
+            .iter()
+            .enumerate()
+            .map(|(k, m)| MeasurementReport {
+                cross_check: outcome.cross_check.get(k).copied().flatten(),
+                ..measurement(m)
+            })
+            .collect(),
         work: Work {
             steps: outcome.work.steps as u64,
             rejected_error: outcome.work.rejected_error as u64,
@@ -88,7 +96,7 @@ fn condition(outcome: &Outcome) -> Condition {
         transient_window_v: bound(at.rail.every_instant()),
         accuracy_v: Some(at.accuracy_v),
         values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
-        quick: false,
+        quick: at.quick,
     }
 }
 
@@ -98,6 +106,7 @@ fn measurement(m: &Measurement) -> MeasurementReport {
         value: m.value,
         unit: m.unit.to_owned(),
         numerical_uncertainty: m.numerical_uncertainty,
+        cross_check: None,
         at_s: m.at_s,
         limit: m.limit.clone(),
         margin: m.margin,

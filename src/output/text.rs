@@ -104,12 +104,26 @@ fn write_test(page: &mut Page, test: &TestReport) {
     } else if let Some(limit) = &test.limited_by {
         page.paragraph(2, "recovery limited by ", limit);
     }
+    if let Some(text) = cross_check_text(test) {
+        page.paragraph(2, "", &text);
+    }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
         let text =
             format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
         page.paragraph(2, "", &text);
     }
+}
+
+/// The judged measurement in which both integration formulas differ most, relative to its value.
+fn cross_check_text(test: &TestReport) -> Option<String> {
+    let differences = test.measurements.iter().filter(|m| m.limit.is_some()).filter_map(|m| {
+        let (value, other) = (m.value?, m.cross_check?);
+        Some((m, (value - other).abs(), (value - other).abs() / value.abs().max(f64::MIN_POSITIVE)))
+    });
+    let (worst, by, _) = differences.max_by(|a, b| a.2.total_cmp(&b.2))?;
+    let by = engineering(by, &worst.unit, 2);
+    Some(format!("cross-check: the second formula differs most in {}, by {by}", worst.name))
 }
 
 /// Everything that must stand beside a verdict.
