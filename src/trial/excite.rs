@@ -63,7 +63,7 @@ fn rest(excitation: &mut Excitation, test: &Test, variant: &Variant) {
 }
 
 fn words(level: f64, dimension: Dimension) -> String {
-    crate::quantity::engineering(level, &dimension.symbol(), 4)
+    crate::quantity::trimmed(level, &dimension.symbol(), 4)
 }
 
 /// A duration in s, zero allowed.

@@ -90,18 +90,8 @@ fn read_test(
     let mut read = Read { circuit, told: &mut later };
     let load = read.driven(load.as_ref(), Mover::Load);
     let source = read.driven(source.as_ref(), Mover::Source);
-    let motion = match row.map(|r| r.kind) {
-        Some(TestKind::OperatingPoint) => Some(Motion::Rest),
-        Some(kind @ (TestKind::LoadStep | TestKind::LineStep)) => {
-            let mover = if kind == TestKind::LoadStep { Mover::Load } else { Mover::Source };
-            let driven = if mover == Mover::Load { &load } else { &source };
-            read.step(&mut reader, mover, driven.as_ref(), place)
-        }
-        Some(TestKind::Profile) => {
-            read_profile(&mut read, &mut reader, files, (load.as_ref(), source.as_ref()), place)
-        }
-        None => None,
-    };
+    let driven = (load.as_ref(), source.as_ref());
+    let motion = row.and_then(|row| read.motion(row.kind, &mut reader, files, driven, place));
     let level = |driven: &Option<Driven>| driven.as_ref().map(|d| d.dimension);
     let load_level = load_level.and_then(|n| read.level(n, "load_level", level(&load)));
     let source_level = source_level.and_then(|n| read.level(n, "source_level", level(&source)));
@@ -293,6 +283,22 @@ impl Read<'_, '_> {
                 self.record(mistakes);
                 WindowChoice::Rail
             }
+        }
+    }
+
+    fn motion(
+        &mut self,
+        kind: TestKind,
+        reader: &mut Reader<'_, '_>,
+        files: &dyn Files,
+        (load, source): (Option<&Driven>, Option<&Driven>),
+        place: Span,
+    ) -> Option<Motion> {
+        match kind {
+            TestKind::OperatingPoint => Some(Motion::Rest),
+            TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
+            TestKind::LineStep => self.step(reader, Mover::Source, source, place),
+            TestKind::Profile => read_profile(self, reader, files, (load, source), place),
         }
     }
 
