@@ -258,7 +258,7 @@ impl Prepared {
                 source_v: source_level,
                 load: self.excitation.load_words.clone(),
                 source: self.excitation.source_words.clone(),
-                ambient_c: self.figures().map(|r| r.ambient_k - 273.15),
+                ambient_c: self.figures().map(|r| celsius(r.ambient_k)),
                 edge_s: self.excitation.edge_s,
                 watched_s: (self.excitation.end_s > 0.0).then_some(self.excitation.end_s),
                 accuracy_v: self.accuracy_v,
@@ -316,6 +316,11 @@ impl Prepared {
         }
         (1..=count as usize).map(|k| k as f64 * spacing).collect()
     }
+}
+
+/// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
+fn celsius(kelvin: f64) -> f64 {
+    ((kelvin - 273.15) * 1e9).round() / 1e9
 }
 
 fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
