@@ -7,6 +7,10 @@
 //!
 //! Figures (quote ratios, not times: machines differ): see the end of DEVELOPERS.md.
 
+#![allow(missing_docs)] // what criterion's macro makes
+#![allow(clippy::print_stdout)] // attempts and error belong beside the times
+#![allow(clippy::expect_used)] // a bench that cannot be set up ends
+
 use criterion::{Criterion, criterion_group, criterion_main};
 use railstep::analysis::{
     Accuracy, DEFAULT_WORK_LIMIT, Method, OperatingPoint, Start, Transient, TransientOptions,

@@ -12,6 +12,7 @@
 
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
+use crate::numeric::multiply;
 use crate::system::{Linearisation, Pieces, System};
 
 /// Number of stages.
@@ -97,8 +98,13 @@ pub(crate) struct Rodas4p {
     weighted_q: Vec<f64>,
     gap: Vec<f64>,
     rhs: Vec<f64>,
-    stage_x: [Vec<f64>; STAGES],
-    stage_q: [Vec<f64>; STAGES],
+    /// U_x of the stage at hand, as long as z so that laws can read their inputs from it.
+    solved: Vec<f64>,
+    /// U_x of all stages, unknown by unknown: sums over stages then run over neighbours.
+    stage_x: Vec<[f64; STAGES]>,
+    /// The same of the nonlinear charges.
+    stage_q: Vec<[f64; STAGES]>,
+    change_q: Vec<f64>,
 }
 
 impl Rodas4p {
@@ -117,8 +123,10 @@ impl Rodas4p {
             weighted_q: vec![0.0; q],
             gap: vec![0.0; q],
             rhs: vec![0.0; rows],
-            stage_x: std::array::from_fn(|_| vec![0.0; extent]),
-            stage_q: std::array::from_fn(|_| vec![0.0; q]),
+            solved: vec![0.0; extent],
+            stage_x: vec![[0.0; STAGES]; rows],
+            stage_q: vec![[0.0; STAGES]; q],
+            change_q: vec![0.0; q],
         }
     }
 
@@ -168,43 +176,66 @@ impl Rodas4p {
         self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })
     }
 
-    /// f and Q(x) − q of the stage.
+    /// The sums over earlier stages: where the stage is evaluated, and what it inherits.
+    #[inline]
+    fn combine<const S: usize>(&mut self, from: &Point, per_h: f64) {
+        let inherited: [f64; S] = std::array::from_fn(|j| C[S][j] * per_h);
+        let places = self.z.iter_mut().zip(self.weighted.iter_mut());
+        for ((z, w), (x, u)) in places.zip(from.x.iter().zip(&self.stage_x)) {
+            let (mut at, mut sum) = (*x, 0.0);
+            for j in 0..S {
+                at += A[S][j] * u[j];
+                sum += inherited[j] * u[j];
+            }
+            (*z, *w) = (at, sum);
+        }
+        let places = self.gap.iter_mut().zip(self.weighted_q.iter_mut());
+        for ((gap, w), (q, u)) in places.zip(from.q.iter().zip(&self.stage_q)) {
+            let (mut at, mut sum) = (*q, 0.0);
+            for j in 0..S {
+                at += A[S][j] * u[j];
+                sum += inherited[j] * u[j];
+            }
+            (*gap, *w) = (-at, sum);
+        }
+    }
+
+    /// f and Q(x) − q of the stage, and the sums it inherits.
     #[inline]
     fn place(&mut self, system: &System, pieces: &Pieces, from: &Point, h: f64, stage: usize) {
-        if stage == 0 {
-            self.f.copy_from_slice(&self.at.f);
-            for (gap, (now, q)) in self.gap.iter_mut().zip(self.at.q.iter().zip(&from.q)) {
-                *gap = now - q;
+        let per_h = 1.0 / h;
+        match stage {
+            1 => self.combine::<1>(from, per_h),
+            2 => self.combine::<2>(from, per_h),
+            3 => self.combine::<3>(from, per_h),
+            4 => self.combine::<4>(from, per_h),
+            5 => self.combine::<5>(from, per_h),
+            _ => {
+                self.weighted.fill(0.0);
+                self.weighted_q.fill(0.0);
+                self.f.copy_from_slice(&self.at.f);
+                for (gap, (now, q)) in self.gap.iter_mut().zip(self.at.q.iter().zip(&from.q)) {
+                    *gap = now - q;
+                }
+                return;
             }
-            return;
         }
-        let z = &mut self.z[..from.x.len()];
-        z.copy_from_slice(&from.x);
-        sum_into(z, &A[stage][..stage], &self.stage_x);
         system.set_time(pieces, from.t + ALPHA[stage] * h, &mut self.z);
         system.evaluate(&self.z, &mut self.f, &mut self.charges);
-        self.gap.copy_from_slice(&from.q);
-        sum_into(&mut self.gap, &A[stage][..stage], &self.stage_q);
         for (gap, now) in self.gap.iter_mut().zip(&self.charges) {
-            *gap = now - *gap;
+            *gap += now;
         }
     }
 
     #[inline]
     fn right_side(&mut self, system: &System, h: f64, rate: f64, stage: usize) {
-        let rows = self.rhs.len();
-        let coefficients: [f64; STAGES] = C[stage].map(|c| c / h);
-        self.weighted[..rows].fill(0.0);
-        sum_into(&mut self.weighted[..rows], &coefficients[..stage], &self.stage_x);
         system.linear_charges(&self.weighted, &mut self.rhs);
         let slope_share = GAMMA_SUM[stage] * h;
         if !self.gap.is_empty() {
-            for (w, (gap, slope)) in
-                self.weighted_q.iter_mut().zip(self.gap.iter().zip(&self.at.q_slope))
-            {
-                *w = -rate * (gap + slope_share * slope);
+            let change = self.gap.iter().zip(&self.at.q_slope);
+            for (w, (gap, slope)) in self.weighted_q.iter_mut().zip(change) {
+                *w -= rate * (gap + slope_share * slope);
             }
-            sum_into(&mut self.weighted_q, &coefficients[..stage], &self.stage_q);
             system.scatter_charges(&self.weighted_q, &mut self.rhs);
         }
         for (r, (f, slope)) in self.rhs.iter_mut().zip(self.f.iter().zip(&self.at.f_slope)) {
@@ -215,16 +246,18 @@ impl Rodas4p {
 
     #[inline]
     fn keep(&mut self, system: &System, h: f64, stage: usize) {
-        let rows = self.rhs.len();
-        self.stage_x[stage][..rows].copy_from_slice(&self.rhs);
+        for (u, value) in self.stage_x.iter_mut().zip(&self.rhs) {
+            u[stage] = *value;
+        }
         if self.gap.is_empty() {
             return;
         }
-        system.charge_slopes_times(&self.at, &self.stage_x[stage], &mut self.stage_q[stage]);
+        self.solved[..self.rhs.len()].copy_from_slice(&self.rhs);
+        system.charge_slopes_times(&self.at, &self.solved, &mut self.change_q);
         let slope_share = GAMMA_SUM[stage] * h;
-        let change = self.gap.iter().zip(&self.at.q_slope);
-        for (u, (gap, slope)) in self.stage_q[stage].iter_mut().zip(change) {
-            *u += gap + slope_share * slope;
+        let change = self.change_q.iter().zip(self.gap.iter().zip(&self.at.q_slope));
+        for (u, (slopes, (gap, slope))) in self.stage_q.iter_mut().zip(change) {
+            u[stage] = slopes + gap + slope_share * slope;
         }
     }
 
@@ -232,25 +265,28 @@ impl Rodas4p {
     #[inline]
     fn finish(&mut self, from: &Point, h: f64, step: &mut Step) -> Result<(), Unfinished> {
         let last = STAGES - 1;
+        let end = |start: &f64, u: &[f64; STAGES]| start + dot(&A[last], u) + u[last];
         step.end.t = from.t + h;
-        step.end.x.copy_from_slice(&from.x);
-        sum_into(&mut step.end.x, &A[last][..last], &self.stage_x);
-        step.error.copy_from_slice(&self.stage_x[last][..from.x.len()]);
-        add(&mut step.end.x, &self.stage_x[last]);
-        step.end.q.copy_from_slice(&from.q);
-        sum_into(&mut step.end.q, &A[last][..last], &self.stage_q);
-        add(&mut step.end.q, &self.stage_q[last]);
-        step.bend0.fill(0.0);
-        step.bend1.fill(0.0);
-        sum_into(&mut step.bend0, &D2[..last], &self.stage_x);
-        sum_into(&mut step.bend1, &D3[..last], &self.stage_x);
-        match step.end.x.iter().position(|x| !x.is_finite()) {
-            Some(unknown) => Err(Unfinished { unknown }),
-            None => Ok(()),
+        let mut finite = true;
+        for (k, (x, u)) in from.x.iter().zip(&self.stage_x).enumerate() {
+            step.end.x[k] = end(x, u);
+            step.error[k] = u[last];
+            step.bend0[k] = dot(&D2, u);
+            step.bend1[k] = dot(&D3, u);
+            finite &= step.end.x[k].is_finite();
         }
+        for (end_q, (q, u)) in step.end.q.iter_mut().zip(from.q.iter().zip(&self.stage_q)) {
+            *end_q = end(q, u);
+        }
+        if finite {
+            return Ok(());
+        }
+        let unknown = step.end.x.iter().position(|x| !x.is_finite()).unwrap_or(0);
+        Err(Unfinished { unknown })
     }
 
-    /// Rates of all unknowns: one linear solve over a vanishing step.
+    /// Rates of all unknowns: one linear step over a vanishing time, and once more with what its own
+    /// change of f came to given back, so that charges flow as f is now and not a step later.
     pub(crate) fn rates(
         &mut self,
         system: &System,
@@ -265,8 +301,20 @@ impl Rodas4p {
         // The slope in time of charges acts like a current.
         let mut in_time = vec![0.0; self.rhs.len()];
         system.scatter_charges(&self.at.q_slope, &mut in_time);
-        for (k, r) in self.rhs.iter_mut().enumerate() {
-            *r = -self.at.f[k] - in_time[k] - RATE_STEP_S * self.at.f_slope[k];
+        let now: Vec<f64> = self.at.f.iter().zip(&in_time).map(|(f, q)| -f - q).collect();
+        for (r, (now, slope)) in self.rhs.iter_mut().zip(now.iter().zip(&self.at.f_slope)) {
+            *r = now - RATE_STEP_S * slope;
+        }
+        self.rhs[0] = 0.0;
+        if self.solver.solve_checked(&mut self.rhs[1..]).is_err() {
+            return rates;
+        }
+        let mut change = vec![0.0; self.rhs.len()];
+        let pattern = system.pattern();
+        let conductances = &self.at.conductances[..pattern.slots()];
+        multiply(pattern, conductances, &self.rhs[1..], &mut change[1..]);
+        for (r, (now, change)) in self.rhs.iter_mut().zip(now.iter().zip(&change)) {
+            *r = now + change;
         }
         self.rhs[0] = 0.0;
         if self.solver.solve_checked(&mut self.rhs[1..]).is_ok() {
@@ -280,21 +328,8 @@ impl Rodas4p {
     }
 }
 
-/// sum += Σ factor_j·vector_j.
+/// Σ factor_j·u_j.
 #[inline]
-fn sum_into(sum: &mut [f64], factors: &[f64], vectors: &[Vec<f64>; STAGES]) {
-    for (factor, vector) in factors.iter().zip(vectors) {
-        if *factor != 0.0 {
-            for (s, v) in sum.iter_mut().zip(vector) {
-                *s += factor * v;
-            }
-        }
-    }
-}
-
-#[inline]
-fn add(sum: &mut [f64], vector: &[f64]) {
-    for (s, v) in sum.iter_mut().zip(vector) {
-        *s += v;
-    }
+fn dot(factors: &[f64; STAGES], u: &[f64; STAGES]) -> f64 {
+    factors.iter().zip(u).map(|(f, u)| f * u).sum()
 }

@@ -46,6 +46,8 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
             Integrator::Rodas4p => Method::Rodas4p,
             Integrator::TrBdf2 => Method::TrBdf2,
         },
+        quick: arguments.quick,
+        cross_check: arguments.cross_check,
         ..RunOptions::default()
     })
 }

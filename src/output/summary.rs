@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 /// The report of a run; the names of written files are filled in by the caller.
 pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
     let mut report = Report::new(file, &plan.circuit.title);
-    report.verdict = verdict(outcomes).word().to_owned();
+    verdict(outcomes).word().clone_into(&mut report.verdict);
     report.tests = outcomes.iter().map(test_report).collect();
     report.cautions = cautions(&facts(plan, outcomes));
     report
@@ -32,7 +32,15 @@ fn test_report(outcome: &Outcome) -> TestReport {
             message: f.message.clone(),
         }),
         condition: condition(outcome),
-        measurements: outcome.measurements.iter().map(measurement).collect(),
+        measurements: outcome
+            .measurements
+            .iter()
+            .enumerate()
+            .map(|(k, m)| MeasurementReport {
+                cross_check: outcome.cross_check.get(k).copied().flatten(),
+                ..measurement(m)
+            })
+            .collect(),
         work: Work {
             steps: outcome.work.steps as u64,
             rejected_error: outcome.work.rejected_error as u64,
@@ -49,7 +57,7 @@ fn test_report(outcome: &Outcome) -> TestReport {
                 .iter()
                 .map(|p| PartState {
                     part: p.name.clone(),
-                    region: (!p.regions.is_empty()).then(|| p.regions.join(", ")),
+                    region: regions(&p.regions),
                     current: Some(p.ampere),
                     power: Some(p.watt),
                 })
@@ -57,6 +65,17 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         ..TestReport::default()
     }
+}
+
+/// Each region once, in the order of the part's elements.
+fn regions(all: &[&str]) -> Option<String> {
+    let mut told: Vec<&str> = Vec::new();
+    for region in all {
+        if !told.contains(region) {
+            told.push(region);
+        }
+    }
+    (!told.is_empty()).then(|| told.join(", "))
 }
 
 fn condition(outcome: &Outcome) -> Condition {
@@ -77,7 +96,7 @@ fn condition(outcome: &Outcome) -> Condition {
         transient_window_v: bound(at.rail.every_instant()),
         accuracy_v: Some(at.accuracy_v),
         values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
-        quick: false,
+        quick: at.quick,
     }
 }
 
@@ -87,6 +106,7 @@ fn measurement(m: &Measurement) -> MeasurementReport {
         value: m.value,
         unit: m.unit.to_owned(),
         numerical_uncertainty: m.numerical_uncertainty,
+        cross_check: None,
         at_s: m.at_s,
         limit: m.limit.clone(),
         margin: m.margin,

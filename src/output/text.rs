@@ -7,11 +7,11 @@ use std::fmt::Write as _;
 use comfy_table::{CellAlignment, ContentArrangement, Table};
 use serde_json::Value;
 
-use super::number::{difference, engineering, with_uncertainty};
+use super::number::{difference, engineering, trimmed, with_uncertainty};
 use super::printable;
 use super::report::{
-    Condition, ErrorReport, ExplanationReport, MeasurementReport, OperatingPointReport, Report,
-    TestReport,
+    Condition, ErrorReport, ExplanationReport, MeasurementReport, OperatingPointReport, PartState,
+    Report, TestReport,
 };
 use super::wrap::wrap;
 
@@ -30,7 +30,8 @@ pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String 
         page.blank();
         page.paragraph(0, "", "understood");
         for line in understood {
-            page.paragraph(2, "", line);
+            let indent = line.chars().take_while(|c| *c == ' ').count();
+            page.paragraph(2 + indent.min(8), "", line);
         }
     }
     for test in &report.tests {
@@ -91,17 +92,20 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     let (required, others): (Vec<_>, Vec<_>) =
         test.measurements.iter().partition(|m| m.limit.is_some());
-    write_table(page, &required);
+    write_table(page, &required, test.operating_point.is_none());
     for measurement in &required {
         if let Some(reason) = &measurement.reason {
             page.paragraph(2, &format!("{}: ", measurement.name), reason);
         }
     }
-    write_unrequired(page, &others);
+    write_unrequired(page, &others, test.condition.accuracy_v);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
         page.paragraph(2, "", &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {
         page.paragraph(2, "recovery limited by ", limit);
+    }
+    if let Some(text) = cross_check_text(test) {
+        page.paragraph(2, "", &text);
     }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
@@ -109,6 +113,17 @@ fn write_test(page: &mut Page, test: &TestReport) {
             format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
         page.paragraph(2, "", &text);
     }
+}
+
+/// The judged measurement in which both integration formulas differ most, relative to its value.
+fn cross_check_text(test: &TestReport) -> Option<String> {
+    let differences = test.measurements.iter().filter(|m| m.limit.is_some()).filter_map(|m| {
+        let (value, other) = (m.value?, m.cross_check?);
+        Some((m, (value - other).abs(), (value - other).abs() / value.abs().max(f64::MIN_POSITIVE)))
+    });
+    let (worst, by, _) = differences.max_by(|a, b| a.2.total_cmp(&b.2))?;
+    let by = engineering(by, &worst.unit, 2);
+    Some(format!("cross-check: the second formula differs most in {}, by {by}", worst.name))
 }
 
 /// Everything that must stand beside a verdict.
@@ -125,11 +140,15 @@ fn condition_text(condition: &Condition) -> String {
     if let Some(ambient) = condition.ambient_c {
         parts.push(format!("ambient {ambient} °C"));
     }
-    if let Some(edge) = condition.edge_s {
-        parts.push(format!("edge {}", engineering(edge, "s", 3)));
+    if let Some(edge) = condition.edge_s.map(|edge| trimmed(edge, "s")) {
+        // The words for what moves tell its edge already, where they can.
+        let told = [&condition.load, &condition.source];
+        if !told.into_iter().flatten().any(|words| words.contains(&format!(" in {edge}"))) {
+            parts.push(format!("edge {edge}"));
+        }
     }
     if let Some(watched) = condition.watched_s {
-        parts.push(format!("watched for {}", engineering(watched, "s", 3)));
+        parts.push(format!("watched for {}", trimmed(watched, "s")));
     }
     for (name, value) in &condition.values {
         parts.push(format!("{name} = {}", setting(value)));
@@ -182,28 +201,62 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
     if !nodes.is_empty() {
         page.paragraph(2, "nodes: ", &nodes.join(", "));
     }
-    for state in &point.parts {
-        let told = [
-            state.region.clone(),
-            state.current.map(|i| engineering(i, "A", 4)),
-            state.power.map(|p| engineering(p, "W", 4)),
-        ];
-        let told: Vec<String> = told.into_iter().flatten().collect();
-        page.paragraph(2, &format!("{}: ", state.part), &told.join(", "));
-    }
-}
-
-/// Required measurements, one row each.
-fn write_table(page: &mut Page, measurements: &[&MeasurementReport]) {
-    if measurements.is_empty() {
+    // A part that carries nothing and has no state, such as a capacitor at rest, tells nothing.
+    let idle =
+        |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
+    let parts: Vec<&PartState> = point.parts.iter().filter(|s| !idle(s)).collect();
+    if parts.is_empty() {
         return;
     }
+    let mut table = plain_table(page.width, ["part", "current", "power", "region"]);
+    for state in parts {
+        let told =
+            |value: Option<f64>, unit| value.map_or_else(String::new, |v| engineering(v, unit, 4));
+        let region = state.region.clone().unwrap_or_default();
+        let row = [state.part.clone(), told(state.current, "A"), told(state.power, "W"), region];
+        table.add_row(row.map(|cell| printable(&cell)));
+    }
+    write_rows(page, &mut table, &[1, 2]);
+}
+
+/// A table without lines, as wide as the page allows.
+fn plain_table<const N: usize>(width: usize, header: [&str; N]) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(u16::try_from(page.width - 2).unwrap_or(u16::MAX))
-        .set_header(["measurement", "value", "limit", "margin", "verdict", "at"]);
+        .set_width(u16::try_from(width - 2).unwrap_or(u16::MAX))
+        .set_header(header);
+    table
+}
+
+/// The rows of a table, the columns of `right` set to the right.
+fn write_rows(page: &mut Page, table: &mut Table, right: &[usize]) {
+    for column in table.column_iter_mut() {
+        column.set_padding((0, 2));
+    }
+    for &column in right {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    for line in table.trim_fmt().lines() {
+        let _ = writeln!(page.text, "  {}", line.trim_end());
+    }
+}
+
+/// Required measurements, one row each; with the instant where there is more than one.
+fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bool) {
+    if measurements.is_empty() {
+        return;
+    }
+    let header = ["measurement", "value", "limit", "margin", "verdict"];
+    let mut table = if in_time {
+        let [a, b, c, d, e] = header;
+        plain_table(page.width, [a, b, c, d, e, "at"])
+    } else {
+        plain_table(page.width, header)
+    };
     for m in measurements {
         let value = match m.value {
             Some(value) => with_uncertainty(value, m.numerical_uncertainty, &m.unit),
@@ -212,20 +265,14 @@ fn write_table(page: &mut Page, measurements: &[&MeasurementReport]) {
         let margin = m.margin.filter(|x| x.is_finite()).map_or("–".to_owned(), margin_text);
         let verdict =
             if m.advisory { format!("{} (advisory)", m.verdict) } else { m.verdict.clone() };
-        let at = m.at_s.map_or_else(String::new, |at| engineering(at, "s", 4));
         let limit = m.limit.clone().unwrap_or_default();
-        let row = [name_text(m), value, limit, margin, verdict, at];
-        table.add_row(row.map(|cell| printable(&cell)));
+        let mut row = vec![name_text(m), value, limit, margin, verdict];
+        if in_time {
+            row.push(m.at_s.map_or_else(String::new, |at| engineering(at, "s", 4)));
+        }
+        table.add_row(row.iter().map(|cell| printable(cell)));
     }
-    for column in table.column_iter_mut() {
-        column.set_padding((0, 2));
-    }
-    if let Some(margin) = table.column_mut(3) {
-        margin.set_cell_alignment(CellAlignment::Right);
-    }
-    for line in table.trim_fmt().lines() {
-        let _ = writeln!(page.text, "  {line}");
-    }
+    write_rows(page, &mut table, &[3]);
 }
 
 /// In percent, rounded down, so that no margin looks like the next better one.
@@ -245,6 +292,8 @@ fn name_text(measurement: &MeasurementReport) -> String {
     let settings: Vec<String> = measurement
         .settings
         .iter()
+        // A window stands among the conditions, under the same name as the measurement.
+        .filter(|(name, _)| *name != "window")
         .map(|(name, value)| format!("{name} {}", setting(value)))
         .collect();
     if settings.is_empty() {
@@ -262,16 +311,21 @@ fn setting(value: &Value) -> String {
 }
 
 /// Measurements that nothing was required of: values in one list, the others by their reason.
-fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport]) {
+fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accuracy_v: Option<f64>) {
     let mut values = Vec::new();
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
     for m in measurements {
         if let Some(value) = m.value {
             let state = m.reason.as_ref().map_or_else(String::new, |reason| format!(" ({reason})"));
-            let value = with_uncertainty(value, None, &m.unit);
+            let value = match accuracy_v.filter(|_| m.unit == "V") {
+                Some(accuracy) => above_noise(value, accuracy),
+                None => with_uncertainty(value, None, &m.unit),
+            };
             values.push(format!("{} {value}{state}", name_text(m)));
         } else {
             let reason = m.reason.as_deref().unwrap_or("no reason given");
+            // What to write stands in the explanation of each name.
+            let reason = reason.split_once(": write ").map_or(reason, |(short, _)| short);
             match reasons.iter_mut().find(|(known, _)| *known == reason) {
                 Some((_, names)) => names.push(&m.name),
                 None => reasons.push((reason, vec![&m.name])),
@@ -281,8 +335,21 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport]) {
     if !values.is_empty() {
         page.paragraph(2, "also: ", &values.join(", "));
     }
-    for (reason, names) in reasons {
-        page.paragraph(2, "not evaluated: ", &format!("{}: {reason}", names.join(", ")));
+    if !reasons.is_empty() {
+        let told = reasons.iter().map(|(why, names)| format!("{} ({why})", names.join(", ")));
+        page.paragraph(2, "not evaluated: ", &told.collect::<Vec<_>>().join("; "));
+    }
+}
+
+/// A voltage; one that is smaller than what the solution was aimed at is noise and told as such.
+fn above_noise(volt: f64, accuracy_v: f64) -> String {
+    let bound = || trimmed(accuracy_v, "V");
+    if volt == 0.0 || volt.abs() >= accuracy_v || volt.is_nan() {
+        with_uncertainty(volt, None, "V")
+    } else if volt > 0.0 {
+        format!("< {}", bound())
+    } else {
+        format!("> -{}", bound())
     }
 }
 

@@ -145,7 +145,7 @@ fn a_run_reads_from_what_was_understood_to_the_verdict() {
       recovery (band 0.5 %, about settled)  14.20 µs           <= 20 µs    29 %  pass      74.20 µs
       overshoot                             29.10 mV ± 1.0 µV  <= 30 mV   3.0 %  marginal  660.9 µs
       also: before_level 2.800 V, efficiency 75.20 %
-      not evaluated: headroom_minimum, pass_power_peak: no `pass` is named in `[rail]`
+      not evaluated: headroom_minimum, pass_power_peak (no `pass` is named in `[rail]`)
       the droop is charge 18.8 mV in C_OUT + esr 1.60 mV in C_OUT; of which static 800 µV; the input
         sags by 6.00 mV; recovery limited by amplifier drive
       books: 1.2e-6 of the energy and -3.0e-7 of the charge missing
@@ -231,7 +231,8 @@ fn what_went_wrong_is_said_where_it_went_wrong() {
     idle (operating-point): no-requirements
       conditions: no window given; nominal values only
       nodes: vin 3.700 V, vout 2.800 V
-      Q1: weak inversion, 2.000 mA, 1.800 mW
+      part   current     power  region
+      Q1    2.000 mA  1.800 mW  weak inversion
 
     verdict: fail (3 tests: 1 fail, 1 error, 1 no-requirements)
     calculated, not measured
@@ -245,6 +246,15 @@ fn a_margin_never_looks_better_than_it_is() {
     for (margin, text) in cases {
         assert_eq!(margin_text(margin), text);
     }
+}
+
+#[test]
+fn a_voltage_below_the_accuracy_is_told_as_noise() {
+    use super::above_noise;
+    assert_eq!(above_noise(181.4e-12, 1e-5), "< 10 µV");
+    assert_eq!(above_noise(-3e-6, 1e-5), "> -10 µV");
+    assert_eq!(above_noise(-3e-5, 1e-5), "-30.00 µV");
+    assert_eq!(above_noise(0.0, 1e-5), "0 V");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Reads a net into the flat arrays of a [`System`].
 
 use super::observe::{Term, TerminalTerms};
-use super::{ConstantRows, PlacedLaw, System, structure};
+use super::{ConstantRow, ConstantRows, PlacedLaw, System, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
 use crate::numeric::Pattern;
 use std::collections::BTreeMap;
@@ -209,8 +209,8 @@ impl<'a> Builder<'a> {
             parts: self.net.parts.clone(),
             drives: self.net.drives.clone(),
             dynamic_row: self.dynamic_rows(),
-            statics: rows_of(&self.gathered.statics, self.count),
-            charges: rows_of(&self.gathered.charges, self.count),
+            statics: rows_of(&self.gathered.statics),
+            charges: rows_of(&self.gathered.charges),
             static_values: slots.values(&self.gathered.statics),
             charge_values: slots.values(&self.gathered.charges),
             diagonal: (0..self.count).map(|k| slots.of(k, k)).collect(),
@@ -326,15 +326,16 @@ fn empty_terminals(net: &Net) -> Vec<Vec<TerminalTerms>> {
     net.parts.iter().map(|p| vec![TerminalTerms::default(); p.terminals.len()]).collect()
 }
 
-fn rows_of(entries: &BTreeMap<(usize, usize), f64>, count: usize) -> ConstantRows {
-    let mut rows =
-        ConstantRows { starts: vec![0; count + 1], entries: Vec::with_capacity(entries.len()) };
+fn rows_of(entries: &BTreeMap<(usize, usize), f64>) -> ConstantRows {
+    let mut rows = ConstantRows::default();
     for (&(row, column), &value) in entries {
-        rows.entries.push((column as u32, value));
-        rows.starts[row + 1] = rows.entries.len();
-    }
-    for k in 1..=count {
-        rows.starts[k] = rows.starts[k].max(rows.starts[k - 1]);
+        rows.columns.push(column as u32);
+        rows.values.push(value);
+        let (row, end) = (row as u32, rows.values.len() as u32);
+        match rows.rows.last_mut() {
+            Some(last) if last.row == row => last.end = end,
+            _ => rows.rows.push(ConstantRow { row, end }),
+        }
     }
     rows
 }

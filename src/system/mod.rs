@@ -19,23 +19,35 @@ pub use observe::{Observation, Quantity};
 use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
 use crate::numeric::Pattern;
 
-/// A row-compressed matrix with constant entries; rows and columns counted as in z.
+/// A matrix with constant entries, row by row, rows without entries left out; rows and columns
+/// counted as in z.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct ConstantRows {
-    starts: Vec<usize>,
-    entries: Vec<(u32, f64)>,
+    rows: Vec<ConstantRow>,
+    columns: Vec<u32>,
+    values: Vec<f64>,
+}
+
+/// One row of [`ConstantRows`]: which it is, and where its entries end.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ConstantRow {
+    row: u32,
+    end: u32,
 }
 
 impl ConstantRows {
-    /// out[row] = Σ entries·z for rows 1 to the last; out[0] = 0.
+    /// out[row] = Σ entries·z; 0 in rows without entries.
     #[inline]
     fn times(&self, z: &[f64], out: &mut [f64]) {
-        out[0] = 0.0;
-        for (sum, bounds) in out[1..].iter_mut().zip(self.starts[1..].windows(2)) {
-            *sum = self.entries[bounds[0]..bounds[1]]
-                .iter()
-                .map(|&(column, value)| value * z[column as usize])
-                .sum();
+        out.fill(0.0);
+        let (mut columns, mut values) = (self.columns.as_slice(), self.values.as_slice());
+        let mut start = 0;
+        for &ConstantRow { row, end } in &self.rows {
+            let (here_columns, later_columns) = columns.split_at((end - start) as usize);
+            let (here_values, later_values) = values.split_at((end - start) as usize);
+            let products = here_columns.iter().zip(here_values);
+            out[row as usize] = products.map(|(&column, value)| value * z[column as usize]).sum();
+            (columns, values, start) = (later_columns, later_values, end);
         }
     }
 }

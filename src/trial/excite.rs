@@ -122,7 +122,7 @@ fn rest(excitation: &mut Excitation, test: &Test, figures: &mut Figures<'_>) {
 }
 
 fn words(level: f64, dimension: Dimension) -> String {
-    crate::quantity::engineering(level, &dimension.symbol(), 4)
+    crate::quantity::trimmed(level, &dimension.symbol(), 4)
 }
 
 fn step_there_and_back(

@@ -5,6 +5,7 @@
 
 mod excite;
 mod kinds;
+mod march;
 mod observe;
 mod profile;
 mod read;

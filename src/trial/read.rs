@@ -89,8 +89,8 @@ fn read_test(
     let mut read = Read { circuit, told: &mut later };
     let load = read.driven(load.as_ref(), Mover::Load);
     let source = read.driven(source.as_ref(), Mover::Source);
-    let both = (load.as_ref(), source.as_ref());
-    let motion = row.and_then(|r| read.motion(&mut reader, r.kind, files, both, place));
+    let driven = (load.as_ref(), source.as_ref());
+    let motion = row.and_then(|row| read.motion(row.kind, &mut reader, files, driven, place));
     let rail = circuit.rail.as_ref();
     let load_named = reader.has("load") || rail.is_some_and(|r| r.load.is_some());
     let source_named = reader.has("source") || rail.is_some_and(|r| r.source.is_some());
@@ -277,22 +277,6 @@ impl Read<'_, '_> {
         self.compile(node, driven.dimension)
     }
 
-    fn motion(
-        &mut self,
-        reader: &mut Reader<'_, '_>,
-        kind: TestKind,
-        files: &dyn Files,
-        (load, source): (Option<&Driven>, Option<&Driven>),
-        place: Span,
-    ) -> Option<Motion> {
-        match kind {
-            TestKind::OperatingPoint => Some(Motion::Rest),
-            TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
-            TestKind::LineStep => self.step(reader, Mover::Source, source, place),
-            TestKind::Profile => read_profile(self, reader, files, (load, source), place),
-        }
-    }
-
     fn start(&mut self, word: Option<&Word>) -> Start {
         match word.map(|w| (w.text.as_str(), w.span)) {
             None | Some(("operating-point", _)) => Start::OperatingPoint,
@@ -330,6 +314,22 @@ impl Read<'_, '_> {
                 self.record(mistakes);
                 WindowChoice::Rail
             }
+        }
+    }
+
+    fn motion(
+        &mut self,
+        kind: TestKind,
+        reader: &mut Reader<'_, '_>,
+        files: &dyn Files,
+        (load, source): (Option<&Driven>, Option<&Driven>),
+        place: Span,
+    ) -> Option<Motion> {
+        match kind {
+            TestKind::OperatingPoint => Some(Motion::Rest),
+            TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
+            TestKind::LineStep => self.step(reader, Mover::Source, source, place),
+            TestKind::Profile => read_profile(self, reader, files, (load, source), place),
         }
     }
 

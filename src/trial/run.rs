@@ -3,24 +3,19 @@
 use super::observe::{Column, Observer};
 use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
-    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Transient, TransientOptions,
-    Work, operating_point,
+    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
-use crate::circuit::{Changes, Circuit, RailFigures, Variant};
+use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::device::Role;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, instants, measure, overall,
+    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, measure, overall,
 };
-use crate::quantity::Dimension;
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
 
 /// Target error of the output when nothing is said, in V.
 const DEFAULT_ACCURACY_V: f64 = 10e-6;
-/// Rounds of measuring and ending steps at what was measured. Two suffice; the third is for an
-/// extreme that moved into the neighbouring step.
-const CONFIRMING_ROUNDS: usize = 3;
 /// Evenly spaced rows are never more than this, whatever is asked.
 const MOST_EXTRA_ROWS: f64 = 1e7;
 
@@ -37,6 +32,10 @@ pub struct RunOptions {
     pub method: Method,
     /// Step attempts after which a test ends with a failure.
     pub work_limit: usize,
+    /// Leaves out the second, tighter solution, so that no numerical uncertainty is known.
+    pub quick: bool,
+    /// Solves every test by the other formula as well.
+    pub cross_check: bool,
 }
 
 impl Default for RunOptions {
@@ -47,6 +46,8 @@ impl Default for RunOptions {
             sample: None,
             method: Method::default(),
             work_limit: DEFAULT_WORK_LIMIT,
+            quick: false,
+            cross_check: false,
         }
     }
 }
@@ -68,6 +69,8 @@ pub struct Condition {
     pub watched_s: Option<f64>,
     /// Target error of the output in V.
     pub accuracy_v: f64,
+    /// Whether the second, tighter solution was left out.
+    pub quick: bool,
     /// The rail as this test sees it.
     pub rail: RailView,
     /// Values of this test only, as written.
@@ -113,6 +116,8 @@ pub struct Outcome {
     pub condition: Condition,
     /// Every measurement of its kind.
     pub measurements: Vec<Measurement>,
+    /// The values of the same measurements by the other formula; empty when it was not asked for.
+    pub cross_check: Vec<Option<f64>>,
     /// Solver work.
     pub work: Work,
     /// What it drove and when.
@@ -161,54 +166,35 @@ pub fn run(
 pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnostic> {
     let options = RunOptions { changes: changes.clone(), ..RunOptions::default() };
     match Prepared::new(circuit, test, &options) {
-        Ok(prepared) => impossible_jumps(circuit, test, &prepared),
+        Ok(prepared) => {
+            let start = match test.start {
+                Start::OperatingPoint => Beginning::OperatingPoint,
+                Start::InitialValues => Beginning::InitialValues,
+            };
+            circuit.check_topology_of_test(&prepared.variant, &prepared.excitation.drives, start)
+        }
         Err(mistakes) => mistakes,
     }
 }
 
-/// A current that jumps into a node held by inductors alone has no finite answer.
-fn impossible_jumps(circuit: &Circuit, test: &Test, prepared: &Prepared) -> Vec<Diagnostic> {
-    let jumps = |drive: &crate::device::Drive| {
-        drive.corners(0.0, prepared.excitation.end_s).iter().any(|c| c.jump)
-    };
-    let net = prepared.variant.net(&prepared.excitation.drives);
-    let system = System::build(&net);
-    let mut told = Vec::new();
-    for (name, drive) in &prepared.excitation.drives {
-        let Some(part) = net.find_part(name).filter(|_| jumps(drive)) else { continue };
-        let is_current = circuit.driven(name).is_some_and(|d| d.1 == Dimension::AMPERE);
-        let cut = net.parts[part].pins.iter().find(|&&pin| system.index_two[pin]);
-        if let (true, Some(&pin)) = (is_current, cut) {
-            let node = &net.unknowns[pin].name;
-            let message = format!(
-                "the current of `{name}` jumps into node `{node}`, which only inductors hold"
-            );
-            let mistake = Diagnostic::error(test.span, message)
-                .label("a jump in an inductor's current")
-                .hint("give the step an `edge` above zero, or put a capacitor at that node");
-            told.push(mistake);
-        }
-    }
-    told
-}
-
 impl Outcome {
-    fn fail(&mut self, failure: Failure) {
+    pub(super) fn fail(&mut self, failure: Failure) {
         self.failure = Some(failure);
         self.verdict = Verdict::Error;
     }
 }
 
 /// A test worked out for one variant.
-struct Prepared {
+pub(super) struct Prepared {
     variant: Variant,
-    excitation: Excitation,
-    requirements: Vec<Requirement>,
+    pub(super) excitation: Excitation,
+    pub(super) requirements: Vec<Requirement>,
     rail: RailView,
-    accuracy_v: f64,
+    pub(super) accuracy_v: f64,
     load: Option<String>,
     source: Option<String>,
     inputs_hold: bool,
+    quick: bool,
 }
 
 impl Prepared {
@@ -263,6 +249,7 @@ impl Prepared {
             requirements,
             accuracy_v,
             inputs_hold,
+            quick: options.quick,
         })
     }
 
@@ -270,7 +257,7 @@ impl Prepared {
         self.variant.rail.as_ref()
     }
 
-    fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
+    pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         Observer::new(system, self.figures(), self.load.as_deref(), self.source.as_deref())
     }
 
@@ -292,14 +279,16 @@ impl Prepared {
                 source_v: source_level,
                 load: self.excitation.load_words.clone(),
                 source: self.excitation.source_words.clone(),
-                ambient_c: self.figures().map(|r| r.ambient_k - 273.15),
+                ambient_c: self.figures().map(|r| celsius(r.ambient_k)),
                 edge_s: self.excitation.edge_s,
                 watched_s: (self.excitation.end_s > 0.0).then_some(self.excitation.end_s),
                 accuracy_v: self.accuracy_v,
+                quick: self.quick,
                 rail: self.rail,
                 values: written.map(|c| (c.path.clone(), c.text.clone())).collect(),
             },
             measurements: Vec::new(),
+            cross_check: Vec::new(),
             work: Work::default(),
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
@@ -309,7 +298,7 @@ impl Prepared {
         }
     }
 
-    fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
+    pub(super) fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
         Scene {
             kind,
             waveform,
@@ -334,68 +323,7 @@ impl Prepared {
         outcome.at_rest = Some(levels_and_regions(system, rest));
     }
 
-    fn step_through(
-        &self,
-        system: &System,
-        rest: &OperatingPoint,
-        test: &Test,
-        options: &RunOptions,
-        outcome: &mut Outcome,
-    ) {
-        let mut transient = Transient::new(
-            system,
-            TransientOptions {
-                method: options.method,
-                node_tolerance_v: options.method.node_tolerance_v(Accuracy(self.accuracy_v)),
-                start: test.start,
-                work_limit: options.work_limit,
-            },
-        );
-        let run = transient.run(rest, self.excitation.end_s);
-        let mut work = transient.work();
-        work.newton_iterations += outcome.work.newton_iterations;
-        work.factorisations += outcome.work.factorisations;
-        outcome.work = work;
-        let observer = self.observer(system);
-        let (record, stepper) = transient.record_and_stepper();
-        outcome.waveform = observer.waveform(record, stepper);
-        if let Err(failure) = run {
-            outcome.fail(failure);
-        } else {
-            self.measure_confirmed(&observer, &mut transient, test.kind, outcome);
-        }
-        let extra = self.extra_times(test, options);
-        let (times_s, columns) = {
-            let (record, stepper) = transient.record_and_stepper();
-            observer.columns(record, stepper, &extra)
-        };
-        outcome.times_s = times_s;
-        outcome.columns = columns;
-    }
-
-    /// Measures, ends a step at every instant that was measured, and measures again.
-    fn measure_confirmed(
-        &self,
-        observer: &Observer<'_>,
-        transient: &mut Transient<'_>,
-        kind: TestKind,
-        outcome: &mut Outcome,
-    ) {
-        for _ in 0..CONFIRMING_ROUNDS {
-            let found = instants(&self.scene(kind, &outcome.waveform), &self.requirements);
-            let before = transient.record.len();
-            transient.confirm(&found);
-            if transient.record.len() == before {
-                break;
-            }
-            let (record, stepper) = transient.record_and_stepper();
-            outcome.waveform = observer.waveform(record, stepper);
-        }
-        outcome.measurements = measure(&self.scene(kind, &outcome.waveform), &self.requirements);
-        outcome.verdict = overall(&outcome.measurements);
-    }
-
-    fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
+    pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
         let end_s = self.excitation.end_s;
         let spacing = match (options.sample, &test.sample) {
             (Some(count), _) => end_s / count as f64,
@@ -417,6 +345,11 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
     let message = format!("`{key}` must be above zero");
     let hint = format!("write `{key} = \"{example}\"`, or leave it out");
     wrong.then(|| Diagnostic::error(test.place(key), message).hint(hint))
+}
+
+/// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
+fn celsius(kelvin: f64) -> f64 {
+    ((kelvin - 273.15) * 1e9).round() / 1e9
 }
 
 fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {

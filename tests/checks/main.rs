@@ -1,0 +1,19 @@
+//! Checks of the engine from outside, through the public API only: published problems, closed
+//! forms, orders of the integration formulas, and what holds for every circuit whatever its values.
+//!
+//! Every reference number has its source beside it. Bounds are stated with what they follow from.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod agreement;
+mod amplifiers;
+mod bench;
+mod conservation;
+mod diode;
+mod drives;
+mod index_two;
+mod load_steps;
+mod one_step;
+mod orders;
+mod second_order;
+mod symmetry;
