@@ -144,7 +144,7 @@ fn write(
         let name = format!("{}.csv", outcome.stem);
         target.write(&name, &csv::csv(&columns))?;
         report.files.push(name);
-        if let Some(figure) = figure::step_plot(&plan.circuit.title, outcome) {
+        if let Some(figure) = figure::step_plot(plan, outcome) {
             let name = format!("{}.svg", outcome.stem);
             target.write(&name, plot::step_svg(&figure).as_bytes())?;
             report.files.push(name);

@@ -16,6 +16,12 @@ const CONFIRMING_ROUNDS: usize = 3;
 /// first was never below the true error in 270 cases, and overstated it 2 to 15 times.
 const TIGHTER: f64 = 0.1;
 
+/// The floor of the uncertainty is that of this share of the tolerance. Settled levels and confirmed
+/// extremes err by far less than a node may: of 900 figures over 60 variants of the demo 99.6 % lie
+/// inside, and the full tolerance would overstate them sixtyfold in the median instead of
+/// seventeenfold.
+const FLOOR_SHARE: f64 = 0.25;
+
 /// One solution of a test.
 struct Solution<'a> {
     transient: Transient<'a>,
@@ -119,7 +125,7 @@ impl<'a> March<'a> {
             return measure(&scene, requirements);
         }
         let second = self.prepared.scene(self.kind(), &tighter.waveform);
-        measure_twice(&scene, &second, requirements, tolerance_v)
+        measure_twice(&scene, &second, requirements, FLOOR_SHARE * tolerance_v)
     }
 
     /// Values of the same measurements by the formula that was not used; none where it fails.
