@@ -171,7 +171,9 @@ pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnosti
                 Start::OperatingPoint => Beginning::OperatingPoint,
                 Start::InitialValues => Beginning::InitialValues,
             };
-            circuit.check_topology_of_test(&prepared.variant, &prepared.excitation.drives, start)
+            let drives = &prepared.excitation.drives;
+            let told = circuit.check_topology_of_test(&prepared.variant, drives, start);
+            told.into_iter().map(|mistake| in_test(mistake, test)).collect()
         }
         Err(mistakes) => mistakes,
     }
@@ -337,6 +339,14 @@ impl Prepared {
         }
         (1..=count as usize).map(|k| k as f64 * spacing).collect()
     }
+}
+
+/// A mistake that the circuit has only as this test changes and drives it, placed at the test.
+fn in_test(mut mistake: Diagnostic, test: &Test) -> Diagnostic {
+    if let Some(part) = mistake.span.replace(test.span) {
+        mistake.also.insert(0, (part, "the part".to_owned()));
+    }
+    mistake
 }
 
 /// The mistake of a figure that is not above zero, if it is none.
