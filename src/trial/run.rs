@@ -1,7 +1,8 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
+use super::explanation::explain;
 use super::observe::{Column, Observer};
-use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
     Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Transient,
     TransientOptions, Work, operating_point,
@@ -112,6 +113,8 @@ pub struct Outcome {
     pub condition: Condition,
     /// Every measurement of its kind.
     pub measurements: Vec<Measurement>,
+    /// What its droop is made of and what limited its recovery, for load steps.
+    pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
     /// What it drove and when.
@@ -258,6 +261,7 @@ impl Prepared {
                 values: written.map(|c| (c.path.clone(), c.text.clone())).collect(),
             },
             measurements: Vec::new(),
+            explanation: None,
             work: Work::default(),
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
@@ -321,6 +325,7 @@ impl Prepared {
             outcome.fail(failure);
         } else {
             self.measure_confirmed(&observer, &mut transient, test.kind, outcome);
+            outcome.explanation = explain(system, &self.variant, &transient.record, outcome);
         }
         let extra = self.extra_times(test, options);
         let (times_s, columns) = {
