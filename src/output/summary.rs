@@ -34,7 +34,7 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         condition: condition(outcome),
         measurements: outcome.measurements.iter().map(measurement).collect(),
-        explanation: told.map(causes),
+        explanation: told.map(causes).filter(|causes| !causes.is_empty()),
         of_which_static: told.and_then(|e| e.of_which_static_v),
         input_sag: told.and_then(|e| e.input_sag_v),
         limited_by: told.and_then(|e| e.limited_by.clone()),

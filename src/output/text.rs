@@ -353,12 +353,15 @@ fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
     text
 }
 
-/// `droop 20.4 mV = charge 18.8 mV (C_OUT) + esr 1.60 mV (C_OUT)`
+/// `droop 20.4 mV = charge 18.8 mV (C_OUT) + esr 1.60 mV (C_OUT)`; what is too small to matter is
+/// counted only.
 pub(super) fn split_text(causes: &[ExplanationReport]) -> String {
+    const TOLD_FROM: f64 = 1e-3;
     let unit = causes.first().map_or("V", |c| &c.unit);
     let droop: f64 = causes.iter().map(|c| c.value).sum();
     let mut text = format!("droop {} =", difference(droop, unit, 3));
-    for (k, cause) in causes.iter().enumerate() {
+    let told = causes.iter().filter(|c| c.value.abs() >= TOLD_FROM * droop.abs());
+    for (k, cause) in told.clone().enumerate() {
         let sign = match (k, cause.value < 0.0) {
             (0, true) => " -",
             (0, false) => " ",
@@ -367,6 +370,9 @@ pub(super) fn split_text(causes: &[ExplanationReport]) -> String {
         };
         let size = difference(cause.value.abs(), &cause.unit, 3);
         let _ = write!(text, "{sign}{} {size} ({})", cause.cause, cause.part);
+    }
+    if told.count() < causes.len() {
+        text.push_str(", the rest below 0.1 %");
     }
     text
 }

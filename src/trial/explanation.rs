@@ -86,8 +86,8 @@ impl<'a> Story<'a> {
         let loading = |e: &&Edge| e.change > 0.0 && e.start_s <= lowest_s;
         let edge = outcome.excitation.edges.iter().rfind(loading)?;
         let output = outcome.waveform.signal(signal::OUTPUT)?;
-        let sides = [Side::Before, Side::After];
-        let lowest = sides.into_iter().filter_map(|s| outcome.waveform.at(output, lowest_s, s));
+        let sides = [Side::Before, Side::After].into_iter();
+        let lowest = sides.filter_map(|side| outcome.waveform.at(output, lowest_s, side));
         let mut story = Self {
             system,
             variant,
@@ -122,7 +122,7 @@ impl<'a> Story<'a> {
         self.outcome.measurements.iter().find(|m| m.name == name)?.value
     }
 
-    /// V of a rail signal at `t`, after a jump there.
+    /// V of a rail signal at `t`.
     fn signal_at(&self, name: &str, t: f64, side: Side) -> Option<f64> {
         let waveform = &self.outcome.waveform;
         waveform.at(waveform.signal(name)?, t, side)

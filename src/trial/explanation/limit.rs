@@ -20,13 +20,23 @@
 use super::{NO_UNDERSHOOT, Story};
 use crate::device::region;
 use crate::measure::Edge;
+use crate::measure::scene::signal;
 use crate::quantity::engineering;
+use crate::waveform::Side;
 
 /// The share of the time to the worst instant that counts as most of it.
 const MOST: f64 = 0.5;
 
 /// Significant digits of voltages in words.
 const DIGITS: usize = 3;
+
+const LOOP: &str = "loop bandwidth";
+const DRIVE: &str = "amplifier drive current";
+const INPUT_STAGE_WORDS: &str = "amplifier drive current (of its input stage)";
+const SWING_WORDS: &str = "amplifier swing";
+const SWING: [&str; 2] = [region::AT_UPPER_SWING, region::AT_LOWER_SWING];
+const INPUT_STAGE: [&str; 1] = [region::LIMITED];
+const OUTPUT_STAGE: [&str; 2] = [region::AT_DRIVE_LIMIT, region::AT_LOWEST_DRIVE];
 
 /// In words; `None` without an amplifier where the rail is not out of headroom.
 pub(super) fn limited_by(story: &Story<'_>) -> Option<String> {
@@ -44,10 +54,11 @@ fn loading(watch: &Watch<'_, '_>) -> Option<String> {
     let story = watch.story;
     let [settled, worst] =
         [story.dwell_end_s, story.lowest_s].map(|t| watch.state(watch.point_before(t)));
-    if settled.fully_on && (settled.swing || settled.drive) {
+    let no_further = settled.one_of(&SWING).or(settled.one_of(&[region::AT_DRIVE_LIMIT]));
+    if settled.fully_on && no_further.is_some() {
         return Some(out_of_headroom(story, story.dwell_end_s));
     }
-    if worst.fully_on && worst.swing {
+    if worst.fully_on && worst.one_of(&SWING).is_some() {
         return Some(out_of_headroom(story, story.lowest_s));
     }
     if story.rail.amplifier.is_empty() {
@@ -74,11 +85,9 @@ fn releasing(watch: &Watch<'_, '_>) -> Option<String> {
     let highest_s = overshoot.at_s?;
     let released = |e: &&Edge| e.change < 0.0 && e.start_s <= highest_s;
     let edge = outcome.excitation.edges.iter().rfind(released)?;
-    let highest_v = story.signal_at(
-        crate::measure::scene::signal::OUTPUT,
-        highest_s,
-        crate::waveform::Side::Before,
-    )?;
+    let sides = [Side::Before, Side::After].into_iter();
+    let highest = sides.filter_map(|side| story.signal_at(signal::OUTPUT, highest_s, side));
+    let highest_v = highest.reduce(f64::max)?;
     let overshoots = story
         .level_behind(edge)
         .is_none_or(|v| highest_v - v > NO_UNDERSHOOT * story.droop_v.abs());
@@ -88,20 +97,14 @@ fn releasing(watch: &Watch<'_, '_>) -> Option<String> {
     let start = watch.state(watch.point_before(edge.start_s));
     let at_release =
         |what: &str, held: &str| Some(format!("{what} ({held} when the load was released)"));
-    if let Some(held) = start.regions.iter().find(|r| SWING.contains(r)) {
-        return at_release("amplifier swing", held);
+    if let Some(held) = start.one_of(&SWING) {
+        return at_release(SWING_WORDS, held);
     }
-    if let Some(held) = start.regions.iter().find(|r| OUTPUT_STAGE.contains(r)) {
+    if let Some(held) = start.one_of(&OUTPUT_STAGE) {
         return at_release(DRIVE, held);
     }
     Some(watch.held_between(edge.start_s, highest_s).unwrap_or(LOOP).to_owned())
 }
-
-const LOOP: &str = "loop bandwidth";
-const DRIVE: &str = "amplifier drive current";
-const INPUT_STAGE: &str = "amplifier drive current (of its input stage)";
-const SWING: [&str; 2] = [region::AT_UPPER_SWING, region::AT_LOWER_SWING];
-const OUTPUT_STAGE: [&str; 2] = [region::AT_DRIVE_LIMIT, region::AT_LOWEST_DRIVE];
 
 fn out_of_headroom(story: &Story<'_>, t: f64) -> String {
     match (story.input_sag(t), story.headroom(t)) {
@@ -118,10 +121,15 @@ fn out_of_headroom(story: &Story<'_>, t: f64) -> String {
 struct State {
     /// Of all stages of the amplifiers.
     regions: Vec<&'static str>,
-    swing: bool,
-    drive: bool,
-    input_stage: bool,
+    /// Whether a pass device can give no more.
     fully_on: bool,
+}
+
+impl State {
+    /// The first region that is one of these.
+    fn one_of(&self, regions: &[&str]) -> Option<&'static str> {
+        self.regions.iter().copied().find(|r| regions.contains(r))
+    }
 }
 
 struct Watch<'a, 'b> {
@@ -149,14 +157,7 @@ impl Watch<'_, '_> {
             .iter()
             .filter(|(name, _)| rail.pass.contains(name))
             .any(|(name, r)| *r == region::OHMIC || (*r == region::SATURATED && is_bipolar(name)));
-        let any = |of: &[&str]| regions.iter().any(|r| of.contains(r));
-        State {
-            swing: any(&SWING),
-            drive: any(&OUTPUT_STAGE),
-            input_stage: any(&[region::LIMITED]),
-            fully_on,
-            regions,
-        }
+        State { regions, fully_on }
     }
 
     /// The limit that held the amplifier for most of a stretch of time, if one did.
@@ -169,7 +170,7 @@ impl Watch<'_, '_> {
         let mut held_s = [0.0; 3];
         let flags = |k: usize| {
             let state = self.state(k);
-            [state.drive, state.input_stage, state.swing]
+            [&OUTPUT_STAGE[..], &INPUT_STAGE, &SWING].map(|held| state.one_of(held).is_some())
         };
         let mut before = flags(first);
         for k in first..last {
@@ -180,7 +181,7 @@ impl Watch<'_, '_> {
             }
             before = after;
         }
-        let words = [DRIVE, INPUT_STAGE, "amplifier swing"];
+        let words = [DRIVE, INPUT_STAGE_WORDS, SWING_WORDS];
         let most_s = MOST * (times[last] - times[first]);
         words.into_iter().zip(held_s).find(|(_, held)| *held > most_s).map(|(words, _)| words)
     }
