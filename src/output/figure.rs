@@ -3,6 +3,8 @@
 
 use super::number::engineering;
 use super::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
+use super::summary::causes;
+use super::text::split_text;
 use crate::measure::scene::signal;
 use crate::measure::{Bound, Measurement, TestKind};
 use crate::plan::Plan;
@@ -67,7 +69,10 @@ fn caption(outcome: &Outcome) -> Vec<String> {
     parts.extend(at.ambient_c.map(|c| format!("ambient {c:.0} °C")));
     parts.extend(at.values.iter().map(|(name, value)| format!("{name} = {value}")));
     parts.push("nominal values".to_owned());
-    vec![parts.join(", "), "Calculated, not measured.".to_owned()]
+    let split = outcome.explanation.as_ref().map(causes).filter(|causes| !causes.is_empty());
+    let split = split.map(|causes| split_text(&causes));
+    let conditions = std::iter::once(parts.join(", "));
+    conditions.chain(split).chain(["Calculated, not measured.".to_owned()]).collect()
 }
 
 fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> Panel {

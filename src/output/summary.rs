@@ -2,12 +2,12 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, cautions};
 use super::report::{
-    Condition, ErrorReport, MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report,
-    TestReport, Work,
+    Condition, ErrorReport, ExplanationReport, MeasurementReport, NodeLevel, OperatingPointReport,
+    PartState, Report, TestReport, Work,
 };
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
-use crate::trial::Outcome;
+use crate::trial::{Cause, Explanation, Outcome};
 use serde_json::{Map, Value};
 
 /// The report of a run; the names of written files are filled in by the caller.
@@ -20,6 +20,7 @@ pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
 }
 
 fn test_report(outcome: &Outcome) -> TestReport {
+    let told = outcome.explanation.as_ref();
     TestReport {
         name: outcome.name.clone(),
         kind: outcome.kind.word().to_owned(),
@@ -41,6 +42,10 @@ fn test_report(outcome: &Outcome) -> TestReport {
                 ..measurement(m)
             })
             .collect(),
+        explanation: told.map(causes).filter(|causes| !causes.is_empty()),
+        of_which_static: told.and_then(|e| e.of_which_static_v),
+        input_sag: told.and_then(|e| e.input_sag_v),
+        limited_by: told.and_then(|e| e.limited_by.clone()),
         work: Work {
             steps: outcome.work.steps as u64,
             rejected_error: outcome.work.rejected_error as u64,
@@ -65,6 +70,17 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         ..TestReport::default()
     }
+}
+
+/// What a droop is made of, as the file has it.
+pub(super) fn causes(explanation: &Explanation) -> Vec<ExplanationReport> {
+    let cause = |cause: &Cause| ExplanationReport {
+        cause: cause.kind.word().to_owned(),
+        part: cause.part.clone(),
+        value: cause.volt,
+        unit: "V".to_owned(),
+    };
+    explanation.causes.iter().map(cause).collect()
 }
 
 /// Each region once, in the order of the part's elements.

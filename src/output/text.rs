@@ -102,7 +102,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
         page.paragraph(2, "", &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {
-        page.paragraph(2, "recovery limited by ", limit);
+        page.paragraph(2, "limited by ", limit);
     }
     if let Some(text) = cross_check_text(test) {
         page.paragraph(2, "", &text);
@@ -354,11 +354,7 @@ fn above_noise(volt: f64, accuracy_v: f64) -> String {
 }
 
 fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
-    let shares: Vec<String> = causes
-        .iter()
-        .map(|c| format!("{} {} in {}", c.cause, difference(c.value, &c.unit, 3), c.part))
-        .collect();
-    let mut text = format!("the droop is {}", shares.join(" + "));
+    let mut text = split_text(causes);
     if let Some(held) = test.of_which_static {
         let _ = write!(text, "; of which static {}", engineering(held, "V", 3));
     }
@@ -366,7 +362,31 @@ fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
         let _ = write!(text, "; the input sags by {}", engineering(sag, "V", 3));
     }
     if let Some(limit) = &test.limited_by {
-        let _ = write!(text, "; recovery limited by {limit}");
+        let _ = write!(text, "; limited by {limit}");
+    }
+    text
+}
+
+/// `droop 20.4 mV = charge 18.8 mV (C_OUT) + esr 1.60 mV (C_OUT)`; what is too small to matter is
+/// counted only.
+pub(super) fn split_text(causes: &[ExplanationReport]) -> String {
+    const TOLD_FROM: f64 = 1e-3;
+    let unit = causes.first().map_or("V", |c| &c.unit);
+    let droop: f64 = causes.iter().map(|c| c.value).sum();
+    let mut text = format!("droop {} =", difference(droop, unit, 3));
+    let told = causes.iter().filter(|c| c.value.abs() >= TOLD_FROM * droop.abs());
+    for (k, cause) in told.clone().enumerate() {
+        let sign = match (k, cause.value < 0.0) {
+            (0, true) => " -",
+            (0, false) => " ",
+            (_, true) => " - ",
+            (_, false) => " + ",
+        };
+        let size = difference(cause.value.abs(), &cause.unit, 3);
+        let _ = write!(text, "{sign}{} {size} ({})", cause.cause, cause.part);
+    }
+    if told.count() < causes.len() {
+        text.push_str(", the rest below 0.1 %");
     }
     text
 }

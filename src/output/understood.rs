@@ -10,8 +10,7 @@ use super::number::{engineering, trimmed};
 use super::printable;
 use super::wrap::wrap;
 use crate::circuit::{RailFigures, Variant, VariantPart};
-use crate::device::Role;
-use crate::device::temperature::linear_factor;
+use crate::device::{CapacitorFigures, Role, capacitor_figures};
 use crate::plan::Plan;
 use crate::system::System;
 use crate::trial::Outcome;
@@ -135,13 +134,12 @@ fn bank_lines(bank: &str, names: &[String], variant: &Variant) -> Vec<String> {
 fn capacitor(part: &VariantPart) -> String {
     let p = &part.parameters;
     let label = p.number("capacitance");
-    let effective = label * p.number("remaining") * linear_factor(p, "temperature_coefficient");
-    let esr = p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0);
+    let CapacitorFigures { farad: effective, esr_ohm, esl_henry } = capacitor_figures(p);
     let value = if effective == label {
         format!("{}, all of it effective", trimmed(label, "F"))
     } else {
         format!("{} on the label, {} effective", trimmed(label, "F"), trimmed(effective, "F"))
     };
-    let (esr, esl) = (trimmed(esr, "Ω"), trimmed(p.number("esl"), "H"));
+    let (esr, esl) = (trimmed(esr_ohm, "Ω"), trimmed(esl_henry, "H"));
     format!("{} {value}, ESR {esr}, ESL {esl}", part.name)
 }

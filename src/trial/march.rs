@@ -2,6 +2,7 @@
 //! and once by the other formula where that is asked for.
 
 use super::Test;
+use super::explanation::explain;
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
@@ -57,10 +58,16 @@ impl Prepared {
         work.factorisations += outcome.work.factorisations;
         outcome.work = work;
         match solution.failure.take() {
-            Some(failure) => outcome.fail(failure),
+            Some(failure) => {
+                outcome.waveform = std::mem::take(&mut solution.waveform);
+                outcome.fail(failure);
+            }
             None => {
                 outcome.measurements = march.judged(&solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
+                outcome.waveform = std::mem::take(&mut solution.waveform);
+                let record = &solution.transient.record;
+                outcome.explanation = explain(system, &self.variant, record, outcome);
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);
                 }
@@ -69,7 +76,6 @@ impl Prepared {
         let extra = self.extra_times(test, options);
         let (record, stepper) = solution.transient.record_and_stepper();
         (outcome.times_s, outcome.columns) = march.observer.columns(record, stepper, &extra);
-        outcome.waveform = solution.waveform;
     }
 }
 

@@ -4,6 +4,7 @@
 //! schema come, is [`TEST_KINDS`].
 
 mod excite;
+mod explanation;
 mod kinds;
 mod march;
 mod observe;
@@ -13,6 +14,7 @@ mod require;
 mod run;
 
 pub use excite::{Complaint, Excitation, excite};
+pub use explanation::{Cause, CauseKind, Explanation};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
 pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};

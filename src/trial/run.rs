@@ -1,7 +1,7 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
-use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
@@ -118,6 +118,8 @@ pub struct Outcome {
     pub measurements: Vec<Measurement>,
     /// The values of the same measurements by the other formula; empty when it was not asked for.
     pub cross_check: Vec<Option<f64>>,
+    /// What its droop is made of and what limited its recovery, for load steps.
+    pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
     /// What it drove and when.
@@ -188,7 +190,7 @@ impl Outcome {
 
 /// A test worked out for one variant.
 pub(super) struct Prepared {
-    variant: Variant,
+    pub(super) variant: Variant,
     pub(super) excitation: Excitation,
     pub(super) requirements: Vec<Requirement>,
     rail: RailView,
@@ -291,6 +293,7 @@ impl Prepared {
             },
             measurements: Vec::new(),
             cross_check: Vec::new(),
+            explanation: None,
             work: Work::default(),
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
