@@ -4,8 +4,6 @@
 
 mod limit;
 mod split;
-#[cfg(test)]
-mod tests;
 
 use super::Outcome;
 use crate::analysis::Record;

@@ -105,9 +105,7 @@ fn json_is_the_summary_and_nothing_else() {
 fn options_of_later_versions_are_refused_by_name_in_one_line() {
     let bench = Bench::with(SMALL);
     for (option, name) in [
-        (&["--quick"][..], "--quick"),
-        (&["--cross-check"], "--cross-check"),
-        (&["--corners"], "--corners"),
+        (&["--corners"][..], "--corners"),
         (&["--shard", "1/2"], "--shard"),
         (&["--no-sketch"], "--no-sketch"),
     ] {
@@ -116,6 +114,23 @@ fn options_of_later_versions_are_refused_by_name_in_one_line() {
         assert_eq!((told.err.lines().count(), told.out.as_str()), (1, ""));
     }
     assert!(!bench.path("results").exists());
+}
+
+#[test]
+fn quick_leaves_the_uncertainty_out_and_a_cross_check_adds_the_other_formula() {
+    let bench = Bench::with(SMALL);
+    let first = |option: &[&str]| {
+        bench.run(option).expect(0);
+        bench.summary()["tests"][0]["measurements"][0].clone()
+    };
+    assert!(first(&[])["numerical_uncertainty"].as_f64().is_some_and(|u| u > 0.0));
+    let quick = first(&["--quick"]);
+    assert!(quick["numerical_uncertainty"].is_null());
+    let (crossed, value) =
+        (first(&["--cross-check"])["cross_check"].as_f64(), quick["value"].as_f64());
+    let apart = crossed.zip(value).map(|(a, b)| (a - b).abs());
+    // Both formulas keep the default accuracy of 10 µV.
+    assert!(apart.is_some_and(|volt| volt < 2e-5), "{crossed:?} {value:?}");
 }
 
 #[test]
@@ -136,7 +151,7 @@ fn wrong_use_ends_with_2_and_asked_for_help_with_0() {
         for line in told.out.lines() {
             assert!(line.chars().count() <= 80, "{right:?}: {line}");
         }
-        for later in ["--quick", "--corners", "--shard", "--cross-check", "--no-sketch"] {
+        for later in ["--corners", "--shard", "--no-sketch"] {
             assert!(!told.out.contains(later));
         }
     }

@@ -133,7 +133,7 @@ pub(super) fn causes(story: &Story<'_>) -> Vec<Cause> {
 }
 
 /// Shares from (charge delivered in C, capacitance in F); they add up to 1.
-pub(super) fn weights(charges: &[(f64, f64)]) -> Vec<f64> {
+fn weights(charges: &[(f64, f64)]) -> Vec<f64> {
     let delivered: f64 = charges.iter().map(|c| c.0.max(0.0)).sum();
     let capacitance: f64 = charges.iter().map(|c| c.1).sum();
     let share = |c: &(f64, f64)| {
@@ -163,4 +163,16 @@ fn ends(story: &Story<'_>) -> Option<(Vec<f64>, Vec<f64>)> {
     let mut x = vec![0.0; story.system.unknowns.len()];
     story.record.between(k, theta, &mut x);
     Some((start, x))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::weights;
+
+    #[test]
+    fn shares_add_up_to_one_whoever_delivers() {
+        assert_eq!(weights(&[(3.0, 1.0), (1.0, 7.0)]), [0.75, 0.25]);
+        assert_eq!(weights(&[(3.0, 1.0), (-1.0, 7.0)]), [1.0, 0.0]);
+        assert_eq!(weights(&[(0.0, 1.0), (0.0, 3.0)]), [0.25, 0.75]);
+    }
 }

@@ -1,13 +1,11 @@
 //! The split against closed forms, and the limits on circuits made to run into each.
 
-#![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
+#![allow(missing_docs, clippy::unwrap_used)] // a failed unwrap is a failed test
 
-use super::split::weights;
-use super::{CauseKind, Explanation};
-use crate::circuit::Changes;
-use crate::document::Files;
-use crate::plan;
-use crate::trial::{Outcome, RunOptions};
+use railstep::circuit::Changes;
+use railstep::document::Files;
+use railstep::plan;
+use railstep::trial::{CauseKind, Explanation, Outcome, RunOptions};
 
 struct NoFiles;
 
@@ -201,14 +199,7 @@ accuracy = "3 nV"
     assert_eq!(told.limited_by, None, "there is no amplifier");
 }
 
-#[test]
-fn shares_add_up_to_one_whoever_delivers() {
-    assert_eq!(weights(&[(3.0, 1.0), (1.0, 7.0)]), [0.75, 0.25]);
-    assert_eq!(weights(&[(3.0, 1.0), (-1.0, 7.0)]), [1.0, 0.0]);
-    assert_eq!(weights(&[(0.0, 1.0), (0.0, 3.0)]), [0.25, 0.75]);
-}
-
-const BUOY: &str = include_str!("../../../netlists/buoy-radio.toml");
+const BUOY: &str = include_str!("../netlists/buoy-radio.toml");
 
 /// A test of the buoy's radio rail, with some of its text changed.
 fn buoy(test: &str, changes: &[(&str, &str)]) -> Outcome {
