@@ -13,7 +13,7 @@ use serde_json::{Map, Value};
 /// The report of a run; the names of written files are filled in by the caller.
 pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
     let mut report = Report::new(file, &plan.circuit.title);
-    report.verdict = verdict(outcomes).word().to_owned();
+    verdict(outcomes).word().clone_into(&mut report.verdict);
     report.tests = outcomes.iter().map(test_report).collect();
     report.cautions = cautions(&facts(plan, outcomes));
     report
@@ -33,7 +33,15 @@ fn test_report(outcome: &Outcome) -> TestReport {
             message: f.message.clone(),
         }),
         condition: condition(outcome),
-        measurements: outcome.measurements.iter().map(measurement).collect(),
+        measurements: outcome
+            .measurements
+            .iter()
+            .enumerate()
+            .map(|(k, m)| MeasurementReport {
+                cross_check: outcome.cross_check.get(k).copied().flatten(),
+                ..measurement(m)
+            })
+            .collect(),
         explanation: told.map(causes).filter(|causes| !causes.is_empty()),
         of_which_static: told.and_then(|e| e.of_which_static_v),
         input_sag: told.and_then(|e| e.input_sag_v),
@@ -104,7 +112,7 @@ fn condition(outcome: &Outcome) -> Condition {
         transient_window_v: bound(at.rail.every_instant()),
         accuracy_v: Some(at.accuracy_v),
         values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
-        quick: false,
+        quick: at.quick,
     }
 }
 
@@ -114,6 +122,7 @@ fn measurement(m: &Measurement) -> MeasurementReport {
         value: m.value,
         unit: m.unit.to_owned(),
         numerical_uncertainty: m.numerical_uncertainty,
+        cross_check: None,
         at_s: m.at_s,
         limit: m.limit.clone(),
         margin: m.margin,

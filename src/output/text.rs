@@ -104,12 +104,26 @@ fn write_test(page: &mut Page, test: &TestReport) {
     } else if let Some(limit) = &test.limited_by {
         page.paragraph(2, "limited by ", limit);
     }
+    if let Some(text) = cross_check_text(test) {
+        page.paragraph(2, "", &text);
+    }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
         let text =
             format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
         page.paragraph(2, "", &text);
     }
+}
+
+/// The judged measurement in which both integration formulas differ most, relative to its value.
+fn cross_check_text(test: &TestReport) -> Option<String> {
+    let differences = test.measurements.iter().filter(|m| m.limit.is_some()).filter_map(|m| {
+        let (value, other) = (m.value?, m.cross_check?);
+        Some((m, (value - other).abs(), (value - other).abs() / value.abs().max(f64::MIN_POSITIVE)))
+    });
+    let (worst, by, _) = differences.max_by(|a, b| a.2.total_cmp(&b.2))?;
+    let by = engineering(by, &worst.unit, 2);
+    Some(format!("cross-check: the second formula differs most in {}, by {by}", worst.name))
 }
 
 /// Everything that must stand beside a verdict.
@@ -330,7 +344,7 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accura
 /// A voltage; one that is smaller than what the solution was aimed at is noise and told as such.
 fn above_noise(volt: f64, accuracy_v: f64) -> String {
     let bound = || trimmed(accuracy_v, "V");
-    if volt == 0.0 || !(volt.abs() < accuracy_v) {
+    if volt == 0.0 || volt.abs() >= accuracy_v || volt.is_nan() {
         with_uncertainty(volt, None, "V")
     } else if volt > 0.0 {
         format!("< {}", bound())

@@ -14,6 +14,7 @@ use crate::device::{CapacitorFigures, Role, capacitor_figures};
 use crate::plan::Plan;
 use crate::system::System;
 use crate::trial::Outcome;
+use std::fmt::Write as _;
 
 /// Columns of every line.
 const WIDTH: usize = 96;
@@ -112,12 +113,13 @@ fn rail_line(rail: &RailFigures) -> String {
         (None, _) => "rail: no output named".to_owned(),
     };
     let range = |[low, high]: [f64; 2]| format!("{} to {}", trimmed(low, "V"), trimmed(high, "V"));
-    match rail.window {
-        Some(window) => line += &format!(", window {}", range(window)),
-        None => line += ", no window given",
+    if let Some(window) = rail.window {
+        let _ = write!(line, ", window {}", range(window));
+    } else {
+        line += ", no window given";
     }
     if let Some(window) = rail.transient_window.filter(|w| Some(*w) != rail.window) {
-        line += &format!(", window for transients {}", range(window));
+        let _ = write!(line, ", window for transients {}", range(window));
     }
     format!("{line}, ambient {}", trimmed(rail.ambient_k, "K"))
 }
