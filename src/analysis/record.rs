@@ -98,6 +98,13 @@ impl Record {
         }
     }
 
+    /// Change of unknown `u` per share of the way, at share θ of the way from point `k` to the next.
+    pub fn slope(&self, k: usize, theta: f64, u: usize) -> f64 {
+        let [b0, b1] = self.bends(k, u);
+        let chord = self.value(k + 1, u) - self.value(k, u);
+        chord + (1.0 - 2.0 * theta) * (b0 + theta * b1) + theta * (1.0 - theta) * b1
+    }
+
     /// The point before which time `t` lies strictly inside a stretch, if there is one.
     pub(crate) fn stretch_around(&self, t: f64) -> Option<usize> {
         let after = self.times_s.partition_point(|&time| time <= t);
