@@ -83,6 +83,12 @@ impl Record {
         self.values[k * self.width + u]
     }
 
+    /// The same, to be tampered with.
+    #[cfg(test)]
+    pub(super) fn value_mut(&mut self, k: usize, u: usize) -> &mut f64 {
+        &mut self.values[k * self.width + u]
+    }
+
     /// The two bends of unknown `u` between point `k` and the next.
     pub fn bends(&self, k: usize, u: usize) -> [f64; 2] {
         let at = 2 * (k * self.width + u);

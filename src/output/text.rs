@@ -106,8 +106,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
-        let text =
-            format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
+        let text = format!("books: energy {energy:.1e}, charge {charge:.1e} of what passed");
         page.paragraph(2, "", &text);
     }
 }
@@ -188,17 +187,18 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
         page.paragraph(2, "nodes: ", &nodes.join(", "));
     }
     // A part that carries nothing and has no state, such as a capacitor at rest, tells nothing.
-    let idle = |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
+    let idle =
+        |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
     let parts: Vec<&PartState> = point.parts.iter().filter(|s| !idle(s)).collect();
     if parts.is_empty() {
         return;
     }
     let mut table = plain_table(page.width, ["part", "current", "power", "region"]);
     for state in parts {
-        let told = |value: Option<f64>, unit| value.map_or_else(String::new, |v| engineering(v, unit, 4));
+        let told =
+            |value: Option<f64>, unit| value.map_or_else(String::new, |v| engineering(v, unit, 4));
         let region = state.region.clone().unwrap_or_default();
-        let row =
-            [state.part.clone(), told(state.current, "A"), told(state.power, "W"), region];
+        let row = [state.part.clone(), told(state.current, "A"), told(state.power, "W"), region];
         table.add_row(row.map(|cell| printable(&cell)));
     }
     write_rows(page, &mut table, &[1, 2]);

@@ -3,6 +3,7 @@
 //! The main flow is [`run`]; the table of test kinds, from which reading, `explain` and the
 //! schema come, is [`TEST_KINDS`].
 
+mod books;
 mod excite;
 mod kinds;
 mod observe;
@@ -11,6 +12,7 @@ mod read;
 mod require;
 mod run;
 
+pub use books::Balance;
 pub use excite::{Excitation, excite};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
 pub use observe::{Column, Observer};

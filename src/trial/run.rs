@@ -1,5 +1,6 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
+use super::books::Balance;
 use super::observe::{Column, Observer};
 use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
@@ -114,6 +115,8 @@ pub struct Outcome {
     pub measurements: Vec<Measurement>,
     /// Solver work.
     pub work: Work,
+    /// How well energy and charge balance over the record, for tests that ran to their end.
+    pub balance: Option<Balance>,
     /// What it drove and when.
     pub excitation: Excitation,
     /// The rail's signals.
@@ -259,6 +262,7 @@ impl Prepared {
             },
             measurements: Vec::new(),
             work: Work::default(),
+            balance: None,
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
             times_s: Vec::new(),
@@ -321,6 +325,7 @@ impl Prepared {
             outcome.fail(failure);
         } else {
             self.measure_confirmed(&observer, &mut transient, test.kind, outcome);
+            outcome.balance = Some(Balance::of(system, &self.variant, &transient.record));
         }
         let extra = self.extra_times(test, options);
         let (times_s, columns) = {
