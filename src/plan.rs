@@ -2,6 +2,8 @@
 //!
 //! Nothing is simulated before everything that can be wrong with the file has been looked for.
 
+mod doubts;
+
 use crate::circuit::{self, Changes, Circuit, Variant};
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
 use crate::document::Files;
@@ -34,9 +36,17 @@ pub struct PlanReading {
 
 /// Reads and checks a file: syntax, names, quantities, topology, tests, each test's own values.
 pub fn read(name: &str, text: &str, files: &dyn Files, changes: &Changes) -> PlanReading {
-    let circuit::Reading { circuit, sources, mut diagnostics } = circuit::read(name, text, files);
+    let circuit::Reading { circuit, unfinished, sources, mut diagnostics } =
+        circuit::read(name, text, files);
+    if let Some(unfinished) = &unfinished {
+        // Nothing is run, but the tests' own mistakes are told at once with the circuit's.
+        read_tests(unfinished, files, &mut diagnostics);
+    }
     let plan = circuit.and_then(|circuit| check(circuit, files, changes, &mut diagnostics));
     let plan = plan.filter(|_| !diagnostics.has_errors());
+    if let Some(plan) = &plan {
+        diagnostics.extend(doubts::doubts(plan));
+    }
     PlanReading { plan, sources, diagnostics: diagnostics.sorted() }
 }
 

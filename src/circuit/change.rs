@@ -62,17 +62,32 @@ impl Circuit {
         told: &mut Diagnostics,
     ) {
         let mut mistakes = Diagnostics::new();
-        let found = Applying { circuit: self, change, told: &mut mistakes }.run(overrides);
+        let key = change.span;
+        let found = Applying { circuit: self, change, key, told: &mut mistakes }.run(overrides);
         if found.is_none() && mistakes.is_empty() {
             // The value or key itself is broken, which reading has told.
             mistakes.push(at(change, format!("`{}` cannot be changed", change.path)));
         }
         told.append(mistakes);
     }
+
+    /// What is wrong with a change written in the file, whose path stands at `key`. One that is
+    /// refused only because what it changes is broken itself is not blamed.
+    pub fn check_change(&self, change: &Change, key: Span) -> Vec<Diagnostic> {
+        let mut told = Diagnostics::new();
+        let key = Some(key);
+        let mut applying = Applying { circuit: self, change, key, told: &mut told };
+        let _ = applying.run(&mut Overrides::default());
+        told.sorted()
+    }
 }
 
 fn at(change: &Change, message: String) -> Diagnostic {
-    match change.span {
+    placed(change.span, message)
+}
+
+fn placed(span: Option<Span>, message: String) -> Diagnostic {
+    match span {
         Some(span) => Diagnostic::error(span, message),
         None => Diagnostic::without_place(message),
     }
@@ -81,6 +96,8 @@ fn at(change: &Change, message: String) -> Diagnostic {
 struct Applying<'a> {
     circuit: &'a Circuit,
     change: &'a Change,
+    /// Where the path stands.
+    key: Option<Span>,
     told: &'a mut Diagnostics,
 }
 
@@ -113,6 +130,9 @@ impl Applying<'_> {
 
     fn nothing_there(&mut self, path: &str) -> Option<()> {
         let circuit = self.circuit;
+        if circuit.unread.iter().any(|u| path.strip_prefix(u).is_some_and(|p| p.starts_with('.'))) {
+            return None;
+        }
         let mut names: Vec<String> = circuit.values.full_names().map(str::to_owned).collect();
         names.push("rail.ambient".to_owned());
         if let Some((_, key)) = path.rsplit_once('.') {
@@ -124,7 +144,7 @@ impl Applying<'_> {
             None => "write the name of a value, or `PART.key`".to_owned(),
         };
         let message = format!("there is no value or part key `{path}` to change");
-        self.told.push(at(self.change, message).label("nothing of this name").hint(hint));
+        self.told.push(placed(self.key, message).label("nothing of this name").hint(hint));
         None
     }
 
@@ -197,7 +217,7 @@ impl Applying<'_> {
                 None => format!("known keys: {}", one_of(&known.collect::<Vec<_>>())),
             };
             let message = format!("kind `{}` has no key `{outer}`", kind.name);
-            self.told.push(at(self.change, message).label("unknown key").hint(hint));
+            self.told.push(placed(self.key, message).label("unknown key").hint(hint));
             return None;
         };
         match (&row.form, inner) {

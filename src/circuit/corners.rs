@@ -1,7 +1,7 @@
 //! The `[corners]` section: values and paths with the levels they are tried at.
 
 use super::Circuit;
-use super::change::{Change, Overrides};
+use super::change::Change;
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{Node, Table, wrong_form};
 
@@ -66,15 +66,9 @@ impl Circuit {
             }
         };
         let change = Change { path: path.to_owned(), text, span: Some(item.content_span()) };
-        let mut mistakes = Diagnostics::new();
-        self.add_override(&change, &mut Overrides::default(), &mut mistakes);
-        let bad = mistakes.has_errors();
-        for mut mistake in mistakes.sorted() {
-            if mistake.message.starts_with("there is no value or part key") {
-                mistake.span = Some(key);
-            }
-            told.push(mistake);
-        }
+        let mistakes = self.check_change(&change, key);
+        let bad = !mistakes.is_empty();
+        told.extend(mistakes);
         (!bad).then_some(change)
     }
 }

@@ -80,10 +80,12 @@ impl Formula {
             return Ok(Program::constant(number, wanted));
         }
         let message = format!("`{number}` is a plain number, {} is wanted", wanted.words());
+        // Nearly every temperature is meant in °C.
+        let unit = if wanted == Dimension::KELVIN { "°C".to_owned() } else { wanted.to_string() };
         Err(vec![
             Diagnostic::error(self.span, message)
                 .label(format!("expected {}", wanted.words()))
-                .hint(format!("write it in quotes with its unit, such as `\"{number} {wanted}\"`")),
+                .hint(format!("write it in quotes with its unit, such as `\"{number} {unit}\"`")),
         ])
     }
 

@@ -66,6 +66,8 @@ pub struct Circuit {
     values: values::Values,
     models: BTreeMap<String, part::Model>,
     parts: Vec<part::Part>,
+    /// Parts, and models as `models.NAME`, that could not be read (told).
+    unread: Vec<String>,
     /// Where each file lies, relative to the first one's folder.
     paths: Vec<String>,
 }
@@ -127,6 +129,15 @@ impl Circuit {
         self.part_index(part).map(|index| self.parts[index].span)
     }
 
+    /// Where what a key of a part holds stands, in the part or in its model; the part itself for a
+    /// key that neither gives.
+    pub fn key_span(&self, part: &str, key: &str) -> Option<Span> {
+        let index = self.part_index(part)?;
+        let overrides = change::Overrides::default();
+        let given = self.merged(index, &overrides).get(key).and_then(|(span, _)| *span);
+        given.or_else(|| self.part_span(part))
+    }
+
     /// The kind of a part.
     pub fn part_kind(&self, part: &str) -> Option<&'static Kind> {
         self.part_index(part).map(|index| self.parts[index].kind)
@@ -166,6 +177,21 @@ impl Circuit {
     /// Why the path is refused.
     pub fn data_path(&self, written: &str, from: FileId) -> Result<String, String> {
         gather::resolve(&self.paths, written, from)
+    }
+
+    /// Whether a part of this name stands in the file but could not be read (told already).
+    pub fn is_unread(&self, part: &str) -> bool {
+        self.unread.iter().any(|unread| unread == part)
+    }
+
+    /// Whether a text names a value that could not be read (told already).
+    pub fn names_broken_value(&self, text: &str) -> bool {
+        let is_part_of_name = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
+        let broken = |name: &str| {
+            let slot = self.values.find(values::ROOT, name);
+            slot.is_some_and(|slot| self.values.dimension(slot).is_none())
+        };
+        text.split(|c: char| !is_part_of_name(c)).any(broken)
     }
 
     fn part_index(&self, name: &str) -> Option<usize> {

@@ -127,6 +127,10 @@ impl NodeUses {
             return Some([a, self.mention(b, inside, told)]);
         }
         self.incomplete = true;
+        if node.as_array().is_some_and(|items| items.len() != words.len()) {
+            // An item that is no name has been told.
+            return None;
+        }
         let message = format!("`{key}` should name two nodes, this names {}", words.len());
         let hint = format!("write `{key} = [\"a\", \"b\"]`");
         told.push(Diagnostic::error(node.span, message).label("expected two nodes").hint(hint));

@@ -59,6 +59,7 @@ impl Settling<'_> {
     pub(super) fn run(&mut self, merged: &Merged<'_>, mut spoilt: bool) -> Option<Settled> {
         let parameters = self.kind.defaults(self.temperature_k);
         let mut settled = Settled { parameters, ..Settled::default() };
+        let may_miss = spoilt;
         for key in self.kind.keys {
             match merged.get(key.name) {
                 Some((_, Setting::Spoilt)) => spoilt = true,
@@ -66,7 +67,7 @@ impl Settling<'_> {
                     let told = self.key(key.name, &key.form, span, setting, &mut settled);
                     spoilt |= told.is_none();
                 }
-                None if key.need == Need::Required && !spoilt => {
+                None if key.need == Need::Required && !may_miss => {
                     self.missing(key.name, &key.form);
                     spoilt = true;
                 }
@@ -167,15 +168,7 @@ impl Settling<'_> {
         if range.holds(number) {
             return Some(());
         }
-        let wanted = match range {
-            _ if !number.is_finite() => "a finite number",
-            Range::Any => "a finite number",
-            Range::Positive => "above zero",
-            Range::NonNegative => "zero or above",
-            Range::Fraction => "from 0 to 100 %",
-            Range::PositiveFraction => "above 0 %, up to 100 %",
-            Range::AboveAbsoluteZero => "above absolute zero",
-        };
+        let wanted = if number.is_finite() { range.words() } else { Range::Any.words() };
         let shown = engineering(number, &unit.symbol(), 3);
         let message = format!("`{name}` of {} must be {wanted}, but is {shown}", self.what);
         let hint = match range {

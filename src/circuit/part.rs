@@ -238,6 +238,10 @@ impl Ends<'_, '_> {
             self.warn_of_itself(&names, reader);
             return Some((PAIR.to_vec(), names));
         }
+        if node.as_array().is_some_and(|items| items.len() != names.len()) {
+            // An item that is no name has been told.
+            return None;
+        }
         let message = format!("`nodes` should name two nodes, this names {}", names.len());
         let mistake = Diagnostic::error(node.span, message).label("expected two nodes");
         reader.diagnostics().push(mistake.hint("write `nodes = [\"a\", \"b\"]`"));

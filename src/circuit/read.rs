@@ -20,6 +20,9 @@ use std::collections::BTreeMap;
 pub struct Reading {
     /// The circuit, if no mistake was found.
     pub circuit: Option<Circuit>,
+    /// The circuit as far as it could be read, if mistakes were found: good only for finding more
+    /// of them elsewhere in the file.
+    pub unfinished: Option<Circuit>,
     /// All files read, for showing places.
     pub sources: Sources,
     /// All mistakes and doubts.
@@ -33,8 +36,8 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Reading {
     let gathered = gatherer.root(name, text);
     let mut told = std::mem::take(&mut gatherer.diagnostics);
     let circuit = gathered.map(|gathered| build(gathered, &gatherer, &mut told));
-    let circuit = circuit.filter(|_| !told.has_errors());
-    Reading { circuit, sources: gatherer.sources, diagnostics: told }
+    let (circuit, unfinished) = if told.has_errors() { (None, circuit) } else { (circuit, None) };
+    Reading { circuit, unfinished, sources: gatherer.sources, diagnostics: told }
 }
 
 fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) -> Circuit {
@@ -63,8 +66,10 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
     }
     nodes.check(gathered.parts_span, told);
     check_sensed(&parts, &unread, told);
-    let models = read.into_iter().filter_map(|(name, model)| Some((name, model?))).collect();
     let rail = draft.map(|draft: RailDraft| draft.finish(&values, &nodes, &parts, &unread, told));
+    let broken = read.iter().filter(|(_, model)| model.is_none());
+    unread.extend(broken.map(|(name, _)| format!("models.{name}")));
+    let models = read.into_iter().filter_map(|(name, model)| Some((name, model?))).collect();
     let mut circuit = Circuit {
         title: gathered.title.map(|word| word.text).unwrap_or_default(),
         rail,
@@ -74,6 +79,7 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
         values,
         models,
         parts,
+        unread,
         paths: gatherer.paths.clone(),
     };
     circuit.work_out(&Changes::default(), told);

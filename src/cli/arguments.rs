@@ -50,6 +50,12 @@ pub(super) struct RunArguments {
     /// Run so many tests side by side [default: one a core]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(super) threads: Option<u16>,
+    /// Solve each test once only; no numerical uncertainty is known then
+    #[arg(long)]
+    pub(super) quick: bool,
+    /// Solve each test by a second integration formula too, and tell how far both differ
+    #[arg(long)]
+    pub(super) cross_check: bool,
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
@@ -60,10 +66,6 @@ pub(super) struct RunArguments {
 /// Options of later versions: known, so that each can be refused with what to do instead.
 #[derive(Debug, Args)]
 pub(super) struct LaterOptions {
-    #[arg(long, hide = true)]
-    quick: bool,
-    #[arg(long, hide = true)]
-    cross_check: bool,
     #[arg(long, hide = true)]
     corners: bool,
     #[arg(long, hide = true, value_name = "I/N")]
@@ -76,8 +78,6 @@ impl LaterOptions {
     /// Why the run cannot be made as asked, for the first option that is not there yet.
     pub(super) fn refusal(&self) -> Option<String> {
         let given = [
-            (self.quick, "--quick", "leave it out: every test is solved as the file says"),
-            (self.cross_check, "--cross-check", "leave it out: one integration method is used"),
             (self.corners, "--corners", "tests run at nominal values; try a corner by `--set`"),
             (self.shard.is_some(), "--shard", "choose tests by `--test NAME` instead"),
             (self.no_sketch, "--no-sketch", "leave it out: no sketch is drawn"),

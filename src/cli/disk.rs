@@ -46,9 +46,8 @@ pub(super) fn read_text(path: &Path) -> Result<String, String> {
         return Err(format!("it is larger than {} MB", LARGEST_FILE_BYTES >> 20));
     }
     String::from_utf8(bytes).map_err(|e| {
-        let line =
-            e.as_bytes()[..e.utf8_error().valid_up_to()].iter().filter(|b| **b == b'\n').count()
-                + 1;
+        let right = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+        let line = right.split(|b| *b == b'\n').count();
         format!("it is not UTF-8 text (first wrong byte in line {line})")
     })
 }

@@ -19,12 +19,14 @@ pub(super) fn plan(file: &Path, changes: &Changes) -> Result<Plan, Stop> {
 pub(super) fn changes(sets: &[String]) -> Result<Changes, Stop> {
     let mut list = Vec::with_capacity(sets.len());
     for set in sets {
-        let Some((path, text)) = set.split_once('=') else {
+        let pair = set.split_once('=').map(|(path, text)| (path.trim(), text.trim()));
+        let Some((path, text)) = pair.filter(|(path, text)| !path.is_empty() && !text.is_empty())
+        else {
             let why =
                 format!("`--set {set}` is not NAME=VALUE; write for example `--set c_out=10uF`");
             return Err(Stop::Because(why));
         };
-        list.push(Change::new(path.trim(), text.trim()));
+        list.push(Change::new(path, text));
     }
     Ok(Changes { list })
 }

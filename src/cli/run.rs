@@ -46,6 +46,8 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
             Integrator::Rodas4p => Method::Rodas4p,
             Integrator::TrBdf2 => Method::TrBdf2,
         },
+        quick: arguments.quick,
+        cross_check: arguments.cross_check,
         ..RunOptions::default()
     })
 }
@@ -142,7 +144,7 @@ fn write(
         let name = format!("{}.csv", outcome.stem);
         target.write(&name, &csv::csv(&columns))?;
         report.files.push(name);
-        if let Some(figure) = figure::step_plot(&plan.circuit.title, outcome) {
+        if let Some(figure) = figure::step_plot(plan, outcome) {
             let name = format!("{}.svg", outcome.stem);
             target.write(&name, plot::step_svg(&figure).as_bytes())?;
             report.files.push(name);

@@ -15,6 +15,12 @@ const CLAMP_WIDTH_V: f64 = 10e-3;
 /// The resistance of a clamp that holds.
 const CLAMP_OHM: f64 = 1e3;
 
+/// A clamp counts as holding from this far inside its limit: there its slope conductance, which is
+/// 1/r·1/(1 + e^(d/s)), passes 1 % of 1/r = 10 µS, more than the resistance of any usual stage. In
+/// a wound-up amplifier the clamp takes only the input stage's small current, so the node rests
+/// short of the limit itself.
+const HOLDS_WITHIN_V: f64 = 4.595 * CLAMP_WIDTH_V;
+
 /// The share of its limit over which the voltage stage's current passes from one rail to the other.
 /// Much sharper, and nodes that hang on inductors would see a corner inside a picosecond.
 const BLEND_SHARE: f64 = 1e-2;
@@ -73,9 +79,9 @@ struct ClampLevels {
 
 impl ClampLevels {
     fn region(&self, v: f64, supply_v: f64) -> Option<&'static str> {
-        if v > (supply_v - self.below_supply_v).min(self.ceiling_v) {
+        if v > (supply_v - self.below_supply_v).min(self.ceiling_v) - HOLDS_WITHIN_V {
             Some(region::AT_UPPER_SWING)
-        } else if v < self.low_v {
+        } else if v < self.low_v + HOLDS_WITHIN_V {
             Some(region::AT_LOWER_SWING)
         } else {
             None

@@ -182,6 +182,18 @@ impl Parameters {
 }
 
 impl Range {
+    /// What must hold, in words that follow `must be`.
+    pub fn words(self) -> &'static str {
+        match self {
+            Range::Any => "a finite number",
+            Range::Positive => "above zero",
+            Range::NonNegative => "zero or above",
+            Range::Fraction => "from 0 to 100 %",
+            Range::PositiveFraction => "above 0 %, up to 100 %",
+            Range::AboveAbsoluteZero => "above absolute zero",
+        }
+    }
+
     /// Whether a value is allowed.
     pub fn holds(self, value: f64) -> bool {
         value.is_finite()

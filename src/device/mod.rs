@@ -36,6 +36,7 @@ pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
 pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use nonlinear::{Nonlinear, Visitor};
+pub use passive::{CapacitorFigures, capacitor_figures};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 
 /// Every kind of part, in the order a reader should meet them.

@@ -154,13 +154,31 @@ fn lay_resistor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     net.conductance([a, b], 1.0 / ohm);
 }
 
+/// What a capacitor comes to at its temperature and bias, as it is laid out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CapacitorFigures {
+    /// F, what is left of the label.
+    pub farad: f64,
+    /// Ω
+    pub esr_ohm: f64,
+    /// H
+    pub esl_henry: f64,
+}
+
+/// The figures of a part of kind `capacitor`.
+pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
+    CapacitorFigures {
+        farad: p.number("capacitance")
+            * p.number("remaining")
+            * linear_factor(p, "temperature_coefficient"),
+        esr_ohm: p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0),
+        esl_henry: p.number("esl"),
+    }
+}
+
 fn lay_capacitor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
-    let farad = p.number("capacitance")
-        * p.number("remaining")
-        * linear_factor(p, "temperature_coefficient");
-    let esr = p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0);
-    let esl = p.number("esl");
+    let CapacitorFigures { farad, esr_ohm: esr, esl_henry: esl } = capacitor_figures(p);
     let plate = if esl > 0.0 {
         let plate = net.inner("plate");
         let _ = net.branch([a, plate], esr, esl);

@@ -33,6 +33,9 @@ pub(super) struct Number {
     pub(super) seconds_per_volt: f64,
 }
 
+/// How the words for an oscillating rail begin.
+pub(super) const OSCILLATES: &str = "oscillates";
+
 /// Why a number that was asked for does not exist in this record.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct State {
@@ -238,7 +241,7 @@ impl<'a> Bench<'a> {
         }
         let frequency_hz = (starts.len() - 1) as f64 / (last - first);
         Some(format!(
-            "oscillates: {} peak to peak at {}",
+            "{OSCILLATES}: {} peak to peak at {}",
             quantity(later, "V"),
             quantity(frequency_hz, "Hz")
         ))

@@ -102,6 +102,18 @@ pub fn measure_twice(
                     Finding::Value(_),
                     Finding::State(State { words, .. }) | Finding::Missing(words),
                 ) => (Finding::Missing(format!("solved tighter: {words}")), None),
+                (Finding::State(state), Finding::Value(_)) => {
+                    (Finding::Missing(format!("{}; not so when solved tighter", state.words)), None)
+                }
+                (Finding::State(mut state), Finding::State(again)) => {
+                    if state.words.contains(bench::OSCILLATES)
+                        && again.words.contains(bench::OSCILLATES)
+                    {
+                        state.words +=
+                            "; the same when solved ten times tighter, so it is the circuit's own";
+                    }
+                    (Finding::State(state), None)
+                }
                 (other, _) => (other, None),
             };
             row.measurement(&bench, finding, uncertainty)

@@ -1,5 +1,5 @@
-//! Entries of `explain`, made from the tables of part kinds, test kinds, measurements and file
-//! tables.
+//! Entries of `explain`, made from the tables of part kinds, test kinds, measurements, file tables
+//! and what else a test tells.
 
 mod example;
 mod measurement;
@@ -7,6 +7,7 @@ mod part;
 mod section;
 #[cfg(test)]
 mod tests;
+mod topic;
 
 use super::wrap::wrap;
 use crate::device::{kind, kinds};
@@ -15,6 +16,7 @@ use crate::measure::{DEFINITIONS, definition};
 use crate::trial::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
 use section::SECTIONS;
 use std::fmt::Write as _;
+use topic::TOPICS;
 
 /// Columns of every entry.
 const WIDTH: usize = 80;
@@ -51,6 +53,12 @@ pub fn entry(name: &str) -> Result<String, String> {
         page.heading("keys");
         page.keys(section.keys);
         page.example(section.example);
+    } else if let Some(topic) = TOPICS.iter().find(|t| t.name == name) {
+        page.title(topic.name, "told beside the measurements of a load step");
+        for paragraph in topic.text {
+            page.text(paragraph);
+        }
+        page.example(topic.example);
     } else {
         let known = index().into_iter().flat_map(|(_, entries)| entries).map(|(name, _)| name);
         let hint = match nearest(name, known) {
@@ -65,11 +73,12 @@ pub fn entry(name: &str) -> Result<String, String> {
 type Entries = Vec<(&'static str, &'static str)>;
 
 /// All names with their summaries, under their headings.
-fn index() -> [(&'static str, Entries); 4] {
+fn index() -> [(&'static str, Entries); 5] {
     [
         ("parts", kinds().iter().map(|k| (k.name, k.summary)).collect()),
         ("tests", TEST_KINDS.iter().map(|row| (row.kind.word(), row.summary)).collect()),
         ("measurements", DEFINITIONS.iter().map(|d| (d.name, measurement::summary(d))).collect()),
+        ("told beside them", TOPICS.iter().map(|t| (t.name, t.summary)).collect()),
         ("tables of the circuit file", SECTIONS.iter().map(|s| (s.name, s.summary)).collect()),
     ]
 }

@@ -3,8 +3,11 @@
 
 use super::number::engineering;
 use super::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
+use super::summary::causes;
+use super::text::split_text;
 use crate::measure::scene::signal;
 use crate::measure::{Bound, Measurement, TestKind};
+use crate::plan::Plan;
 use crate::trial::Outcome;
 use crate::waveform::{Signal, Waveform};
 
@@ -16,14 +19,18 @@ const ZOOM_REACH: f64 = 3.0;
 const ZOOM_LEAD: f64 = 0.15;
 
 /// The figure of a test that ran through time; `None` for a test at rest.
-pub fn step_plot(title: &str, outcome: &Outcome) -> Option<StepPlot> {
+pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
     let waveform = &outcome.waveform;
     let end = *waveform.time_s.last().filter(|_| outcome.at_rest.is_none())?;
     let zooms = zooms(outcome, end);
-    let panels =
-        [load_panel(outcome), output_panel(outcome, !zooms.is_empty()), input_panel(outcome)];
+    let panels = [
+        load_panel(outcome),
+        output_panel(outcome, !zooms.is_empty()),
+        input_panel(outcome),
+        control_panel(plan, outcome),
+    ];
     Some(StepPlot {
-        title: format!("{} — {title}", outcome.name),
+        title: format!("{} — {}", outcome.name, plan.circuit.title),
         subtitle: subtitle(outcome),
         caption: caption(outcome),
         time_range_s: (waveform.time_s.first().copied().unwrap_or(0.0), end),
@@ -62,7 +69,10 @@ fn caption(outcome: &Outcome) -> Vec<String> {
     parts.extend(at.ambient_c.map(|c| format!("ambient {c:.0} °C")));
     parts.extend(at.values.iter().map(|(name, value)| format!("{name} = {value}")));
     parts.push("nominal values".to_owned());
-    vec![parts.join(", "), "Calculated, not measured.".to_owned()]
+    let split = outcome.explanation.as_ref().map(causes).filter(|causes| !causes.is_empty());
+    let split = split.map(|causes| split_text(&causes));
+    let conditions = std::iter::once(parts.join(", "));
+    conditions.chain(split).chain(["Calculated, not measured.".to_owned()]).collect()
 }
 
 fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> Panel {
@@ -76,6 +86,9 @@ fn load_panel(outcome: &Outcome) -> Option<Panel> {
         signal::LOAD_CURRENT
     };
     let found = outcome.waveform.signal(name)?;
+    if !moves(&found.values) {
+        return None;
+    }
     let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
     Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
@@ -84,6 +97,33 @@ fn input_panel(outcome: &Outcome) -> Option<Panel> {
     let found = outcome.waveform.signal(signal::INPUT)?;
     let words = "regulator input";
     Some(panel(words.to_owned(), "V", curve(&outcome.waveform, found, words), 0.25))
+}
+
+/// What steers the pass device: the amplifier's output current where it drives a base, else the
+/// node at its output. Where it lies flat at its limit, it shows why the rail gives way.
+fn control_panel(plan: &Plan, outcome: &Outcome) -> Option<Panel> {
+    let [amplifier] = plan.nominal.rail.as_ref()?.amplifier.as_slice() else { return None };
+    let part = plan.nominal.part(amplifier)?;
+    let output = part.terminals.iter().position(|t| *t == "output")?;
+    let (column, words) = if part.parameters.word("stage") == "current" {
+        (format!("{amplifier}.output_current"), "amplifier output current")
+    } else {
+        (part.nodes.get(output)?.clone(), "amplifier output")
+    };
+    let column = outcome.columns.iter().find(|c| c.name == column)?;
+    if !moves(&column.values) {
+        return None;
+    }
+    let points = outcome.times_s.iter().copied().zip(column.values.iter().copied()).collect();
+    let curve = Curve { name: words.to_owned(), points, role: Role::Second };
+    Some(panel(words.to_owned(), column.unit, curve, 0.22))
+}
+
+/// Whether a curve is more than a level with noise on it.
+fn moves(values: &[f64]) -> bool {
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    high - low > 1e-5 * high.abs().max(low.abs())
 }
 
 fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {

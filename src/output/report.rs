@@ -152,6 +152,9 @@ pub struct MeasurementReport {
     pub unit: String,
     /// Change of the value when solved tighter; `None`: not evaluated.
     pub numerical_uncertainty: Option<f64>,
+    /// The same measurement by the other integration formula; left out when it was not asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cross_check: Option<f64>,
     /// Where in the record, s.
     pub at_s: Option<f64>,
     /// As required; `None` where nothing is.

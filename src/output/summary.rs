@@ -2,24 +2,25 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, cautions};
 use super::report::{
-    Balance, Condition, ErrorReport, MeasurementReport, NodeLevel, OperatingPointReport, PartState,
-    Report, TestReport, Work,
+    Balance, Condition, ErrorReport, ExplanationReport, MeasurementReport, NodeLevel,
+    OperatingPointReport, PartState, Report, TestReport, Work,
 };
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
-use crate::trial::Outcome;
+use crate::trial::{Cause, Explanation, Outcome};
 use serde_json::{Map, Value};
 
 /// The report of a run; the names of written files are filled in by the caller.
 pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
     let mut report = Report::new(file, &plan.circuit.title);
-    report.verdict = verdict(outcomes).word().to_owned();
+    verdict(outcomes).word().clone_into(&mut report.verdict);
     report.tests = outcomes.iter().map(test_report).collect();
     report.cautions = cautions(&facts(plan, outcomes));
     report
 }
 
 fn test_report(outcome: &Outcome) -> TestReport {
+    let told = outcome.explanation.as_ref();
     TestReport {
         name: outcome.name.clone(),
         kind: outcome.kind.word().to_owned(),
@@ -32,7 +33,19 @@ fn test_report(outcome: &Outcome) -> TestReport {
             message: f.message.clone(),
         }),
         condition: condition(outcome),
-        measurements: outcome.measurements.iter().map(measurement).collect(),
+        measurements: outcome
+            .measurements
+            .iter()
+            .enumerate()
+            .map(|(k, m)| MeasurementReport {
+                cross_check: outcome.cross_check.get(k).copied().flatten(),
+                ..measurement(m)
+            })
+            .collect(),
+        explanation: told.map(causes).filter(|causes| !causes.is_empty()),
+        of_which_static: told.and_then(|e| e.of_which_static_v),
+        input_sag: told.and_then(|e| e.input_sag_v),
+        limited_by: told.and_then(|e| e.limited_by.clone()),
         work: Work {
             steps: outcome.work.steps as u64,
             rejected_error: outcome.work.rejected_error as u64,
@@ -61,6 +74,17 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         ..TestReport::default()
     }
+}
+
+/// What a droop is made of, as the file has it.
+pub(super) fn causes(explanation: &Explanation) -> Vec<ExplanationReport> {
+    let cause = |cause: &Cause| ExplanationReport {
+        cause: cause.kind.word().to_owned(),
+        part: cause.part.clone(),
+        value: cause.volt,
+        unit: "V".to_owned(),
+    };
+    explanation.causes.iter().map(cause).collect()
 }
 
 /// Each region once, in the order of the part's elements.
@@ -92,7 +116,7 @@ fn condition(outcome: &Outcome) -> Condition {
         transient_window_v: bound(at.rail.every_instant()),
         accuracy_v: Some(at.accuracy_v),
         values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
-        quick: false,
+        quick: at.quick,
     }
 }
 
@@ -102,6 +126,7 @@ fn measurement(m: &Measurement) -> MeasurementReport {
         value: m.value,
         unit: m.unit.to_owned(),
         numerical_uncertainty: m.numerical_uncertainty,
+        cross_check: None,
         at_s: m.at_s,
         limit: m.limit.clone(),
         margin: m.margin,

@@ -146,8 +146,8 @@ fn a_run_reads_from_what_was_understood_to_the_verdict() {
       overshoot                             29.10 mV ± 1.0 µV  <= 30 mV   3.0 %  marginal  660.9 µs
       also: before_level 2.800 V, efficiency 75.20 %
       not evaluated: headroom_minimum, pass_power_peak (no `pass` is named in `[rail]`)
-      the droop is charge 18.8 mV in C_OUT + esr 1.60 mV in C_OUT; of which static 800 µV; the input
-        sags by 6.00 mV; recovery limited by amplifier drive
+      droop 20.4 mV = charge 18.8 mV (C_OUT) + esr 1.60 mV (C_OUT); of which static 800 µV; the input
+        sags by 6.00 mV; limited by amplifier drive
       books: energy 1.2e-6, charge 3.0e-7 of what passed
 
     definitions

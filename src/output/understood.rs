@@ -10,11 +10,11 @@ use super::number::{engineering, trimmed};
 use super::printable;
 use super::wrap::wrap;
 use crate::circuit::{RailFigures, Variant, VariantPart};
-use crate::device::Role;
-use crate::device::temperature::linear_factor;
+use crate::device::{CapacitorFigures, Role, capacitor_figures};
 use crate::plan::Plan;
 use crate::system::System;
 use crate::trial::Outcome;
+use std::fmt::Write as _;
 
 /// Columns of every line.
 const WIDTH: usize = 96;
@@ -113,12 +113,13 @@ fn rail_line(rail: &RailFigures) -> String {
         (None, _) => "rail: no output named".to_owned(),
     };
     let range = |[low, high]: [f64; 2]| format!("{} to {}", trimmed(low, "V"), trimmed(high, "V"));
-    match rail.window {
-        Some(window) => line += &format!(", window {}", range(window)),
-        None => line += ", no window given",
+    if let Some(window) = rail.window {
+        let _ = write!(line, ", window {}", range(window));
+    } else {
+        line += ", no window given";
     }
     if let Some(window) = rail.transient_window.filter(|w| Some(*w) != rail.window) {
-        line += &format!(", window for transients {}", range(window));
+        let _ = write!(line, ", window for transients {}", range(window));
     }
     format!("{line}, ambient {}", trimmed(rail.ambient_k, "K"))
 }
@@ -133,13 +134,12 @@ fn bank_lines(bank: &str, names: &[String], variant: &Variant) -> Vec<String> {
 fn capacitor(part: &VariantPart) -> String {
     let p = &part.parameters;
     let label = p.number("capacitance");
-    let effective = label * p.number("remaining") * linear_factor(p, "temperature_coefficient");
-    let esr = p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0);
+    let CapacitorFigures { farad: effective, esr_ohm, esl_henry } = capacitor_figures(p);
     let value = if effective == label {
         format!("{}, all of it effective", trimmed(label, "F"))
     } else {
         format!("{} on the label, {} effective", trimmed(label, "F"), trimmed(effective, "F"))
     };
-    let (esr, esl) = (trimmed(esr, "Ω"), trimmed(p.number("esl"), "H"));
+    let (esr, esl) = (trimmed(esr_ohm, "Ω"), trimmed(esl_henry, "H"));
     format!("{} {value}, ESR {esr}, ESL {esl}", part.name)
 }

@@ -34,18 +34,15 @@ fn words(text: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let mut after_number = false;
     for word in text.split_whitespace() {
-        match words.last_mut().filter(|_| after_number) {
-            Some(number) => {
-                number.push(' ');
-                number.push_str(word);
-                after_number = false;
-            }
-            None => {
-                words.push(word.to_owned());
-                let figures = word.trim_start_matches(['(', '±']);
-                after_number = figures.starts_with(|c: char| c.is_ascii_digit() || c == '-')
-                    && figures.parse::<f64>().is_ok();
-            }
+        if let Some(number) = words.last_mut().filter(|_| after_number) {
+            number.push(' ');
+            number.push_str(word);
+            after_number = false;
+        } else {
+            words.push(word.to_owned());
+            let figures = word.trim_start_matches(['(', '±']);
+            after_number = figures.starts_with(|c: char| c.is_ascii_digit() || c == '-')
+                && figures.parse::<f64>().is_ok();
         }
     }
     words

@@ -3,7 +3,7 @@
 
 use super::{Driven, Motion, Mover, ProfileMotion, StepMotion, Test};
 use crate::circuit::Variant;
-use crate::device::Drive;
+use crate::device::{Drive, Form, Range};
 use crate::measure::{Dwell, Edge, Role};
 use crate::quantity::{Dimension, Program};
 use crate::waveform::Window;
@@ -30,27 +30,86 @@ pub struct Excitation {
     pub edge_s: Option<f64>,
 }
 
+/// A key of a test that makes no sense once its figures are known.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Complaint {
+    /// The key.
+    pub key: &'static str,
+    /// What is wrong.
+    pub message: String,
+    /// What to write.
+    pub hint: String,
+}
+
 /// Works out drives and timeline.
 ///
 /// # Errors
-/// A duration that is negative, or not a number: in words.
-pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, String> {
+/// Every duration that is negative and every level that its part cannot have.
+pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complaint>> {
     let mut excitation = Excitation::default();
-    rest(&mut excitation, test, variant);
+    let mut figures = Figures { variant, wrong: Vec::new() };
+    rest(&mut excitation, test, &mut figures);
     match &test.motion {
         Motion::Rest => {}
-        Motion::Step(step) => step_there_and_back(&mut excitation, test, step, variant)?,
-        Motion::Profile(profile) => follow_points(&mut excitation, test, profile, variant)?,
+        Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
+        Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
     }
-    Ok(excitation)
+    if figures.wrong.is_empty() { Ok(excitation) } else { Err(figures.wrong) }
+}
+
+/// Figures of a test as they come out in one variant; those that make no sense are noted.
+struct Figures<'a> {
+    variant: &'a Variant,
+    wrong: Vec<Complaint>,
+}
+
+impl Figures<'_> {
+    fn complain(&mut self, key: &'static str, message: String, hint: &str) {
+        if !self.wrong.iter().any(|w| w.key == key) {
+            self.wrong.push(Complaint { key, message, hint: hint.to_owned() });
+        }
+    }
+
+    /// A duration in s, zero allowed.
+    fn duration(&mut self, program: &Program, key: &'static str) -> f64 {
+        let value: f64 = self.variant.evaluate(program);
+        if !(value.is_finite() && value >= 0.0) {
+            let shown = words(value, Dimension::SECOND);
+            let message = format!("`{key}` must be a time of zero or more, but is {shown}");
+            self.complain(key, message, "write a time of zero or more, such as `\"100 µs\"`");
+        }
+        value
+    }
+
+    /// A level in the unit of the part, within what the part can take.
+    fn level(&mut self, program: &Program, driven: &Driven, key: &'static str) -> f64 {
+        let value: f64 = self.variant.evaluate(program);
+        let row = self.variant.part(&driven.part).and_then(|p| p.kind.key(p.driven?.0));
+        let range = match row.map(|r| &r.form) {
+            Some(Form::Quantity(_, range)) => *range,
+            _ => Range::Any,
+        };
+        if !range.holds(value) {
+            let wanted = if value.is_finite() { range.words() } else { Range::Any.words() };
+            let shown = words(value, driven.dimension);
+            let message =
+                format!("`{key}` drives `{}` and must be {wanted}, but is {shown}", driven.part);
+            self.complain(key, message, &format!("write levels that are {wanted}"));
+        }
+        value
+    }
 }
 
 /// Steady levels, where the test names them.
-fn rest(excitation: &mut Excitation, test: &Test, variant: &Variant) {
-    let both = [(&test.load, &test.load_level), (&test.source, &test.source_level)];
-    for (driven, level) in both {
+fn rest(excitation: &mut Excitation, test: &Test, figures: &mut Figures<'_>) {
+    let variant = figures.variant;
+    let both = [
+        (&test.load, &test.load_level, "load_level"),
+        (&test.source, &test.source_level, "source_level"),
+    ];
+    for (driven, level, key) in both {
         if let (Some(driven), Some(level)) = (driven, level) {
-            let level = variant.evaluate(level);
+            let level = figures.level(level, driven, key);
             excitation.drives.push((driven.part.clone(), Drive::constant(level)));
         }
     }
@@ -66,33 +125,27 @@ fn words(level: f64, dimension: Dimension) -> String {
     crate::quantity::trimmed(level, &dimension.symbol(), 4)
 }
 
-/// A duration in s, zero allowed.
-fn duration(variant: &Variant, program: &Program, key: &str) -> Result<f64, String> {
-    let value: f64 = variant.evaluate(program);
-    if value.is_finite() && value >= 0.0 {
-        Ok(value)
-    } else {
-        Err(format!("`{key}` must be a time of zero or more, but is {value} s"))
-    }
-}
-
 fn step_there_and_back(
     excitation: &mut Excitation,
     test: &Test,
     step: &StepMotion,
-    variant: &Variant,
-) -> Result<(), String> {
-    let read = |program: &Option<Program>, key: &str, otherwise: f64| match program {
-        Some(program) => duration(variant, program, key),
-        None => Ok(otherwise),
+    figures: &mut Figures<'_>,
+) {
+    let mut read = |program: &Option<Program>, key: &'static str, otherwise: f64| match program {
+        Some(program) => figures.duration(program, key),
+        None => otherwise,
     };
-    let hold = duration(variant, &step.hold_s, "hold")?;
-    let edge = duration(variant, &step.edge_s, "edge")?;
-    let edge_back = read(&step.edge_back_s, "edge_back", edge)?;
-    let settle = read(&step.settle_s, "settle", hold)?;
-    let before = read(&step.before_s, "before", BEFORE_SHARE * hold)?;
-    let [from, to] = [&step.from, &step.to].map(|p| variant.evaluate(p));
-    let Some(driven) = driven(test, step.mover) else { return Ok(()) };
+    let hold = read(&Some(step.hold_s.clone()), "hold", f64::NAN);
+    let edge = read(&Some(step.edge_s.clone()), "edge", f64::NAN);
+    let edge_back = read(&step.edge_back_s, "edge_back", edge);
+    let settle = read(&step.settle_s, "settle", hold);
+    let before = read(&step.before_s, "before", BEFORE_SHARE * hold);
+    let Some(driven) = driven(test, step.mover) else { return };
+    let from = figures.level(&step.from, driven, "from");
+    let to = figures.level(&step.to, driven, "to");
+    if !figures.wrong.is_empty() {
+        return;
+    }
 
     let more = if driven.dimension == Dimension::OHM { from - to } else { to - from };
     let mut points = vec![(0.0, from)];
@@ -125,35 +178,53 @@ fn step_there_and_back(
     );
     tell(excitation, step.mover, told);
     replace(excitation, driven, Drive::points(points));
-    Ok(())
 }
 
 fn follow_points(
     excitation: &mut Excitation,
     test: &Test,
     profile: &ProfileMotion,
-    variant: &Variant,
-) -> Result<(), String> {
+    figures: &mut Figures<'_>,
+) {
     let mut last = 0.0_f64;
     for (mover, list) in [(Mover::Load, &profile.load), (Mover::Source, &profile.source)] {
         let (Some(list), Some(driven)) = (list, driven(test, mover)) else { continue };
+        let key = points_key(test, mover);
         let mut points: Vec<(f64, f64)> = Vec::with_capacity(list.len());
         for (time, level) in list {
-            let time = duration(variant, time, "time of a point")?;
-            if points.last().is_some_and(|p| time < p.0) {
-                return Err(format!("the points' times fall at {time} s"));
+            let time: f64 = figures.variant.evaluate(time);
+            if !(time.is_finite() && time >= 0.0) {
+                let message = format!("a point lies at {}", words(time, Dimension::SECOND));
+                figures.complain(key, message, "times count from 0, the start of the record");
             }
-            points.push((time, variant.evaluate(level)));
+            if points.last().is_some_and(|p| time < p.0) {
+                let message = "times must not fall from one point to the next".to_owned();
+                figures.complain(key, message, "put the points in order of time");
+            }
+            points.push((time, figures.level(level, driven, key)));
         }
         last = last.max(points.last().map_or(0.0, |p| p.0));
         tell(excitation, mover, format!("{} points", points.len()));
         replace(excitation, driven, Drive::points(points));
     }
     excitation.end_s = match &profile.duration_s {
-        Some(program) => duration(variant, program, "duration")?,
+        Some(program) => figures.duration(program, "duration"),
         None => last,
     };
-    if excitation.end_s > 0.0 { Ok(()) } else { Err("`duration` is zero".to_owned()) }
+    if excitation.end_s <= 0.0 && figures.wrong.is_empty() {
+        let message = "`duration` must be above zero".to_owned();
+        let hint = "write how long to watch, such as `duration = \"1 ms\"`";
+        figures.complain("duration", message, hint);
+    }
+}
+
+/// The key that the points of a mover stand behind.
+fn points_key(test: &Test, mover: Mover) -> &'static str {
+    let (points, file) = match mover {
+        Mover::Load => ("load_points", "load_file"),
+        Mover::Source => ("source_points", "source_file"),
+    };
+    if test.keys.iter().any(|(key, _)| key == file) { file } else { points }
 }
 
 fn driven(test: &Test, mover: Mover) -> Option<&Driven> {

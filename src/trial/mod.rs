@@ -5,7 +5,9 @@
 
 mod books;
 mod excite;
+mod explanation;
 mod kinds;
+mod march;
 mod observe;
 mod profile;
 mod read;
@@ -13,7 +15,8 @@ mod require;
 mod run;
 
 pub use books::Balance;
-pub use excite::{Excitation, excite};
+pub use excite::{Complaint, Excitation, excite};
+pub use explanation::{Cause, CauseKind, Explanation};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
 pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
@@ -61,6 +64,15 @@ pub struct Test {
     pub motion: Motion,
     /// What it must keep.
     pub requirements: Vec<RequirementProgram>,
+    /// What its keys hold stands here.
+    pub keys: Vec<(String, Span)>,
+}
+
+impl Test {
+    /// Where what a key holds stands; the test itself for a key it leaves out.
+    pub fn place(&self, key: &str) -> Span {
+        self.keys.iter().find(|(name, _)| name == key).map_or(self.span, |(_, span)| *span)
+    }
 }
 
 /// A part that a test may drive, and the unit of its level.

@@ -27,21 +27,30 @@ pub(super) fn read_profile(
         return None;
     }
     let duration_s = duration.and_then(|n| read.compile(n, Dimension::SECOND));
-    let load = points(read, files, "load", load, load_points, load_file);
-    let source = points(read, files, "source", source, source_points, source_file);
+    let [own_load, own_source] = ["load", "source"].map(|key| reader.has(key));
+    let load = points(read, files, ("load", own_load), load, load_points, load_file);
+    let source = points(read, files, ("source", own_source), source, source_points, source_file);
     Some(Motion::Profile(Box::new(ProfileMotion { duration_s, load, source })))
 }
 
 fn points(
     read: &mut Read<'_, '_>,
     files: &dyn Files,
-    what: &str,
+    (what, own): (&str, bool),
     driven: Option<&Driven>,
     points: Option<&Node>,
     file: Option<&Node>,
 ) -> Option<Points> {
     let given = points.or(file)?;
     let Some(driven) = driven else {
+        let rail = read.circuit.rail.as_ref();
+        let named = |r: &crate::circuit::Rail| {
+            if what == "load" { r.load.is_some() } else { r.source.is_some() }
+        };
+        if own || rail.is_some_and(named) {
+            // That the part named cannot be driven has been told.
+            return None;
+        }
         let message = format!("these points drive a {what} that is not named");
         let hint = format!("add `{what} = \"PART\"` to `[rail]` or to this test");
         read.told.push(Diagnostic::error(given.span, message).hint(hint));

@@ -74,8 +74,7 @@ fn read_test(
     let name = reader.required_text("name", "\"burst\"");
     let row = read_kind(&mut reader);
 
-    let changes = read_changes(&mut reader);
-    let ambient = reader.expression("ambient");
+    let changes = read_changes(circuit, &mut reader);
     let load = reader.text("load");
     let source = reader.text("source");
     let load_level = reader.expression("load_level");
@@ -90,21 +89,15 @@ fn read_test(
     let mut read = Read { circuit, told: &mut later };
     let load = read.driven(load.as_ref(), Mover::Load);
     let source = read.driven(source.as_ref(), Mover::Source);
-    let motion = match row.map(|r| r.kind) {
-        Some(TestKind::OperatingPoint) => Some(Motion::Rest),
-        Some(kind @ (TestKind::LoadStep | TestKind::LineStep)) => {
-            let mover = if kind == TestKind::LoadStep { Mover::Load } else { Mover::Source };
-            let driven = if mover == Mover::Load { &load } else { &source };
-            read.step(&mut reader, mover, driven.as_ref(), place)
-        }
-        Some(TestKind::Profile) => {
-            read_profile(&mut read, &mut reader, files, (load.as_ref(), source.as_ref()), place)
-        }
-        None => None,
-    };
-    let level = |driven: &Option<Driven>| driven.as_ref().map(|d| d.dimension);
-    let load_level = load_level.and_then(|n| read.level(n, "load_level", level(&load)));
-    let source_level = source_level.and_then(|n| read.level(n, "source_level", level(&source)));
+    let driven = (load.as_ref(), source.as_ref());
+    let motion = row.and_then(|row| read.motion(row.kind, &mut reader, files, driven, place));
+    let rail = circuit.rail.as_ref();
+    let load_named = reader.has("load") || rail.is_some_and(|r| r.load.is_some());
+    let source_named = reader.has("source") || rail.is_some_and(|r| r.source.is_some());
+    let load_level =
+        load_level.and_then(|n| read.level(n, "load_level", load.as_ref(), load_named));
+    let source_level =
+        source_level.and_then(|n| read.level(n, "source_level", source.as_ref(), source_named));
     let accuracy_v = accuracy.and_then(|n| read.compile(n, Dimension::VOLT));
     let start = read.start(start.as_ref());
     let sample = sample.and_then(|n| read.sample(n));
@@ -121,10 +114,6 @@ fn read_test(
         (Some(table), Some(row)) => read_requirements(circuit, table, row.kind, &mut later),
         _ => Vec::new(),
     };
-    let mut changes = changes;
-    if let Some(node) = ambient {
-        changes.list.push(change("rail.ambient", node));
-    }
     diagnostics.append(later);
     if diagnostics.len() > before {
         return None;
@@ -147,6 +136,7 @@ fn read_test(
         transient_window,
         motion: motion?,
         requirements,
+        keys: table.entries.iter().map(|(key, node)| (key.text.clone(), node.span)).collect(),
     })
 }
 
@@ -177,19 +167,39 @@ fn read_kind(reader: &mut Reader<'_, '_>) -> Option<&'static TestKindRow> {
     row
 }
 
-fn read_changes(reader: &mut Reader<'_, '_>) -> Changes {
+fn read_changes(circuit: &Circuit, reader: &mut Reader<'_, '_>) -> Changes {
     let mut changes = Changes::default();
     if let Some(table) = reader.table("values") {
-        for (key, node) in &table.entries {
-            if node.as_text().is_some() || node.as_number().is_some() {
-                changes.list.push(change(&key.text, node));
-            } else {
-                let mistake = wrong_form(&key.text, node, "a quantity in quotes");
-                reader.diagnostics().push(mistake);
-            }
-        }
+        add_changes(circuit, "", table, &mut changes, reader.diagnostics());
+    }
+    if let Some(node) = reader.expression("ambient") {
+        let change = change("rail.ambient", node);
+        reader.diagnostics().extend(circuit.check_change(&change, node.span));
+        changes.list.push(change);
     }
     changes
+}
+
+/// Paths with dots may be written as such (`Q1.threshold = …`), which TOML reads as tables.
+fn add_changes(
+    circuit: &Circuit,
+    before: &str,
+    table: &Table,
+    changes: &mut Changes,
+    told: &mut Diagnostics,
+) {
+    for (key, node) in &table.entries {
+        let path = format!("{before}{}", key.text);
+        if let Some(table) = node.as_table() {
+            add_changes(circuit, &format!("{path}."), table, changes, told);
+        } else if node.as_text().is_some() || node.as_number().is_some() {
+            let change = change(&path, node);
+            told.extend(circuit.check_change(&change, key.span));
+            changes.list.push(change);
+        } else {
+            told.push(wrong_form(&key.text, node, "a quantity in quotes"));
+        }
+    }
 }
 
 fn change(path: &str, node: &Node) -> Change {
@@ -228,8 +238,9 @@ impl Read<'_, '_> {
             Mover::Source => *dimension == Dimension::VOLT,
         });
         let Some((_, dimension)) = found else {
-            // A wrong part named by `[rail]` has been told where it stands.
-            if let Some(word) = own {
+            // A wrong part named by `[rail]` has been told where it stands, and so has a part that
+            // could not be read.
+            if let Some(word) = own.filter(|_| !self.circuit.is_unread(&part)) {
                 let wanted = match mover {
                     Mover::Load => "a load or current-source",
                     Mover::Source => "a voltage-source",
@@ -246,14 +257,24 @@ impl Read<'_, '_> {
         Some(Driven { part, dimension })
     }
 
-    fn level(&mut self, node: &Node, key: &str, dimension: Option<Dimension>) -> Option<Program> {
-        let Some(dimension) = dimension else {
+    fn level(
+        &mut self,
+        node: &Node,
+        key: &str,
+        driven: Option<&Driven>,
+        named: bool,
+    ) -> Option<Program> {
+        let Some(driven) = driven else {
+            if named {
+                // That the part named cannot be driven has been told.
+                return None;
+            }
             let message = format!("`{key}` sets a part that is not named");
             let hint = "name it in `[rail]` or in this test";
             self.told.push(Diagnostic::error(node.span, message).hint(hint));
             return None;
         };
-        self.compile(node, dimension)
+        self.compile(node, driven.dimension)
     }
 
     fn start(&mut self, word: Option<&Word>) -> Start {
@@ -293,6 +314,22 @@ impl Read<'_, '_> {
                 self.record(mistakes);
                 WindowChoice::Rail
             }
+        }
+    }
+
+    fn motion(
+        &mut self,
+        kind: TestKind,
+        reader: &mut Reader<'_, '_>,
+        files: &dyn Files,
+        (load, source): (Option<&Driven>, Option<&Driven>),
+        place: Span,
+    ) -> Option<Motion> {
+        match kind {
+            TestKind::OperatingPoint => Some(Motion::Rest),
+            TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
+            TestKind::LineStep => self.step(reader, Mover::Source, source, place),
+            TestKind::Profile => read_profile(self, reader, files, (load, source), place),
         }
     }
 

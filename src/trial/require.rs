@@ -1,7 +1,7 @@
 //! Requirements as a file writes them: a limit, or a table of limit and options, or several.
 
 use crate::circuit::{Circuit, Variant};
-use crate::diagnostic::{Diagnostic, Diagnostics, nearest};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::document::{Node, Reader, Table, wrong_form};
 use crate::measure::{
     About, Definition, LimitProgram, Requirement, RequirementOption, TestKind, definition,
@@ -24,9 +24,26 @@ pub struct RequirementProgram {
 #[derive(Clone, Debug)]
 enum Band {
     /// V
-    Absolute(Program),
+    Absolute(Program, Span),
     /// Of nominal.
-    Fraction(Program),
+    Fraction(Program, Span),
+}
+
+impl Band {
+    /// In V; `None` for a fraction where no nominal voltage is given.
+    fn volt(&self, variant: &Variant) -> Result<Option<f64>, Vec<Diagnostic>> {
+        let (Self::Absolute(program, span) | Self::Fraction(program, span)) = self;
+        let value: f64 = variant.evaluate(program);
+        if !(value > 0.0 && value.is_finite()) {
+            let mistake = Diagnostic::error(*span, "`band` must be above zero");
+            return Err(vec![mistake.hint("write its half-width, such as `\"0.5 %\"`")]);
+        }
+        let nominal_v = variant.rail.as_ref().and_then(|r| r.nominal_v);
+        Ok(match self {
+            Self::Absolute(..) => Some(value),
+            Self::Fraction(..) => nominal_v.map(|v| v.abs() * value),
+        })
+    }
 }
 
 impl RequirementProgram {
@@ -35,11 +52,7 @@ impl RequirementProgram {
     /// # Errors
     /// A limit that is not finite, or a range whose ends are in the wrong order.
     pub fn evaluate(&self, variant: &Variant) -> Result<Requirement, Vec<Diagnostic>> {
-        let nominal_v = variant.rail.as_ref().and_then(|r| r.nominal_v);
-        let band = self.band.as_ref().and_then(|band| match band {
-            Band::Absolute(program) => Some(variant.evaluate(program)),
-            Band::Fraction(program) => nominal_v.map(|v| v * variant.evaluate(program)),
-        });
+        let band = self.band.as_ref().map(|band| band.volt(variant)).transpose()?.flatten();
         Ok(Requirement {
             name: self.name.clone(),
             limit: self.limit.evaluate(variant.slots())?,
@@ -89,7 +102,7 @@ fn kinds_of(definition: &Definition) -> String {
     words.join(", ")
 }
 
-fn unknown(name: &str, span: crate::diagnostic::Span, kind: TestKind) -> Diagnostic {
+fn unknown(name: &str, span: Span, kind: TestKind) -> Diagnostic {
     let known: Vec<&str> =
         crate::measure::DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).map(|d| d.name).collect();
     let hint = match nearest(name, known.iter().copied()) {
@@ -181,10 +194,10 @@ fn read_table(
 /// A band is a voltage, or a fraction of nominal.
 fn read_band(circuit: &Circuit, node: &Node, diagnostics: &mut Diagnostics) -> Option<Band> {
     if let Ok(program) = circuit.compile(node, Dimension::NONE) {
-        return Some(Band::Fraction(program));
+        return Some(Band::Fraction(program, node.span));
     }
     match circuit.compile(node, Dimension::VOLT) {
-        Ok(program) => Some(Band::Absolute(program)),
+        Ok(program) => Some(Band::Absolute(program, node.span)),
         Err(mistakes) => {
             mistakes.into_iter().for_each(|m| {
                 diagnostics
@@ -205,6 +218,8 @@ fn read_limit(
     let span = node.content_span();
     match LimitProgram::parse(text, span, definition.dimension, &circuit.names()) {
         Ok(limit) => Some(limit),
+        // A value that is broken itself has been told where it stands.
+        Err(_) if circuit.names_broken_value(text) => None,
         Err(mistakes) => {
             mistakes.into_iter().for_each(|m| diagnostics.push(m));
             None

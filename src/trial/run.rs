@@ -1,26 +1,21 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
-use super::books::Balance;
 use super::observe::{Column, Observer};
-use super::{Excitation, Motion, Sample, Test, WindowChoice, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
-    Accuracy, DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Transient,
-    TransientOptions, Work, operating_point,
+    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::device::Role;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, instants, measure, overall,
+    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, measure, overall,
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
 
 /// Target error of the output when nothing is said, in V.
 const DEFAULT_ACCURACY_V: f64 = 10e-6;
-/// Rounds of measuring and ending steps at what was measured. Two suffice; the third is for an
-/// extreme that moved into the neighbouring step.
-const CONFIRMING_ROUNDS: usize = 3;
 /// Evenly spaced rows are never more than this, whatever is asked.
 const MOST_EXTRA_ROWS: f64 = 1e7;
 
@@ -37,6 +32,10 @@ pub struct RunOptions {
     pub method: Method,
     /// Step attempts after which a test ends with a failure.
     pub work_limit: usize,
+    /// Leaves out the second, tighter solution, so that no numerical uncertainty is known.
+    pub quick: bool,
+    /// Solves every test by the other formula as well.
+    pub cross_check: bool,
 }
 
 impl Default for RunOptions {
@@ -47,6 +46,8 @@ impl Default for RunOptions {
             sample: None,
             method: Method::default(),
             work_limit: DEFAULT_WORK_LIMIT,
+            quick: false,
+            cross_check: false,
         }
     }
 }
@@ -68,6 +69,8 @@ pub struct Condition {
     pub watched_s: Option<f64>,
     /// Target error of the output in V.
     pub accuracy_v: f64,
+    /// Whether the second, tighter solution was left out.
+    pub quick: bool,
     /// The rail as this test sees it.
     pub rail: RailView,
     /// Values of this test only, as written.
@@ -113,10 +116,14 @@ pub struct Outcome {
     pub condition: Condition,
     /// Every measurement of its kind.
     pub measurements: Vec<Measurement>,
+    /// The values of the same measurements by the other formula; empty when it was not asked for.
+    pub cross_check: Vec<Option<f64>>,
+    /// What its droop is made of and what limited its recovery, for load steps.
+    pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
     /// How well energy and charge balance over the record, for tests that ran to their end.
-    pub balance: Option<Balance>,
+    pub balance: Option<super::Balance>,
     /// What it drove and when.
     pub excitation: Excitation,
     /// The rail's signals.
@@ -168,29 +175,32 @@ pub fn check(circuit: &Circuit, test: &Test, changes: &Changes) -> Vec<Diagnosti
                 Start::OperatingPoint => Beginning::OperatingPoint,
                 Start::InitialValues => Beginning::InitialValues,
             };
-            circuit.check_topology_of_test(&prepared.variant, &prepared.excitation.drives, start)
+            let drives = &prepared.excitation.drives;
+            let told = circuit.check_topology_of_test(&prepared.variant, drives, start);
+            told.into_iter().map(|mistake| in_test(mistake, test)).collect()
         }
         Err(mistakes) => mistakes,
     }
 }
 
 impl Outcome {
-    fn fail(&mut self, failure: Failure) {
+    pub(super) fn fail(&mut self, failure: Failure) {
         self.failure = Some(failure);
         self.verdict = Verdict::Error;
     }
 }
 
 /// A test worked out for one variant.
-struct Prepared {
-    variant: Variant,
-    excitation: Excitation,
-    requirements: Vec<Requirement>,
+pub(super) struct Prepared {
+    pub(super) variant: Variant,
+    pub(super) excitation: Excitation,
+    pub(super) requirements: Vec<Requirement>,
     rail: RailView,
-    accuracy_v: f64,
+    pub(super) accuracy_v: f64,
     load: Option<String>,
     source: Option<String>,
     inputs_hold: bool,
+    quick: bool,
 }
 
 impl Prepared {
@@ -198,15 +208,36 @@ impl Prepared {
         let mut changes = options.changes.clone();
         changes.list.extend(test.changes.list.iter().cloned());
         let variant = circuit.variant(&changes)?;
-        let wrong = |message: String| vec![Diagnostic::error(test.span, message)];
-        let excitation = excite(test, &variant).map_err(wrong)?;
-        let requirements: Result<Vec<_>, _> =
-            test.requirements.iter().map(|r| r.evaluate(&variant)).collect();
-        let requirements = requirements?;
+        let mut told = Vec::new();
+        let excitation = excite(test, &variant).unwrap_or_else(|complaints| {
+            told.extend(
+                complaints
+                    .into_iter()
+                    .map(|c| Diagnostic::error(test.place(c.key), c.message).hint(c.hint)),
+            );
+            Excitation::default()
+        });
+        let mut requirements = Vec::with_capacity(test.requirements.len());
+        for requirement in &test.requirements {
+            match requirement.evaluate(&variant) {
+                Ok(requirement) => requirements.push(requirement),
+                Err(mistakes) => told.extend(mistakes),
+            }
+        }
         let own = test.accuracy_v.as_ref().map(|p| variant.evaluate(p));
         let accuracy_v = options.accuracy_v.or(own).unwrap_or(DEFAULT_ACCURACY_V);
-        if !(accuracy_v > 0.0 && accuracy_v.is_finite()) {
-            return Err(wrong("`accuracy` must be above zero".to_owned()));
+        told.extend(above_zero(test, "accuracy", own, "10 µV"));
+        let spacing_s = match &test.sample {
+            Some(Sample::Every(program)) => Some(variant.evaluate(program)),
+            _ => None,
+        };
+        told.extend(above_zero(test, "sample", spacing_s, "1 µs"));
+        let rail = rail_view(test, &variant).unwrap_or_else(|mistakes| {
+            told.extend(mistakes);
+            RailView::default()
+        });
+        if !told.is_empty() {
+            return Err(told);
         }
         let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
         let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
@@ -216,7 +247,7 @@ impl Prepared {
             .filter(|p| !driven(&p.name))
             .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
         Ok(Self {
-            rail: rail_view(test, &variant)?,
+            rail,
             load: name(&test.load),
             source: name(&test.source),
             variant,
@@ -224,6 +255,7 @@ impl Prepared {
             requirements,
             accuracy_v,
             inputs_hold,
+            quick: options.quick,
         })
     }
 
@@ -231,7 +263,7 @@ impl Prepared {
         self.variant.rail.as_ref()
     }
 
-    fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
+    pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         Observer::new(system, self.figures(), self.load.as_deref(), self.source.as_deref())
     }
 
@@ -253,14 +285,17 @@ impl Prepared {
                 source_v: source_level,
                 load: self.excitation.load_words.clone(),
                 source: self.excitation.source_words.clone(),
-                ambient_c: self.figures().map(|r| r.ambient_k - 273.15),
+                ambient_c: self.figures().map(|r| celsius(r.ambient_k)),
                 edge_s: self.excitation.edge_s,
                 watched_s: (self.excitation.end_s > 0.0).then_some(self.excitation.end_s),
                 accuracy_v: self.accuracy_v,
+                quick: self.quick,
                 rail: self.rail,
                 values: written.map(|c| (c.path.clone(), c.text.clone())).collect(),
             },
             measurements: Vec::new(),
+            cross_check: Vec::new(),
+            explanation: None,
             work: Work::default(),
             balance: None,
             excitation: self.excitation.clone(),
@@ -271,7 +306,7 @@ impl Prepared {
         }
     }
 
-    fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
+    pub(super) fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
         Scene {
             kind,
             waveform,
@@ -296,69 +331,7 @@ impl Prepared {
         outcome.at_rest = Some(levels_and_regions(system, rest));
     }
 
-    fn step_through(
-        &self,
-        system: &System,
-        rest: &OperatingPoint,
-        test: &Test,
-        options: &RunOptions,
-        outcome: &mut Outcome,
-    ) {
-        let mut transient = Transient::new(
-            system,
-            TransientOptions {
-                method: options.method,
-                node_tolerance_v: options.method.node_tolerance_v(Accuracy(self.accuracy_v)),
-                start: test.start,
-                work_limit: options.work_limit,
-            },
-        );
-        let run = transient.run(rest, self.excitation.end_s);
-        let mut work = transient.work();
-        work.newton_iterations += outcome.work.newton_iterations;
-        work.factorisations += outcome.work.factorisations;
-        outcome.work = work;
-        let observer = self.observer(system);
-        let (record, stepper) = transient.record_and_stepper();
-        outcome.waveform = observer.waveform(record, stepper);
-        if let Err(failure) = run {
-            outcome.fail(failure);
-        } else {
-            self.measure_confirmed(&observer, &mut transient, test.kind, outcome);
-            outcome.balance = Some(Balance::of(system, &self.variant, &transient.record));
-        }
-        let extra = self.extra_times(test, options);
-        let (times_s, columns) = {
-            let (record, stepper) = transient.record_and_stepper();
-            observer.columns(record, stepper, &extra)
-        };
-        outcome.times_s = times_s;
-        outcome.columns = columns;
-    }
-
-    /// Measures, ends a step at every instant that was measured, and measures again.
-    fn measure_confirmed(
-        &self,
-        observer: &Observer<'_>,
-        transient: &mut Transient<'_>,
-        kind: TestKind,
-        outcome: &mut Outcome,
-    ) {
-        for _ in 0..CONFIRMING_ROUNDS {
-            let found = instants(&self.scene(kind, &outcome.waveform), &self.requirements);
-            let before = transient.record.len();
-            transient.confirm(&found);
-            if transient.record.len() == before {
-                break;
-            }
-            let (record, stepper) = transient.record_and_stepper();
-            outcome.waveform = observer.waveform(record, stepper);
-        }
-        outcome.measurements = measure(&self.scene(kind, &outcome.waveform), &self.requirements);
-        outcome.verdict = overall(&outcome.measurements);
-    }
-
-    fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
+    pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
         let end_s = self.excitation.end_s;
         let spacing = match (options.sample, &test.sample) {
             (Some(count), _) => end_s / count as f64,
@@ -372,6 +345,27 @@ impl Prepared {
         }
         (1..=count as usize).map(|k| k as f64 * spacing).collect()
     }
+}
+
+/// A mistake that the circuit has only as this test changes and drives it, placed at the test.
+fn in_test(mut mistake: Diagnostic, test: &Test) -> Diagnostic {
+    if let Some(part) = mistake.span.replace(test.span) {
+        mistake.also.insert(0, (part, "the part".to_owned()));
+    }
+    mistake
+}
+
+/// The mistake of a figure that is not above zero, if it is none.
+fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Option<Diagnostic> {
+    let wrong = value.is_some_and(|v| !(v > 0.0 && v.is_finite()));
+    let message = format!("`{key}` must be above zero");
+    let hint = format!("write `{key} = \"{example}\"`, or leave it out");
+    wrong.then(|| Diagnostic::error(test.place(key), message).hint(hint))
+}
+
+/// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
+fn celsius(kelvin: f64) -> f64 {
+    ((kelvin - 273.15) * 1e9).round() / 1e9
 }
 
 fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {

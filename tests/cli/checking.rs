@@ -28,7 +28,7 @@ fn check_ends_with_the_worst_of_its_files_and_looks_at_all() {
     assert!(bench.tell(&["check", "stuck.toml"]).expect(3).err.contains("stuck.toml"));
     let told = bench.tell(&["check", "broken.toml", "stuck.toml", "small.toml", "gone.toml"]);
     let told = told.expect(2);
-    assert!(told.err.contains("`resistr`") && told.err.contains("`resistor`"));
+    assert!(told.err.contains("`resistr`") && told.err.contains("\"resistor\""));
     assert!(told.err.contains("stuck.toml") && told.err.contains("gone.toml"));
     assert!(told.out.contains("small bench rail"));
 }

@@ -82,7 +82,10 @@ fn a_failing_requirement_weighs_more_than_a_test_that_cannot_be_solved() {
     let bench = Bench::with(&format!("{UNSOLVABLE}{failing}{rail}"));
     bench.run(&[]).expect(1);
     let summary = bench.summary();
-    assert_eq!((&summary["verdict"], &summary["tests"][1]["verdict"]), (&"fail".into(), &"error".into()));
+    assert_eq!(
+        (&summary["verdict"], &summary["tests"][1]["verdict"]),
+        (&"fail".into(), &"error".into())
+    );
 }
 
 #[test]

@@ -92,6 +92,10 @@ fn exact_clamp() {
     assert_eq!(region(clamp, &[3.5, supply]), Some("wound up at its upper swing"));
     assert_eq!(region(clamp, &[0.1, supply]), Some("wound up at its lower swing"));
     assert_eq!(region(clamp, &[1.5, supply]), None);
+    // A small current of the input stage leaves the node short of the limit it is held at.
+    assert_eq!(region(clamp, &[3.37, supply]), Some("wound up at its upper swing"));
+    assert_eq!(region(clamp, &[0.23, supply]), Some("wound up at its lower swing"));
+    assert_eq!(region(clamp, &[0.25, supply]), None);
 }
 
 #[test]

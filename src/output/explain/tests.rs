@@ -12,6 +12,7 @@ use crate::measure::{DEFINITIONS, TestKind};
 use crate::plan;
 use crate::trial::TEST_KINDS;
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 
 struct NoFiles;
 
@@ -121,9 +122,10 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
         let nodes = if is_block { &["vin"][..] } else { &NODES[..] };
         for node in nodes.iter().chain(&["gate"]) {
             if example.contains(&format!("\"{node}\"")) {
-                text += &format!(
+                let _ = writeln!(
+                    text,
                     "Z_{node} = {{ kind = \"resistor\", nodes = [\"{node}\", \"gnd\"], \
-                     resistance = \"1 kΩ\" }}\n"
+                     resistance = \"1 kΩ\" }}"
                 );
             }
         }
@@ -138,7 +140,6 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
 fn every_test_example_reads() {
     for row in &TEST_KINDS {
         let example = shown_example(row.kind.word());
-        let example: String = example.lines().map(|l| format!("{}\n", l.trim_start())).collect();
         let text = format!("{SMALL_RAIL}{example}");
         assert_eq!(mistakes(&text), Vec::<String>::new(), "{}", row.kind.word());
         let read = plan::read("x.toml", &text, &NoFiles, &Changes::default());

@@ -1,6 +1,7 @@
 //! The voltage that reference and divider set, where both are plain to see.
 
 use crate::circuit::{RailFigures, Variant, VariantPart};
+use crate::device::Drive;
 use crate::device::temperature::linear_factor;
 use crate::output::number::trimmed;
 
@@ -90,7 +91,7 @@ impl<'a> Circuit<'a> {
             _ => None,
         })?;
         let drive = source.parameters.drive.as_ref();
-        let level = drive.map_or(source.parameters.number("voltage"), |d| d.initial());
+        let level = drive.map_or(source.parameters.number("voltage"), Drive::initial);
         let factor = linear_factor(&source.parameters, "temperature_coefficient");
         Some((source.name.clone(), level * factor))
     }

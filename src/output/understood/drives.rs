@@ -5,6 +5,7 @@ use crate::output::number::trimmed;
 use crate::plan::Plan;
 use crate::quantity::{Dimension, trimmed as plain};
 use crate::trial::{Driven, Excitation, Motion, Mover, StepMotion, Test, excite};
+use std::fmt::Write as _;
 
 /// `burst: load-step of I_RADIO 2 mA → 180 mA, edge 100 ns, hold 600 µs; v_cell = 2.95 V`
 pub(super) fn line(plan: &Plan, test: &Test) -> String {
@@ -65,15 +66,15 @@ fn times(excitation: &Excitation, step: &StepMotion) -> String {
         |k: usize| excitation.dwells.get(k).map_or(0.0, |d| d.window.to_s - d.window.from_s);
     let mut told = format!(", edge {}", trimmed(edge, "s"));
     if (back - edge).abs() > 1e-6 * edge.max(back) {
-        told += &format!(", edge back {}", trimmed(back, "s"));
+        let _ = write!(told, ", edge back {}", trimmed(back, "s"));
     }
     let (hold, settle) = (trimmed(dwell(1), "s"), trimmed(dwell(2), "s"));
-    told += &format!(", hold {hold}");
+    let _ = write!(told, ", hold {hold}");
     if settle != hold {
-        told += &format!(", settle {settle}");
+        let _ = write!(told, ", settle {settle}");
     }
     if step.repeat > 1 {
-        told += &format!(", {} times", step.repeat);
+        let _ = write!(told, ", {} times", step.repeat);
     }
     told
 }

@@ -1,0 +1,55 @@
+//! Doubts about a file without mistakes: what can be run, but is hardly what was meant. Each is a
+//! warning; nothing is refused here, and no verdict depends on it.
+//!
+//! Everything is seen at operating points and in the linear network around them; no time passes.
+
+mod feedback;
+mod figures;
+mod network;
+mod resonance;
+mod rest;
+#[cfg(test)]
+mod tests;
+
+use super::Plan;
+use crate::analysis::operating_point;
+use crate::circuit::Variant;
+use crate::device::{Drive, Net};
+use crate::diagnostic::Diagnostic;
+use crate::system::System;
+
+/// All doubts about a plan, in no order.
+pub(super) fn doubts(plan: &Plan) -> Vec<Diagnostic> {
+    let mut told = figures::doubts(plan);
+    if let Some(rest) = Rest::find(&plan.nominal, &[]) {
+        told.extend(rest::capacitors(plan, &rest));
+        if let Some(network) = network::Network::around(&rest) {
+            told.extend(feedback::doubt(plan, &rest, &network));
+            told.extend(resonance::doubts(plan, &rest, &network));
+        }
+    }
+    told.extend(rest::heaviest_loads(plan));
+    told
+}
+
+/// A circuit at rest.
+struct Rest {
+    net: Net,
+    system: System,
+    z: Vec<f64>,
+}
+
+impl Rest {
+    /// `None` where no operating point is found, which running a test would tell.
+    fn find(variant: &Variant, drives: &[(String, Drive)]) -> Option<Self> {
+        let net = variant.net(drives);
+        let system = System::build(&net);
+        let found = operating_point(&system, &system.pieces(-1.0), 0.0, None).ok()?;
+        Some(Self { net, system, z: found.z })
+    }
+
+    /// Voltage of a node in V.
+    fn volt(&self, node: &str) -> Option<f64> {
+        self.net.find_node(node).and_then(|k| self.z.get(k).copied())
+    }
+}
