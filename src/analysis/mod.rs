@@ -3,6 +3,7 @@
 //! The step loop, the two integration formulas, Newton's method and the record of what happened
 //! are kept apart; a failure says when, at which node, in which part and what was tried.
 
+mod books;
 mod control;
 mod newton;
 mod operating_point;
@@ -13,6 +14,7 @@ mod stepper;
 mod tr_bdf2;
 mod transient;
 
+pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
 pub use operating_point::{OperatingPoint, operating_point};
 pub use record::{Record, Recorded, Segment};

@@ -83,6 +83,12 @@ impl Record {
         self.values[k * self.width + u]
     }
 
+    /// The same, to be tampered with.
+    #[cfg(test)]
+    pub(super) fn value_mut(&mut self, k: usize, u: usize) -> &mut f64 {
+        &mut self.values[k * self.width + u]
+    }
+
     /// The two bends of unknown `u` between point `k` and the next.
     pub fn bends(&self, k: usize, u: usize) -> [f64; 2] {
         let at = 2 * (k * self.width + u);
@@ -96,6 +102,13 @@ impl Record {
             let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
             *x = (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1));
         }
+    }
+
+    /// Change of unknown `u` per share of the way, at share θ of the way from point `k` to the next.
+    pub fn slope(&self, k: usize, theta: f64, u: usize) -> f64 {
+        let [b0, b1] = self.bends(k, u);
+        let chord = self.value(k + 1, u) - self.value(k, u);
+        chord + (1.0 - 2.0 * theta) * (b0 + theta * b1) + theta * (1.0 - theta) * b1
     }
 
     /// The point before which time `t` lies strictly inside a stretch, if there is one.

@@ -201,12 +201,12 @@ pub struct Work {
     pub factorisations: u64,
 }
 
-/// How well the books balance over the record.
+/// How well the books balance, at the worst point of the record.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Balance {
-    /// Unaccounted energy over the energy delivered.
+    /// Missing energy over the energy that passed through the circuit.
     pub energy_residual: f64,
-    /// Unaccounted charge over the charge delivered.
+    /// Missing charge at the output or on its capacitors, over the charge that passed the output.
     pub charge_residual: f64,
 }
 

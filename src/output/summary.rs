@@ -2,8 +2,8 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, cautions};
 use super::report::{
-    Condition, ErrorReport, ExplanationReport, MeasurementReport, NodeLevel, OperatingPointReport,
-    PartState, Report, TestReport, Work,
+    Balance, Condition, ErrorReport, ExplanationReport, MeasurementReport, NodeLevel,
+    OperatingPointReport, PartState, Report, TestReport, Work,
 };
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
@@ -53,6 +53,10 @@ fn test_report(outcome: &Outcome) -> TestReport {
             newton_iterations: outcome.work.newton_iterations as u64,
             factorisations: outcome.work.factorisations as u64,
         },
+        balance: outcome.balance.map(|b| Balance {
+            energy_residual: b.energy.residual(),
+            charge_residual: b.charge.residual(),
+        }),
         operating_point: outcome.at_rest.as_ref().map(|(nodes, parts)| OperatingPointReport {
             nodes: nodes
                 .iter()

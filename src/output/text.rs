@@ -109,8 +109,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
-        let text =
-            format!("books: {energy:.1e} of the energy and {charge:.1e} of the charge missing");
+        let text = format!("books: energy {energy:.1e}, charge {charge:.1e} of what passed");
         page.paragraph(2, "", &text);
     }
 }

@@ -1,5 +1,6 @@
 //! Reads a net into the flat arrays of a [`System`].
 
+use super::ledger::Flow;
 use super::observe::{Term, TerminalTerms};
 use super::{ConstantRow, ConstantRows, PlacedLaw, System, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
@@ -54,6 +55,7 @@ struct Builder<'a> {
     gathered: Gathered,
     laws: Vec<RawLaw>,
     terminals: Vec<Vec<TerminalTerms>>,
+    flows: Vec<Flow>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
 }
@@ -66,6 +68,7 @@ impl<'a> Builder<'a> {
             gathered: Gathered::default(),
             laws: Vec::new(),
             terminals: empty_terminals(net),
+            flows: Vec::new(),
             initial_voltages: Vec::new(),
             initial_currents: Vec::new(),
         }
@@ -92,13 +95,19 @@ impl<'a> Builder<'a> {
         }
     }
 
+    /// A current of an element that stores nothing.
+    fn flow(&mut self, part: usize, pins: &[Pin; 2], term: Term) {
+        self.note(part, pins, &term);
+        self.flows.push(Flow::Current(unknowns(pins), term));
+    }
+
     fn lay(&mut self, part: usize, element: &Element) {
         match element {
             Element::Conductance { pins, siemens } => {
                 let ends = unknowns(pins);
                 let mut add = |r, c, v| self.gathered.add_static(r, c, v);
                 Gathered::pair(&mut add, ends, ends, *siemens);
-                self.note(part, pins, &Term::Voltage(ends, *siemens));
+                self.flow(part, pins, Term::Voltage(ends, *siemens));
             }
             Element::Capacitance { pins, farad, initial_v } => {
                 let ends = unknowns(pins);
@@ -128,22 +137,23 @@ impl<'a> Builder<'a> {
                 if let Some((control, gain)) = control {
                     lay_control(&mut self.gathered, [*current, GROUND], *control, -gain);
                 }
+                self.flows.push(Flow::Branch(unknowns(pins), *current));
                 self.note(part, pins, &Term::Unknown(*current, 1.0));
                 self.initial_currents.extend(initial_a.map(|i| (*current, i)));
             }
             Element::Transfer { pins, control, gain } => {
                 lay_control(&mut self.gathered, unknowns(pins), *control, *gain);
-                self.note(part, pins, &Term::of_control(*control, *gain));
+                self.flow(part, pins, Term::of_control(*control, *gain));
             }
             Element::Source { pins, drive } => {
                 let ([from, to], column) = (unknowns(pins), self.drive_at(*drive));
                 self.gathered.add_static(from, column, 1.0);
                 self.gathered.add_static(to, column, -1.0);
-                self.note(part, pins, &Term::Unknown(column, 1.0));
+                self.flow(part, pins, Term::Unknown(column, 1.0));
             }
             Element::Law { law, inputs, currents, charges } => {
                 for (m, pins) in currents.iter().enumerate() {
-                    self.note(part, pins, &Term::LawCurrent(self.laws.len(), m));
+                    self.flow(part, pins, Term::LawCurrent(self.laws.len(), m));
                 }
                 for (k, pins) in charges.iter().enumerate() {
                     self.note(part, pins, &Term::LawCharge(self.laws.len(), k));
@@ -165,6 +175,7 @@ impl<'a> Builder<'a> {
                     currents,
                     charges: Vec::new(),
                 });
+                self.flows.push(Flow::Branch(unknowns(pins), *current));
                 self.note(part, pins, &Term::Unknown(*current, 1.0));
             }
         }
@@ -221,6 +232,7 @@ impl<'a> Builder<'a> {
             laws,
             pattern,
             terminals: self.terminals,
+            flows: self.flows,
             initial_voltages: self.initial_voltages,
             initial_currents: self.initial_currents,
         }

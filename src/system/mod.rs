@@ -10,10 +10,12 @@
 
 mod assemble;
 mod build;
+mod ledger;
 mod observe;
 mod structure;
 
 pub use assemble::Linearisation;
+pub use ledger::Ledger;
 pub use observe::{Observation, Quantity};
 
 use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
@@ -104,6 +106,7 @@ pub struct System {
     law_inputs: usize,
     law_currents: usize,
     terminals: Vec<Vec<observe::TerminalTerms>>,
+    flows: Vec<ledger::Flow>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
 }

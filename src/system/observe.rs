@@ -71,13 +71,16 @@ impl System {
     }
 
     fn terminal_current(&self, seen: &Observation, part: usize, terminal: usize) -> f64 {
-        let value = |term: &Term| match *term {
+        self.terminals[part][terminal].iter().map(|(sign, term)| sign * self.term(seen, term)).sum()
+    }
+
+    pub(super) fn term(&self, seen: &Observation, term: &Term) -> f64 {
+        match *term {
             Term::Voltage([plus, minus], factor) => factor * (seen.z[plus] - seen.z[minus]),
             Term::Rate([plus, minus], factor) => factor * (seen.rates[plus] - seen.rates[minus]),
             Term::Unknown(k, factor) => factor * seen.z[k],
             Term::LawCurrent(law, m) => seen.currents[self.law_current_at(law, m)],
             Term::LawCharge(law, k) => seen.charge_rates[self.law_charge_at(law, k)],
-        };
-        self.terminals[part][terminal].iter().map(|(sign, term)| sign * value(term)).sum()
+        }
     }
 }

@@ -2,6 +2,7 @@
 //! and once by the other formula where that is asked for.
 
 use super::Test;
+use super::books::Balance;
 use super::explanation::explain;
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
@@ -68,6 +69,7 @@ impl Prepared {
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 let record = &solution.transient.record;
                 outcome.explanation = explain(system, &self.variant, record, outcome);
+                outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);
                 }

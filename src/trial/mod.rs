@@ -3,6 +3,7 @@
 //! The main flow is [`run`]; the table of test kinds, from which reading, `explain` and the
 //! schema come, is [`TEST_KINDS`].
 
+mod books;
 mod excite;
 mod explanation;
 mod kinds;
@@ -13,6 +14,7 @@ mod read;
 mod require;
 mod run;
 
+pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};
 pub use explanation::{Cause, CauseKind, Explanation};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};

@@ -122,6 +122,8 @@ pub struct Outcome {
     pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
+    /// How well energy and charge balance over the record, for tests that ran to their end.
+    pub balance: Option<super::Balance>,
     /// What it drove and when.
     pub excitation: Excitation,
     /// The rail's signals.
@@ -295,6 +297,7 @@ impl Prepared {
             cross_check: Vec::new(),
             explanation: None,
             work: Work::default(),
+            balance: None,
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
             times_s: Vec::new(),

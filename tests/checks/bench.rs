@@ -9,7 +9,7 @@ use railstep::circuit::Changes;
 use railstep::document::Files;
 use railstep::plan::{self, Plan};
 use railstep::system::{Observation, Pieces, Quantity, System};
-use railstep::trial::{Outcome, RunOptions, excite};
+use railstep::trial::{Motion, Outcome, RunOptions, excite};
 
 pub(crate) const BOTH: [Method; 2] = [Method::Rodas4p, Method::TrBdf2];
 
@@ -32,6 +32,12 @@ impl Bench {
         let reading = plan::read("bench.toml", text, &NoFiles, &Changes::default());
         let plan = reading.plan.unwrap_or_else(|| panic!("{:#?}\n{text}", reading.diagnostics));
         Self { plan }
+    }
+
+    /// Names of all tests that step through time.
+    pub(crate) fn names_in_time(&self) -> Vec<String> {
+        let moving = self.plan.tests.iter().filter(|t| !matches!(t.motion, Motion::Rest));
+        moving.map(|t| t.name.clone()).collect()
     }
 
     /// The test `name`, run as a user runs it.

@@ -8,6 +8,7 @@
 mod agreement;
 mod amplifiers;
 mod bench;
+mod books;
 mod conservation;
 mod diode;
 mod drives;
