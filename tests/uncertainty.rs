@@ -105,7 +105,7 @@ fn the_true_error_lies_inside_the_stated_uncertainty() {
     }
     ratios.sort_by(f64::total_cmp);
     let median = ratios[ratios.len() / 2];
-    let share = f64::from(inside) / (inside as f64 + outside.len() as f64);
+    let share = f64::from(inside) / (f64::from(inside) + outside.len() as f64);
     assert!(share >= 0.99, "only {share} inside: {outside:#?}");
     assert!(inside > 500, "only {inside} figures, {} outside, median {median}", outside.len());
     assert!(median <= 20.0, "overstated {median} times in the median");

@@ -172,9 +172,7 @@ impl<'a> Transient<'a> {
             } else {
                 self.stepper.euler(self.system, &pieces, point, JUMP_SHARE * micro, &mut step)
             };
-            outcome.map_err(|u| {
-                self.failure(t, u, "the jump could not be resolved with charges held")
-            })?;
+            outcome.map_err(|u| self.impossible_jump(t, u))?;
             step.end.t = t;
             if initial {
                 self.record.clear_points();
@@ -419,6 +417,28 @@ impl<'a> Transient<'a> {
                 "a backward-Euler step with damped Newton".to_owned(),
             ],
             node,
+        }
+    }
+
+    /// A jump that has no finite answer, told at the part that jumps where there is one.
+    fn impossible_jump(&self, t: f64, at: Unfinished) -> Failure {
+        let told = self.failure(t, at, "the jump could not be resolved with charges held");
+        let jumps = |d: usize| self.system.drives[d].corners(t, t).iter().any(|c| c.jump);
+        let Some(part) = self.system.parts.iter().find(|p| p.drive.is_some_and(jumps)) else {
+            return told;
+        };
+        let pins = part.pins.iter().map(|&k| self.system.unknowns[k].name.as_str());
+        let node = pins.clone().find(|name| *name != "gnd").unwrap_or("gnd");
+        Failure {
+            message: format!(
+                "`{}` jumps at `{node}`, and the jump has no finite answer: a current cannot jump \
+                 where only inductances (an ESL, a trace) lead away; give the step an `edge` above \
+                 zero",
+                part.name
+            ),
+            node: Some(node.to_owned()),
+            part: Some(part.name.clone()),
+            ..told
         }
     }
 
