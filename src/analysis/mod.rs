@@ -13,6 +13,7 @@ mod solver;
 mod stepper;
 mod tr_bdf2;
 mod transient;
+mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};

@@ -7,6 +7,7 @@
 use super::control::{growth, rung};
 use super::record::{Record, Segment};
 use super::stepper::{Method, Point, Step, Stepper, Unfinished};
+use super::trouble::Trouble;
 use super::{Failure, OperatingPoint, Tolerances, Work};
 use crate::device::Piece;
 use crate::system::System;
@@ -19,8 +20,10 @@ const MICRO_STEP_SHARE: f64 = 1e-4;
 const JUMP_SHARE: f64 = 1e-3;
 /// The first step after a micro-step, in micro-steps.
 const RESTART_GROWTH: f64 = 100.0;
-/// A shrinking by this much without the error falling calls for the rescue.
-const RESCUE_SHRINK: f64 = 1e-4;
+/// Nor is a step shortened below this, in s: the rounding of charges is all that it would resolve.
+const SHORTEST_STEP_S: f64 = 1e-15;
+/// Sizes of the rescue's step, in shares of the longest micro-step.
+const RESCUE_SHARES: [f64; 4] = [1e-2, 1e-1, 1.0, 10.0];
 /// At node tolerances looser than this, in V, a step may not outrun a junction's own limit.
 const LOOSE_TOLERANCE_V: f64 = 1e-4;
 /// A drive may differ from its own cubic through the ends of a step by this many tolerances.
@@ -58,13 +61,13 @@ pub struct TransientOptions {
 /// A transient of one system, with its record so far.
 #[derive(Clone, Debug)]
 pub struct Transient<'a> {
-    system: &'a System,
-    options: TransientOptions,
+    pub(super) system: &'a System,
+    pub(super) options: TransientOptions,
     tolerances: Tolerances,
     stepper: Stepper,
     /// The points so far.
     pub record: Record,
-    work: Work,
+    pub(super) work: Work,
 }
 
 impl<'a> Transient<'a> {
@@ -257,8 +260,9 @@ impl<'a> Transient<'a> {
                     let (norm, unknown) = self.count_rejection(failed);
                     trouble.note(norm, unknown, size);
                     h = size * growth(norm, self.order(), true).min(0.9);
-                    if trouble.calls_for_rescue(h) || h <= SMALLEST_SHARE * point.t.max(h) {
-                        self.rescue(point, &pieces, h, k, &mut step, &trouble)?;
+                    let shortest = SHORTEST_STEP_S.max(SMALLEST_SHARE * point.t);
+                    if trouble.calls_for_rescue(h) || h <= shortest {
+                        h = self.rescue(point, &pieces, remaining, k, &mut step, &trouble)?;
                         trouble = Trouble::none();
                     }
                 }
@@ -337,25 +341,31 @@ impl<'a> Transient<'a> {
         }
     }
 
-    /// One backward-Euler step where shrinking did not help.
+    /// One backward-Euler step over a layer that no step resolves, as after a corner: the shortest
+    /// of a few sizes that converges, longest last. Gives the size.
     fn rescue(
         &mut self,
         point: &mut Point,
         pieces: &crate::system::Pieces,
-        h: f64,
+        remaining: f64,
         k: usize,
         step: &mut Step,
         trouble: &Trouble,
-    ) -> Result<(), Failure> {
-        let smallest = SMALLEST_SHARE * point.t;
-        let outcome = self.stepper.euler(self.system, pieces, point, h.max(smallest), step);
-        outcome.map_err(|u| {
-            let unknown =
-                if trouble.unknown == 0 { u } else { Unfinished { unknown: trouble.unknown } };
-            self.failure(point.t, unknown, "the step could not be made small enough")
-        })?;
-        self.accept(point, step, k, None);
-        Ok(())
+    ) -> Result<f64, Failure> {
+        let mut stuck = Unfinished { unknown: trouble.unknown };
+        for share in RESCUE_SHARES {
+            let h = (share * LONGEST_MICRO_STEP_S).max(SMALLEST_SHARE * point.t).min(remaining);
+            match self.stepper.euler(self.system, pieces, point, h, step) {
+                Ok(()) => {
+                    let lands = (h == remaining).then_some(point.t + remaining);
+                    self.accept(point, step, k, lands);
+                    return Ok(h);
+                }
+                Err(unfinished) if stuck.unknown == 0 => stuck = unfinished,
+                Err(_) => {}
+            }
+        }
+        Err(self.failure(point.t, stuck, "the step could not be made small enough"))
     }
 
     /// Makes each of `times_s` a point of the record, by a step that ends there: inside a stiff
@@ -401,84 +411,5 @@ impl<'a> Transient<'a> {
         self.system.evaluate(&z, &mut f, &mut q);
         let flow = f.iter().zip(&self.system.dynamic_row).map(|(f, d)| if *d { -f } else { 0.0 });
         Point { t: recorded.t, x: recorded.x.to_vec(), flow: flow.collect(), q }
-    }
-
-    fn failure(&self, t: f64, at: Unfinished, what: &str) -> Failure {
-        let k = at.unknown;
-        let node = self.system.unknowns.get(k).map(|u| u.name.clone());
-        let name = node.as_deref().unwrap_or("the circuit");
-        Failure {
-            time_s: Some(t),
-            part: self.system.part_at(k).map(str::to_owned),
-            message: format!("{what}; `{name}` gives most trouble"),
-            tried: vec![
-                format!("{:?} steps shortened to the smallest", self.options.method),
-                "a backward-Euler step with junction limits".to_owned(),
-                "a backward-Euler step with damped Newton".to_owned(),
-            ],
-            node,
-        }
-    }
-
-    /// A jump that has no finite answer, told at the part that jumps where there is one.
-    fn impossible_jump(&self, t: f64, at: Unfinished) -> Failure {
-        let told = self.failure(t, at, "the jump could not be resolved with charges held");
-        let jumps = |d: usize| self.system.drives[d].corners(t, t).iter().any(|c| c.jump);
-        let Some(part) = self.system.parts.iter().find(|p| p.drive.is_some_and(jumps)) else {
-            return told;
-        };
-        let pins = part.pins.iter().map(|&k| self.system.unknowns[k].name.as_str());
-        let node = pins.clone().find(|name| *name != "gnd").unwrap_or("gnd");
-        Failure {
-            message: format!(
-                "`{}` jumps at `{node}`, and the jump has no finite answer: a current cannot jump \
-                 where only inductances (an ESL, a trace) lead away; give the step an `edge` above \
-                 zero",
-                part.name
-            ),
-            node: Some(node.to_owned()),
-            part: Some(part.name.clone()),
-            ..told
-        }
-    }
-
-    fn work_limit_reached(&self, t: f64, unknown: usize) -> Failure {
-        let known = (unknown > 0).then(|| self.system.unknowns.get(unknown)).flatten();
-        Failure {
-            time_s: Some(t),
-            node: known.map(|u| u.name.clone()),
-            part: known.and_then(|_| self.system.part_at(unknown)).map(str::to_owned),
-            tried: vec![format!("{} step attempts", self.work.attempts())],
-            message: "the work limit was reached before the end of the record".to_owned(),
-        }
-    }
-}
-
-/// What has gone wrong since the last accepted step.
-struct Trouble {
-    rejected: bool,
-    first_size: f64,
-    first_norm: f64,
-    last_norm: f64,
-    unknown: usize,
-}
-
-impl Trouble {
-    fn none() -> Self {
-        Self { rejected: false, first_size: 0.0, first_norm: 0.0, last_norm: 0.0, unknown: 0 }
-    }
-
-    fn note(&mut self, norm: f64, unknown: usize, size: f64) {
-        if !self.rejected {
-            self.first_size = size;
-            self.first_norm = norm;
-        }
-        self.rejected = true;
-        self.last_norm = norm;
-        self.unknown = unknown;
-    }
-
-    fn calls_for_rescue(&self, h: f64) -> bool {
-        h < RESCUE_SHRINK * self.first_size && !(self.last_norm < 0.1 * self.first_norm)
     }
 }

@@ -1,0 +1,88 @@
+//! When a step does not get better by getting shorter, and what a march that ends early says.
+
+use super::stepper::Unfinished;
+use super::{Failure, Transient};
+
+/// A shrinking by this much without the error falling calls for the rescue.
+const RESCUE_SHRINK: f64 = 1e-4;
+
+impl Transient<'_> {
+    pub(super) fn failure(&self, t: f64, at: Unfinished, what: &str) -> Failure {
+        let k = at.unknown;
+        let node = self.system.unknowns.get(k).map(|u| u.name.clone());
+        let name = node.as_deref().unwrap_or("the circuit");
+        Failure {
+            time_s: Some(t),
+            part: self.system.part_at(k).map(str::to_owned),
+            message: format!("{what}; `{name}` gives most trouble"),
+            tried: vec![
+                format!("{:?} steps shortened to the smallest", self.options.method),
+                "a backward-Euler step with junction limits".to_owned(),
+                "a backward-Euler step with damped Newton".to_owned(),
+            ],
+            node,
+        }
+    }
+
+    /// A jump that has no finite answer, told at the part that jumps where there is one.
+    pub(super) fn impossible_jump(&self, t: f64, at: Unfinished) -> Failure {
+        let told = self.failure(t, at, "the jump could not be resolved with charges held");
+        let jumps = |d: usize| self.system.drives[d].corners(t, t).iter().any(|c| c.jump);
+        let Some(part) = self.system.parts.iter().find(|p| p.drive.is_some_and(jumps)) else {
+            return told;
+        };
+        let pins = part.pins.iter().map(|&k| self.system.unknowns[k].name.as_str());
+        let node = pins.clone().find(|name| *name != "gnd").unwrap_or("gnd");
+        Failure {
+            message: format!(
+                "`{}` jumps at `{node}`, and the jump has no finite answer: a current cannot jump \
+                 where only inductances (an ESL, a trace) lead away; give the step an `edge` above \
+                 zero",
+                part.name
+            ),
+            node: Some(node.to_owned()),
+            part: Some(part.name.clone()),
+            ..told
+        }
+    }
+
+    pub(super) fn work_limit_reached(&self, t: f64, unknown: usize) -> Failure {
+        let known = (unknown > 0).then(|| self.system.unknowns.get(unknown)).flatten();
+        Failure {
+            time_s: Some(t),
+            node: known.map(|u| u.name.clone()),
+            part: known.and_then(|_| self.system.part_at(unknown)).map(str::to_owned),
+            tried: vec![format!("{} step attempts", self.work.attempts())],
+            message: "the work limit was reached before the end of the record".to_owned(),
+        }
+    }
+}
+
+/// What has gone wrong since the last accepted step.
+pub(super) struct Trouble {
+    pub(super) rejected: bool,
+    first_size: f64,
+    first_norm: f64,
+    last_norm: f64,
+    pub(super) unknown: usize,
+}
+
+impl Trouble {
+    pub(super) fn none() -> Self {
+        Self { rejected: false, first_size: 0.0, first_norm: 0.0, last_norm: 0.0, unknown: 0 }
+    }
+
+    pub(super) fn note(&mut self, norm: f64, unknown: usize, size: f64) {
+        if !self.rejected {
+            self.first_size = size;
+            self.first_norm = norm;
+        }
+        self.rejected = true;
+        self.last_norm = norm;
+        self.unknown = unknown;
+    }
+
+    pub(super) fn calls_for_rescue(&self, h: f64) -> bool {
+        h < RESCUE_SHRINK * self.first_size && !(self.last_norm < 0.1 * self.first_norm)
+    }
+}
