@@ -72,7 +72,6 @@ fn test_report(outcome: &Outcome) -> TestReport {
                 })
                 .collect(),
         }),
-        ..TestReport::default()
     }
 }
 
