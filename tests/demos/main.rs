@@ -1,0 +1,46 @@
+//! Both demo circuits: the verdicts their files announce, and their figures against an integration
+//! of the same equations that shares no code with this one.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)] // a failed unwrap is a failed test
+
+mod announced;
+mod independent;
+mod regress;
+
+use railstep::analysis::Method;
+use railstep::circuit::Changes;
+use railstep::document::Files;
+use railstep::plan::{self, Plan};
+use railstep::trial::{Outcome, RunOptions};
+
+pub(crate) const BUOY: &str = include_str!("../../netlists/buoy-radio.toml");
+pub(crate) const SENSOR: &str = include_str!("../../netlists/sensor-supply.toml");
+
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+pub(crate) fn plan(text: &str) -> Plan {
+    let reading = plan::read("demo.toml", text, &NoFiles, &Changes::default());
+    assert!(reading.diagnostics.is_empty(), "{:#?}", reading.diagnostics);
+    reading.plan.expect("a demo has no mistakes")
+}
+
+/// All tests of a demo, solved by one formula.
+pub(crate) fn outcomes(text: &str, method: Method, quick: bool) -> Vec<Outcome> {
+    let plan = plan(text);
+    let options = RunOptions { method, quick, ..RunOptions::default() };
+    plan.tests.iter().map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
+}
+
+pub(crate) fn value(outcome: &Outcome, name: &str) -> f64 {
+    let found = outcome.measurements.iter().find(|m| m.name == name);
+    found.and_then(|m| m.value).unwrap_or_else(|| panic!("{}: no {name}", outcome.name))
+}
+
+pub(crate) fn named<'a>(outcomes: &'a [Outcome], test: &str) -> &'a Outcome {
+    outcomes.iter().find(|o| o.name == test).unwrap_or_else(|| panic!("no test `{test}`"))
+}
