@@ -15,6 +15,8 @@ use super::report::{
 };
 use super::wrap::wrap;
 
+/// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
+const LEFT_OF_ZERO: f64 = 1e-11;
 const NARROWEST: usize = 60;
 const WIDEST: usize = 100;
 
@@ -200,9 +202,10 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
     if !nodes.is_empty() {
         page.paragraph(2, "nodes: ", &nodes.join(", "));
     }
-    // A part that carries nothing and has no state, such as a capacitor at rest, tells nothing.
-    let idle =
-        |s: &&PartState| s.region.is_none() && s.current == Some(0.0) && s.power == Some(0.0);
+    // A part that carries nothing and has no state, such as a capacitor at rest, tells nothing; what
+    // an iteration leaves of zero is nothing too.
+    let nothing = |x: Option<f64>| x.is_some_and(|x| x.abs() < LEFT_OF_ZERO);
+    let idle = |s: &&PartState| s.region.is_none() && nothing(s.current) && nothing(s.power);
     let parts: Vec<&PartState> = point.parts.iter().filter(|s| !idle(s)).collect();
     if parts.is_empty() {
         return;
