@@ -208,6 +208,11 @@ pub struct Balance {
     pub energy_residual: f64,
     /// Missing charge at the output or on its capacitors, over the charge that passed the output.
     pub charge_residual: f64,
+    /// Missing energy over what went through capacitors and inductors alone, which a long hold
+    /// does not dilute.
+    pub energy_residual_of_stored: f64,
+    /// Missing charge over what went through the capacitors alone.
+    pub charge_residual_of_stored: f64,
 }
 
 /// A circuit at rest.

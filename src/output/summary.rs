@@ -56,6 +56,8 @@ fn test_report(outcome: &Outcome) -> TestReport {
         balance: outcome.balance.map(|b| Balance {
             energy_residual: b.energy.residual(),
             charge_residual: b.charge.residual(),
+            energy_residual_of_stored: b.energy.residual_of_stored(),
+            charge_residual_of_stored: b.charge.residual_of_stored(),
         }),
         operating_point: outcome.at_rest.as_ref().map(|(nodes, parts)| OperatingPointReport {
             nodes: nodes

@@ -111,7 +111,12 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     if let Some(balance) = &test.balance {
         let (energy, charge) = (balance.energy_residual, balance.charge_residual);
-        let text = format!("books: energy {energy:.1e}, charge {charge:.1e} of what passed");
+        let stored = (balance.energy_residual_of_stored, balance.charge_residual_of_stored);
+        let text = format!(
+            "books: energy {energy:.1e}, charge {charge:.1e} of what passed; {:.1e}, {:.1e} of what \
+             was stored",
+            stored.0, stored.1,
+        );
         page.paragraph(2, "", &text);
     }
 }

@@ -99,7 +99,12 @@ fn burst() -> TestReport {
         of_which_static: Some(0.0008),
         input_sag: Some(0.006),
         limited_by: Some("amplifier drive".to_owned()),
-        balance: Some(Balance { energy_residual: 1.2e-6, charge_residual: 3e-7 }),
+        balance: Some(Balance {
+            energy_residual: 1.2e-6,
+            charge_residual: 3e-7,
+            energy_residual_of_stored: 2e-5,
+            charge_residual_of_stored: 4e-6,
+        }),
         ..TestReport::default()
     }
 }
@@ -148,7 +153,7 @@ fn a_run_reads_from_what_was_understood_to_the_verdict() {
       not evaluated: headroom_minimum, pass_power_peak (no `pass` is named in `[rail]`)
       droop 20.4 mV = charge 18.8 mV (C_OUT) + esr 1.60 mV (C_OUT); of which static 800 µV; the input
         sags by 6.00 mV; limited by amplifier drive
-      books: energy 1.2e-6, charge 3.0e-7 of what passed
+      books: energy 1.2e-6, charge 3.0e-7 of what passed; 2.0e-5, 4.0e-6 of what was stored
 
     definitions
       droop: before_level minus the lowest value after the loading edge
