@@ -6,6 +6,7 @@ use crate::device::{
     Control, Drive, Element, GROUND, Input, Law, Net, Nonlinear, Pin, Role, Shape, Visitor,
 };
 use crate::diagnostic::{Diagnostic, Span};
+use crate::numeric::Groups;
 use crate::quantity::Dimension;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -46,30 +47,9 @@ impl Circuit {
     }
 }
 
-/// Which nodes hang together.
-struct Groups {
-    parent: Vec<usize>,
-}
-
-impl Groups {
-    fn new(count: usize) -> Self {
-        Self { parent: (0..count).collect() }
-    }
-
-    fn root(&mut self, mut at: usize) -> usize {
-        while self.parent[at] != at {
-            self.parent[at] = self.parent[self.parent[at]];
-            at = self.parent[at];
-        }
-        at
-    }
-
-    /// Joins two; `false` if they hung together already.
-    fn join(&mut self, pins: &[Pin; 2]) -> bool {
-        let (a, b) = (self.root(pins[0].unknown), self.root(pins[1].unknown));
-        self.parent[a.max(b)] = a.min(b);
-        a != b
-    }
+/// The two unknowns at the ends of an element.
+fn ends(pins: &[Pin; 2]) -> [usize; 2] {
+    pins.map(|pin| pin.unknown)
 }
 
 /// Which currents of a law tie the voltages at their pins together.
@@ -125,21 +105,21 @@ impl Check<'_> {
                 Element::Conductance { pins, .. }
                 | Element::Branch { pins, .. }
                 | Element::LawVoltage { pins, .. } => {
-                    groups.join(pins);
+                    groups.join(ends(pins));
                 }
                 Element::Transfer { pins, control: Control::Voltage(c, d), .. }
                     if pins.map(|p| p.unknown) == [*c, *d] =>
                 {
-                    groups.join(pins);
+                    groups.join(ends(pins));
                 }
                 Element::Capacitance { pins, initial_v: Some(_), .. }
                     if self.start == Start::InitialValues =>
                 {
-                    groups.join(pins);
+                    groups.join(ends(pins));
                 }
                 Element::Law { law, currents, .. } => {
                     for pins in resistive_pins(law, currents) {
-                        groups.join(pins);
+                        groups.join(ends(pins));
                     }
                 }
                 _ => {}
@@ -208,8 +188,7 @@ impl Check<'_> {
         let mut laid: Vec<(usize, [usize; 2])> = Vec::new();
         let mut told = Vec::new();
         for (part, ends) in self.rigid() {
-            let pins = ends.map(|unknown| Pin { unknown, terminal: None });
-            if !groups.join(&pins) && told.len() < MOST_LOOPS {
+            if !groups.join(ends) && told.len() < MOST_LOOPS {
                 told.push(self.loop_told(part, ends, &laid));
             }
             laid.push((part, ends));
@@ -279,14 +258,14 @@ impl Check<'_> {
                 Element::Conductance { pins, .. }
                 | Element::Capacitance { pins, .. }
                 | Element::LawVoltage { pins, .. } => {
-                    groups.join(pins);
+                    groups.join(ends(pins));
                 }
                 Element::Branch { pins, inductance_h, .. } if *inductance_h == 0.0 => {
-                    groups.join(pins);
+                    groups.join(ends(pins));
                 }
                 Element::Law { law, currents, charges, .. } => {
                     for pins in resistive_pins(law, currents).into_iter().chain(charges) {
-                        groups.join(pins);
+                        groups.join(ends(pins));
                     }
                 }
                 _ => {}

@@ -7,6 +7,7 @@
 mod dual;
 mod elimination;
 mod field;
+mod groups;
 mod ordering;
 mod pattern;
 mod refine;
@@ -15,6 +16,7 @@ mod scalar;
 pub use dual::Dual;
 pub use elimination::{Elimination, Factors, Singular};
 pub use field::Field;
+pub use groups::Groups;
 pub use pattern::{Pattern, multiply};
 pub use refine::{ACCEPTED_BACKWARD_ERROR, Quality, Workspace, backward_error, solve_checked};
 pub use scalar::Scalar;

@@ -5,7 +5,8 @@
 //! current-type branches removed, it is cut off from ground and an inductor crosses the cut
 //! (Tischendorf 1999 in the form used for circuits; conditions on the graph only).
 
-use crate::device::{Element, GROUND, Law, Net, Visitor};
+use crate::device::{Element, GROUND, Law, Net, Pin, Visitor};
+use crate::numeric::Groups;
 
 /// For each unknown of the net, whether it is index 2.
 pub(super) fn index_two(net: &Net) -> Vec<bool> {
@@ -34,9 +35,9 @@ fn mark_currents(net: &Net, marked: &mut [bool]) {
         let mut groups = Groups::new(net.unknowns.len());
         for (_, element) in &net.elements {
             match element {
-                Element::Capacitance { pins, .. } => groups.join(pins.map(|p| p.unknown)),
+                Element::Capacitance { pins, .. } => join(&mut groups, pins),
                 Element::Law { charges, .. } => {
-                    charges.iter().for_each(|c| groups.join(c.map(|p| p.unknown)));
+                    charges.iter().for_each(|pins| join(&mut groups, pins));
                 }
                 _ => {}
             }
@@ -56,18 +57,22 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
     for (_, element) in &net.elements {
         match element {
             Element::Conductance { pins, .. } | Element::Capacitance { pins, .. } => {
-                groups.join(pins.map(|p| p.unknown));
+                join(&mut groups, pins);
             }
             Element::Branch { pins, inductance_h, .. } => {
                 let ends = pins.map(|p| p.unknown);
-                if *inductance_h == 0.0 { groups.join(ends) } else { inductors.push(ends) }
+                if *inductance_h == 0.0 {
+                    join(&mut groups, pins);
+                } else {
+                    inductors.push(ends);
+                }
             }
-            Element::LawVoltage { pins, .. } => groups.join(pins.map(|p| p.unknown)),
+            Element::LawVoltage { pins, .. } => join(&mut groups, pins),
             Element::Law { law, currents, charges, .. } => {
-                charges.iter().for_each(|c| groups.join(c.map(|p| p.unknown)));
+                charges.iter().for_each(|pins| join(&mut groups, pins));
                 let ties = law.visit(Ties);
                 for (pins, _) in currents.iter().zip(ties).filter(|(_, tie)| *tie) {
-                    groups.join(pins.map(|p| p.unknown));
+                    join(&mut groups, pins);
                 }
             }
             Element::Transfer { .. } | Element::Source { .. } => {}
@@ -85,6 +90,10 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
     }
 }
 
+fn join(groups: &mut Groups, pins: &[Pin; 2]) {
+    groups.join(pins.map(|p| p.unknown));
+}
+
 struct Ties;
 
 impl Visitor for Ties {
@@ -95,33 +104,5 @@ impl Visitor for Ties {
         law: &L,
     ) -> Vec<bool> {
         law.resistive().to_vec()
-    }
-}
-
-/// Disjoint sets of unknowns.
-struct Groups {
-    parent: Vec<usize>,
-}
-
-impl Groups {
-    fn new(count: usize) -> Self {
-        Self { parent: (0..count).collect() }
-    }
-
-    fn root(&mut self, mut k: usize) -> usize {
-        while self.parent[k] != k {
-            self.parent[k] = self.parent[self.parent[k]];
-            k = self.parent[k];
-        }
-        k
-    }
-
-    fn join(&mut self, ends: [usize; 2]) {
-        let (a, b) = (self.root(ends[0]), self.root(ends[1]));
-        self.parent[a] = b;
-    }
-
-    fn same(&mut self, a: usize, b: usize) -> bool {
-        self.root(a) == self.root(b)
     }
 }
