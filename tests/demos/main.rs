@@ -3,6 +3,7 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)] // a failed unwrap is a failed test
 
 mod announced;
+mod commands;
 mod independent;
 mod regress;
 
