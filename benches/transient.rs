@@ -10,13 +10,12 @@
 //!
 //! | test | method | attempts | error | time | per attempt |
 //! |---|---|---|---|---|---|
-//! | 100 ns edges | RODAS4P | 309 | 2.4 µV | 571 µs | 1.85 µs |
+//! | 100 ns edges | RODAS4P | 309 | 2.4 µV | 589 µs | 1.91 µs |
 //! | 100 ns edges | TR-BDF2 | 1138 | 3.4 µV | 4120 µs | 3.62 µs |
 //! | cold aged cell | RODAS4P | 471 | 0.8 µV | 863 µs | 1.83 µs |
 //! | cold aged cell | TR-BDF2 | 1444 | 1.9 µV | 5500 µs | 3.81 µs |
 //!
-//! Instructions of a march (valgrind --tool=callgrind), 100 ns edges, before stages were summed
-//! unknown by unknown: 37,000 an attempt. Floor: hand-written code for 12 unknowns took 0.8 µs an
+//! Floor: hand-written code for 12 unknowns took 0.8 µs an
 //! attempt; this circuit has 17.
 
 #![allow(missing_docs)] // what criterion's macro makes
