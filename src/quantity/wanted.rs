@@ -59,10 +59,10 @@ fn number_in(text: &str) -> Option<String> {
 
 /// How to name a dimension's unit, and the unit to show in an example.
 pub(super) fn example(dimension: Dimension) -> (String, String) {
-    const USUAL: [(Dimension, &str); 8] = [
+    // Resistances run from milliohms to megohms: no prefix is more usual than none.
+    const USUAL: [(Dimension, &str); 7] = [
         (Dimension::AMPERE, "mA"),
         (Dimension::SECOND, "µs"),
-        (Dimension::OHM, "kΩ"),
         (Dimension::FARAD, "µF"),
         (Dimension::HENRY, "µH"),
         (Dimension::COULOMB, "nC"),
