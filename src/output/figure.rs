@@ -6,7 +6,7 @@ use super::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
 use super::summary::causes;
 use super::text::split_text;
 use crate::measure::scene::signal;
-use crate::measure::{Bound, Measurement, TestKind};
+use crate::measure::{Bound, Measurement, TestKind, Verdict};
 use crate::plan::Plan;
 use crate::trial::Outcome;
 use crate::waveform::{Signal, Waveform};
@@ -39,19 +39,18 @@ pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
     })
 }
 
+/// The verdict and what was judged; what did not pass stands first, as the line may be cut.
 fn subtitle(outcome: &Outcome) -> String {
-    let failing: Vec<String> = outcome
-        .measurements
-        .iter()
-        .filter(|m| m.limit.is_some() && !m.advisory)
-        .filter_map(|m| {
-            let value = engineering(m.value?, m.unit, 4);
-            Some(format!("{} {value} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
-        })
-        .collect();
-    match failing.len() {
+    let counted = outcome.measurements.iter().filter(|m| m.limit.is_some() && !m.advisory);
+    let (passed, other): (Vec<_>, Vec<_>) = counted.partition(|m| m.verdict == Verdict::Pass);
+    let words = |m: &Measurement| {
+        let found = m.value.map_or_else(|| "–".to_owned(), |v| engineering(v, m.unit, 4));
+        Some(format!("{} {found} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
+    };
+    let judged: Vec<String> = other.into_iter().chain(passed).filter_map(words).collect();
+    match judged.len() {
         0 => format!("verdict: {}", outcome.verdict.word()),
-        _ => format!("verdict: {} — {}", outcome.verdict.word(), failing.join("; ")),
+        _ => format!("verdict: {} — {}", outcome.verdict.word(), judged.join("; ")),
     }
 }
 

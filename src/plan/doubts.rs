@@ -5,6 +5,7 @@
 
 mod feedback;
 mod figures;
+mod limits;
 mod network;
 mod resonance;
 mod rest;
@@ -21,6 +22,7 @@ use crate::system::System;
 /// All doubts about a plan, in no order.
 pub(super) fn doubts(plan: &Plan) -> Vec<Diagnostic> {
     let mut told = figures::doubts(plan);
+    told.extend(limits::doubts(plan));
     if let Some(rest) = Rest::find(&plan.nominal, &[]) {
         told.extend(rest::capacitors(plan, &rest));
         if let Some(network) = network::Network::around(&rest) {

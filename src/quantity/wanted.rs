@@ -16,6 +16,9 @@ impl Tree {
         let literal = |node: &Node| matches!(node.kind, Kind::Quantity(_) | Kind::Negate(_));
         let number = if self.nodes.iter().all(literal) { number_in(text) } else { None };
         let (unit, usual) = example(wanted);
+        // A bare number for a resistance is ohms left out; `4.7 K` is kiloohms mistyped.
+        let bare_ohms = is.is_none() && wanted == Dimension::OHM;
+        let usual = if bare_ohms { unit.clone() } else { usual };
         let hint = match number {
             Some(number) if wanted.is_none() => format!("write it without a unit: `{number}`"),
             // A power of ten serves instead of a prefix.

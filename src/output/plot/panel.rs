@@ -82,8 +82,10 @@ impl Look<'_> {
 /// Bands belong to it as long as that leaves the curves at least `least_share` of the height.
 pub(super) fn value_range(panel: &Panel, windows: &[(f64, f64)], least_share: f64) -> (f64, f64) {
     const AIR: f64 = 0.12;
-    /// Of the value: below this a flat line would show nothing but rounding.
+    /// Of the value: what moves by less is drawn as a flat line, not as rounding magnified.
     const LEAST_SPAN: f64 = 1e-5;
+    /// Of the value: how far the axis of a flat line reaches to both sides.
+    const FLAT_REACH: f64 = 0.1;
     let mut range: Option<(f64, f64)> = None;
     let mut take = |low: f64, high: f64| {
         range = Some(range.map_or((low, high), |(l, h)| (l.min(low), h.max(high))));
@@ -99,10 +101,11 @@ pub(super) fn value_range(panel: &Panel, windows: &[(f64, f64)], least_share: f6
         }
     }
     let (mut low, mut high) = range.unwrap_or((0.0, 1.0));
-    let least = (low.abs().max(high.abs()) * LEAST_SPAN).max(1e-15);
-    if high - low < least {
+    let largest = low.abs().max(high.abs());
+    if high - low < (largest * LEAST_SPAN).max(1e-15) {
         let middle = f64::midpoint(low, high);
-        (low, high) = (middle - least, middle + least);
+        let reach = (largest * FLAT_REACH).max(1e-15);
+        (low, high) = (middle - reach, middle + reach);
     }
     let span = high - low;
     for edge in panel.bands.iter().flat_map(|band| [band.low, band.high]) {

@@ -157,3 +157,26 @@ fn a_load_that_the_source_cannot_carry_is_told() {
     assert!(hint.starts_with("the source leaves 2.59 V at the input"), "{hint}");
     assert_eq!(at, "transmit burst, cold aged cell");
 }
+
+#[test]
+fn a_signed_measurement_bounded_on_one_side_is_doubted() {
+    let line = "droop = \"<= 14 mV\"";
+    for (limit, doubted) in [
+        ("<= 5 mV", true),
+        (">= -5 mV", true),
+        ("-5 mV .. 5 mV", false),
+        (">= 0 V", false),
+        ("<= 0 V", false),
+    ] {
+        let text = changed(line, &format!("{line}\nstatic_change = \"{limit}\""));
+        if doubted {
+            let [message, hint, _] = only(&text);
+            let told = format!("`static_change` has a sign, and `{limit}` bounds one side only");
+            assert_eq!(message, told);
+            let both = hint.strip_prefix("write `static_change = \"").unwrap_or_default();
+            assert_eq!(both.matches("5.00 mV").count(), 2, "{hint}");
+        } else {
+            assert!(doubts(&text).is_empty(), "{limit}");
+        }
+    }
+}

@@ -148,6 +148,12 @@ fn a_result_of_another_dimension_is_told_with_the_unit_to_write() {
             "write it in F, for example `4.7 µF`",
         ),
         (
+            "680",
+            D::OHM,
+            "`680` is a plain number, a resistance is wanted",
+            "write it in Ω, for example `680 Ω`",
+        ),
+        (
             "5",
             D::VOLT,
             "`5` is a plain number, a voltage is wanted",
