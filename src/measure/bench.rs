@@ -162,6 +162,9 @@ impl<'a> Bench<'a> {
         if drift_v.abs() <= DRIFT * band_v {
             return Ok(());
         }
+        if let Some(words) = self.oscillation(dwell) {
+            return Err(format!("the {name} dwell does not settle: it {words}"));
+        }
         Err(format!(
             "the {name} dwell has not settled: it still drifts by {} over its {}, more than a \
              tenth of the band of {}",

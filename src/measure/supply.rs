@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, Finding, Options};
 use super::scene::signal;
-use crate::waveform::{Extreme, Side, Signal};
+use crate::waveform::{Extreme, Side, Signal, Window};
 
 type Found = Result<Finding, String>;
 
@@ -37,8 +37,14 @@ pub(super) fn pass_power_peak(bench: &Bench, _: Options) -> Found {
     extreme_of(bench, bench.scene.signal(signal::PASS_POWER)?, Extreme::Highest)
 }
 
+/// The end of the loaded dwell, where means are taken; a mean of an oscillation depends on where the
+/// window falls, and is refused in the words of the oscillation.
+fn steady_tail(bench: &Bench) -> Result<Window, String> {
+    bench.any_oscillation().map_or_else(|| bench.scene.loaded_tail(), Err)
+}
+
 pub(super) fn pass_power_mean(bench: &Bench, _: Options) -> Found {
-    let tail = bench.scene.loaded_tail()?;
+    let tail = steady_tail(bench)?;
     Ok(Finding::plain(bench.mean(bench.scene.signal(signal::PASS_POWER)?, tail)?))
 }
 
@@ -47,7 +53,7 @@ pub(super) fn source_current_peak(bench: &Bench, _: Options) -> Found {
 }
 
 pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
-    let tail = bench.scene.loaded_tail()?;
+    let tail = steady_tail(bench)?;
     let taken = bench.mean(bench.scene.signal(signal::LOAD_POWER)?, tail)?;
     let given = bench.mean(bench.scene.signal(signal::SOURCE_POWER)?, tail)?;
     if given <= 0.0 {
@@ -57,7 +63,7 @@ pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
 }
 
 pub(super) fn ground_current(bench: &Bench, _: Options) -> Found {
-    let tail = bench.scene.loaded_tail()?;
+    let tail = steady_tail(bench)?;
     let source = bench.mean(bench.scene.signal(signal::SOURCE_CURRENT)?, tail)?;
     let load = bench.mean(bench.scene.signal(signal::LOAD_CURRENT)?, tail)?;
     let supplies = if bench.scene.rail.has_supplies {

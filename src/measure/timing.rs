@@ -108,10 +108,15 @@ fn last_entry(
     ends.reduce(f64::max)
 }
 
+/// A rail that comes to rest below this share of its window has latched: the loop does not work.
+const LATCHED_SHARE: f64 = 0.5;
+
 fn outside_window(bench: &Bench, level: f64) -> Option<String> {
     match bench.scene.rail.window {
         Bound::Within { low_v, high_v } if level < low_v || level > high_v => {
-            Some(format!("settles at {}, outside the window", quantity(level, "V")))
+            let latched = level < LATCHED_SHARE * low_v;
+            let state = if latched { "latched: it settles" } else { "settles" };
+            Some(format!("{state} at {}, outside the window", quantity(level, "V")))
         }
         _ => None,
     }

@@ -3,6 +3,7 @@
 //! Nothing here writes a file or prints: the caller decides where the bytes go. Only `summary` and
 //! `figure` know what a test gives; all else works on plain report data.
 
+mod advice;
 pub mod caution;
 pub mod csv;
 pub mod diagnostics;

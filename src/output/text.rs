@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 use comfy_table::{CellAlignment, ContentArrangement, Table};
 use serde_json::Value;
 
+use super::advice;
 use super::number::{difference, engineering, trimmed, with_uncertainty};
 use super::printable;
 use super::report::{
@@ -369,7 +370,7 @@ fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
         let _ = write!(text, "; the input sags by {}", engineering(sag, "V", 3));
     }
     if let Some(limit) = &test.limited_by {
-        let _ = write!(text, "; limited by {limit}");
+        let _ = write!(text, "; limited by {limit}{}", advice::no_help(limit));
     }
     text
 }
