@@ -15,8 +15,8 @@
 //! | cold aged cell | RODAS4P | 471 | 0.8 µV | 863 µs | 1.83 µs |
 //! | cold aged cell | TR-BDF2 | 1444 | 1.9 µV | 5500 µs | 3.81 µs |
 //!
-//! Floor: hand-written code for 12 unknowns took 0.8 µs an
-//! attempt; this circuit has 17.
+//! The rows are the quietest of several runs, not one run: the first was taken last, after the engine's
+//! final change. With the neighbours busy the same bench gave 893 µs (2.9 µs an attempt) for it.
 
 #![allow(missing_docs)] // what criterion's macro makes
 #![allow(clippy::print_stdout)] // attempts and error belong beside the times

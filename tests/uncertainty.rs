@@ -78,7 +78,14 @@ fn is_decided_in_motion(name: &str) -> bool {
 #[test]
 fn the_true_error_lies_inside_the_stated_uncertainty() {
     let plans = [plan(BUOY), plan(SENSOR)];
-    let mut sequence = Sequence(20_261_124);
+    // The floor was chosen on the variants of 20_261_124; of six seeds tried afterwards, 4 was worst.
+    for seed in [20_261_124, 4] {
+        hold(&plans, seed);
+    }
+}
+
+fn hold(plans: &[Plan; 2], seed: u64) {
+    let mut sequence = Sequence(seed);
     let (mut inside, mut outside, mut ratios) = (0, Vec::new(), Vec::new());
     for k in 0..VARIANTS {
         // Two of three are variants of the buoy, whose edges are the harder.

@@ -80,8 +80,7 @@ pub fn measure(scene: &Scene, requirements: &[Requirement]) -> Vec<Measurement> 
 /// `node_tolerance_v` is the absolute tolerance of a node voltage that `scene` was solved with.
 /// The uncertainty of a value is twice its difference between both solutions, and not less than:
 /// half the tolerance for a voltage; for a time, what its crossings move by when the output is
-/// displaced by the larger of half the tolerance and twice the difference there. (Held against
-/// 270 known errors, this rule was never below the true one.)
+/// displaced by the larger of half the tolerance and twice the difference there.
 pub fn measure_twice(
     scene: &Scene,
     tighter: &Scene,
