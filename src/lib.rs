@@ -7,6 +7,7 @@
 
 pub mod analysis;
 pub mod circuit;
+pub mod curve;
 pub mod device;
 pub mod diagnostic;
 pub mod document;

@@ -13,12 +13,13 @@ use std::fs;
 use std::path::Path;
 
 /// Bottom first: a module names only layers before its own, and itself. `x.rs` and `x/` are layer x.
-const LAYERS: [&str; 15] = [
+const LAYERS: [&str; 16] = [
     "diagnostic",
     "numeric",
     "quantity",
     "document",
     "waveform",
+    "curve",
     "device",
     "circuit",
     "system",

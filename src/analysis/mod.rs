@@ -1,4 +1,5 @@
-//! Analyses of a [`System`](crate::system::System): operating point and transient.
+//! Analyses of a [`System`](crate::system::System): operating point, transient, quasi-static sweep,
+//! small signals.
 //!
 //! The step loop, the two integration formulas, Newton's method and the record of what happened
 //! are kept apart; a failure says when, at which node, in which part and what was tried.
@@ -7,8 +8,10 @@ mod books;
 mod control;
 mod newton;
 mod operating_point;
+mod quasi_static;
 mod record;
 mod rodas4p;
+pub mod small_signal;
 mod solver;
 mod stepper;
 mod tr_bdf2;
@@ -18,6 +21,7 @@ mod trouble;
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
 pub use operating_point::{OperatingPoint, operating_point};
+pub use quasi_static::{QuasiStatic, SweepPoint};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};

@@ -5,7 +5,7 @@ use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
 use super::rail::RailFigures;
 use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
-use crate::device::{Drive, Kind, Net, Parameters, Pin};
+use crate::device::{Break, Drive, Kind, Net, Parameters, Pin};
 use crate::diagnostic::{Diagnostic, Diagnostics};
 use crate::quantity::{Dimension, Program};
 
@@ -191,18 +191,39 @@ impl Variant {
     /// Parts that sense a current are laid after all others.
     pub fn net(&self, drives: &[(String, Drive)]) -> Net {
         let mut net = Net::new();
+        self.lay(drives, None, &mut net);
+        net
+    }
+
+    /// As [`Variant::net`], with the wire at a terminal (`EA.sense`) cut and bridged so that signals
+    /// can be put into it; `None` if there is no such terminal.
+    pub fn net_with_break(&self, drives: &[(String, Drive)], at: &str) -> Option<(Net, Break)> {
+        let (part, terminal) = at.rsplit_once('.')?;
+        let found = self.part(part)?;
+        let terminal = found.terminals.iter().position(|t| *t == terminal)?;
+        let mut net = Net::new();
+        self.lay(drives, Some((part, terminal, at)), &mut net);
+        let bridge = net.bridge(at, &found.nodes[terminal]);
+        Some((net, bridge))
+    }
+
+    /// Lays all parts; `cut` gives one terminal (part, which, name) a node of its own.
+    fn lay(&self, drives: &[(String, Drive)], cut: Option<(&str, usize, &str)>, net: &mut Net) {
         let (sensing, others): (Vec<&VariantPart>, Vec<&VariantPart>) =
             self.parts.iter().partition(|part| part.sensed.is_some());
         for part in others.into_iter().chain(sensing) {
-            part.lay(drives, &mut net);
+            let cut = cut.filter(|(name, ..)| *name == part.name);
+            part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), net);
         }
-        net
     }
 }
 
 impl VariantPart {
-    fn lay(&self, drives: &[(String, Drive)], net: &mut Net) {
-        let nodes: Vec<&str> = self.nodes.iter().map(String::as_str).collect();
+    fn lay(&self, drives: &[(String, Drive)], cut: Option<(usize, &str)>, net: &mut Net) {
+        let mut nodes: Vec<&str> = self.nodes.iter().map(String::as_str).collect();
+        if let Some((terminal, node)) = cut {
+            nodes[terminal] = node;
+        }
         let pins = net.begin_part(&self.name, &self.terminals, &nodes);
         let mut parameters = self.parameters.clone();
         let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };

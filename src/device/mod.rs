@@ -34,7 +34,7 @@ pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Termin
 pub use law::{Law, MOST_INPUTS};
 pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
 pub use mosfet::{Mosfet, MosfetWithBody};
-pub use net::{Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
+pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use passive::{CapacitorFigures, capacitor_figures};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};

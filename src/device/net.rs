@@ -156,6 +156,18 @@ pub enum Element {
     },
 }
 
+/// A wire that was cut and bridged by a source of zero volts, so that signals can be put into it:
+/// nothing else changes. The bridge's current flows from `entry` to `exit`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Break {
+    /// The unknown at the terminal.
+    pub entry: usize,
+    /// The unknown of the node that the terminal was wired to.
+    pub exit: usize,
+    /// The unknown that is the bridge's current.
+    pub current: usize,
+}
+
 /// All parts laid out.
 #[derive(Clone, Debug)]
 pub struct Net {
@@ -329,6 +341,13 @@ impl Net {
             currents: currents.to_vec(),
             charges: charges.to_vec(),
         });
+    }
+
+    /// Bridges two nodes by a source of zero volts.
+    pub fn bridge(&mut self, entry: &str, exit: &str) -> Break {
+        let pins = self.begin_part("bridge", &["entry", "exit"], &[entry, exit]);
+        let current = self.branch([pins[0], pins[1]], 0.0, 0.0).current;
+        Break { entry: pins[0].unknown, exit: pins[1].unknown, current }
     }
 
     /// A voltage that follows a nonlinear law.

@@ -148,6 +148,15 @@ impl<'t, 'd> Reader<'t, 'd> {
         }
     }
 
+    /// A list.
+    pub fn array(&mut self, key: &'static str) -> Option<&'t [Node]> {
+        let node = self.node(key)?;
+        match node.as_array() {
+            Some(list) => Some(list),
+            None => self.wrong(key, node, "a list in square brackets"),
+        }
+    }
+
     /// A table.
     pub fn table(&mut self, key: &'static str) -> Option<&'t Table> {
         let node = self.node(key)?;

@@ -3,6 +3,7 @@
 
 use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, TestKind, signal};
+use super::stations::Asked;
 use super::words::quantity;
 use crate::waveform::{Extreme, Relation, Side, Signal, Waveform, Window};
 
@@ -23,6 +24,10 @@ pub(super) struct Number {
     pub(super) value: f64,
     /// s, when it was seen.
     pub(super) at_s: Option<f64>,
+    /// Hz, where it was seen.
+    pub(super) at_hz: Option<f64>,
+    /// Which of several conditions gave it.
+    pub(super) condition: Option<String>,
     /// Said beside it.
     pub(super) note: Option<String>,
     /// A state of the rail in which no value satisfies a requirement.
@@ -76,6 +81,7 @@ pub(super) struct Options {
     pub(super) band_v: Option<f64>,
     pub(super) about: Option<About>,
     pub(super) level_v: Option<f64>,
+    pub(super) asked: Asked,
 }
 
 /// The scene with what all rows share.
@@ -253,11 +259,11 @@ impl<'a> Bench<'a> {
     /// In words, whether any dwell (or the end of a profile) oscillates.
     pub(super) fn any_oscillation(&self) -> Option<String> {
         match self.scene.kind {
-            TestKind::OperatingPoint => None,
             TestKind::Profile => self.oscillation(self.scene.record().ok()?),
             TestKind::LoadStep | TestKind::LineStep => {
                 self.scene.dwells.iter().find_map(|d| self.oscillation(d.window))
             }
+            _ => None,
         }
     }
 

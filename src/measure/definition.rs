@@ -4,6 +4,7 @@
 
 use super::bench::{Bench, Finding, Options};
 use super::scene::TestKind;
+use super::steady_rows::STEADY_ROWS;
 use super::{excursion, supply, timing};
 use crate::quantity::Dimension;
 
@@ -30,6 +31,21 @@ pub enum RequirementOption {
     },
     /// A voltage level; must be given.
     Level,
+    /// A frequency; may be given.
+    At,
+    /// Two frequencies; may be given.
+    FrequencyBand,
+    /// Which dropout; must be given.
+    Definition,
+}
+
+/// Which of several conditions is the worst.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Worse {
+    /// The one with the lowest value.
+    Lower,
+    /// The one with the highest value.
+    Higher,
 }
 
 impl RequirementOption {
@@ -39,17 +55,29 @@ impl RequirementOption {
             Self::Band => "band",
             Self::About { .. } => "about",
             Self::Level => "level",
+            Self::At => "at",
+            Self::FrequencyBand => "band",
+            Self::Definition => "definition",
         }
     }
 
     /// Whether a requirement without it cannot be evaluated.
     pub fn must_be_given(self) -> bool {
-        !matches!(self, Self::About { .. })
+        matches!(self, Self::Band | Self::Level | Self::Definition)
     }
 }
 
+/// How a measurement reads a waveform.
+pub(super) type Reader = for<'a, 'b> fn(&'a Bench<'b>, Options) -> Result<Finding, String>;
+
 /// How the value of one measurement is found. Opaque outside this layer.
-pub(super) type Procedure = for<'a, 'b> fn(&'a Bench<'b>, Options) -> Result<Finding, String>;
+#[derive(Clone, Copy)]
+pub(super) enum Procedure {
+    /// Off the waveform.
+    Waveform(Reader),
+    /// The worst of what was found at all conditions.
+    Stations(Worse),
+}
 
 /// One measurement.
 #[derive(Clone, Copy)]
@@ -102,6 +130,19 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
 
 const ALL: &[TestKind] =
     &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+/// All but dropout, which leaves the window by its nature.
+const WINDOWED: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::LoadRegulation,
+    TestKind::LineRegulation,
+    TestKind::LoopGain,
+    TestKind::OutputImpedance,
+    TestKind::RippleRejection,
+    TestKind::Noise,
+];
 const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
 const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
 const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
@@ -128,16 +169,40 @@ const fn row(
     kinds: &'static [TestKind],
     options: &'static [RequirementOption],
     text: &'static str,
-    procedure: Procedure,
+    reader: Reader,
 ) -> Definition {
-    let dimension = match unit.as_bytes() {
+    let dimension = dimension_of(unit);
+    let (scale, procedure) = (Scale::OfLimit, Procedure::Waveform(reader));
+    Definition { name, unit, dimension, kinds, options, scale, text, procedure }
+}
+
+/// A row for a figure of a test that is solved at several conditions.
+pub(super) const fn figure(
+    (name, unit): (&'static str, &'static str),
+    kinds: &'static [TestKind],
+    options: &'static [RequirementOption],
+    worse: Worse,
+    text: &'static str,
+) -> Definition {
+    let (dimension, procedure) = (dimension_of(unit), Procedure::Stations(worse));
+    Definition { name, unit, dimension, kinds, options, scale: Scale::OfLimit, text, procedure }
+}
+
+const fn dimension_of(unit: &str) -> Dimension {
+    match unit.as_bytes() {
         b"V" => Dimension::VOLT,
         b"A" => Dimension::AMPERE,
         b"s" => Dimension::SECOND,
         b"W" => Dimension::WATT,
+        b"Hz" => Dimension::HERTZ,
+        b"dB" => Dimension::DECIBEL,
+        b"deg" => Dimension::DEGREE,
+        b"1/V" => Dimension::PER_VOLT,
+        // Ω and V/√Hz
+        [0xce, 0xa9] => Dimension::OHM,
+        [b'V', b'/', ..] => Dimension::VOLT_PER_ROOT_HERTZ,
         _ => Dimension::NONE,
-    };
-    Definition { name, unit, dimension, kinds, options, scale: Scale::OfLimit, text, procedure }
+    }
 }
 
 /// A row for a level of the output.
@@ -145,13 +210,25 @@ const fn level(
     name: &'static str,
     kinds: &'static [TestKind],
     text: &'static str,
-    procedure: Procedure,
+    procedure: Reader,
 ) -> Definition {
     Definition { scale: Scale::FromNominal, ..row(name, "V", kinds, NO_OPTION, text, procedure) }
 }
 
 /// All measurements, in the order of every report.
-pub static DEFINITIONS: &[Definition] = &[
+pub static DEFINITIONS: &[Definition] = &joined::<{ TIME_ROWS.len() + STEADY_ROWS.len() }>();
+
+const fn joined<const N: usize>() -> [Definition; N] {
+    let mut all = [TIME_ROWS[0]; N];
+    let mut k = 0;
+    while k < N {
+        all[k] = if k < TIME_ROWS.len() { TIME_ROWS[k] } else { STEADY_ROWS[k - TIME_ROWS.len()] };
+        k += 1;
+    }
+    all
+}
+
+const TIME_ROWS: &[Definition] = &[
     level(
         "before_level",
         STEPS,
@@ -359,10 +436,11 @@ pub static DEFINITIONS: &[Definition] = &[
     row(
         "window",
         "V",
-        ALL,
+        WINDOWED,
         NO_OPTION,
         "distance of the worst settled level (of every dwell; in a profile the mean over the \
-         last 10 % of the record) inside the static window, negative outside",
+         last 10 % of the record; in a test at several conditions the rest at each) inside the \
+         static window, negative outside",
         excursion::window,
     ),
     row(

@@ -1,8 +1,10 @@
 //! Levels of the output and how far it leaves them: droop, ring-back, overshoot, windows.
 
 use super::bench::{Bench, Finding, LATE, Number, Options, QUIET, State};
+use super::definition::Worse;
 use super::requirement::About;
 use super::scene::{Bound, Edge, Role, TestKind};
+use super::stations;
 use super::words::quantity;
 use crate::waveform::{Extreme, Instant, Window};
 
@@ -144,7 +146,7 @@ pub(super) fn late_ripple(bench: &Bench, _: Options) -> Found {
     Ok(Finding::plain(ripple).note(note))
 }
 
-pub(super) fn window(bench: &Bench, _: Options) -> Found {
+pub(super) fn window(bench: &Bench, options: Options) -> Found {
     let (low_v, high_v) = limits(bench.scene.rail.window)?;
     let inside = |level: f64| (level - low_v).min(high_v - level);
     let levels: Vec<(&str, Result<f64, String>)> = match bench.scene.kind {
@@ -156,6 +158,7 @@ pub(super) fn window(bench: &Bench, _: Options) -> Found {
             let dwells = bench.scene.dwells.iter();
             dwells.map(|d| (d.role.word(), bench.level(d, None))).collect()
         }
+        _ => return Ok(stations::worst(bench, "window", &options, Worse::Lower)),
     };
     let mut worst: Option<(&str, f64)> = None;
     let mut unsettled = None;

@@ -9,6 +9,8 @@ mod excursion;
 mod limit_text;
 mod requirement;
 pub mod scene;
+mod stations;
+mod steady_rows;
 mod supply;
 #[cfg(test)]
 mod tests;
@@ -16,13 +18,17 @@ mod timing;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, definition};
+pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
+pub use stations::{
+    Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, wanted,
+};
 pub use verdict::Verdict;
 
 use bench::{Bench, Finding, Number, Options, State};
+use definition::Procedure;
 use std::collections::BTreeMap;
 use verdict::judge;
 use words::quantity;
@@ -153,6 +159,8 @@ struct Row<'a> {
     /// `None` if the test's kind has no such measurement.
     definition: Option<&'static Definition>,
     requirement: Option<&'a Requirement>,
+    /// What its figure is asked with.
+    asked: Asked,
     kind: TestKind,
 }
 
@@ -160,22 +168,25 @@ fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
     let kind = scene.kind;
     let mut rows = Vec::new();
     for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)) {
-        let before = rows.len();
-        rows.extend(requirements.iter().filter(|r| r.name == definition.name).map(|r| Row {
+        let asked = stations::asked_of(definition, requirements);
+        rows.extend(asked.into_iter().map(|(requirement, asked)| Row {
             name: definition.name,
             definition: Some(definition),
-            requirement: Some(r),
+            requirement,
+            asked,
             kind,
         }));
-        if rows.len() == before {
-            let name = definition.name;
-            rows.push(Row { name, definition: Some(definition), requirement: None, kind });
-        }
     }
     let foreign = requirements
         .iter()
         .filter(|r| definition(&r.name).is_none_or(|d| !d.belongs_to(kind)))
-        .map(|r| Row { name: &r.name, definition: None, requirement: Some(r), kind });
+        .map(|r| Row {
+            name: &r.name,
+            definition: None,
+            requirement: Some(r),
+            asked: Asked::default(),
+            kind,
+        });
     rows.extend(foreign);
     rows
 }
@@ -192,8 +203,13 @@ impl Row<'_> {
             band_v: r.band,
             about: r.about,
             level_v: r.level,
+            asked: Asked::default(),
         });
-        (definition.procedure)(bench, options).unwrap_or_else(Finding::Missing)
+        let options = Options { asked: self.asked, ..options };
+        match definition.procedure {
+            Procedure::Waveform(read) => read(bench, options).unwrap_or_else(Finding::Missing),
+            Procedure::Stations(worse) => stations::worst(bench, self.name, &options, worse),
+        }
     }
 
     /// The bound that a window row is held against, if it is one and the rail has it.
@@ -235,6 +251,15 @@ impl Row<'_> {
         }
         if let Some((low, high)) = self.window(bench) {
             settings.insert("window".to_owned(), Limit::Between(low, high).text("V"));
+        }
+        if let Some(at_hz) = self.asked.at_hz {
+            settings.insert("at".to_owned(), quantity(at_hz, "Hz"));
+        }
+        if let Some([low, high]) = self.asked.band_hz {
+            settings.insert("band".to_owned(), Limit::Between(low, high).text("Hz"));
+        }
+        if let Some(definition) = self.asked.definition {
+            settings.insert("definition".to_owned(), definition.words());
         }
         settings
     }
@@ -297,6 +322,12 @@ impl Row<'_> {
     ) {
         row.value = Some(value.value);
         row.at_s = value.at_s;
+        if let Some(condition) = &value.condition {
+            row.settings.insert("condition".to_owned(), condition.clone());
+        }
+        if let Some(at_hz) = value.at_hz.filter(|_| self.asked.at_hz.is_none()) {
+            row.settings.insert("frequency".to_owned(), quantity(at_hz, "Hz"));
+        }
         let mut reasons: Vec<String> = Vec::new();
         if let Some(limit) = limit {
             let half_width = self.window(bench).map(|(low, high)| 0.5 * (high - low));

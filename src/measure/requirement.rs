@@ -1,5 +1,6 @@
 //! What a test must keep: a measurement's name, a limit, and the options its definition takes.
 
+use super::stations::DropoutDefinition;
 use super::words::quantity;
 
 /// The values that satisfy a requirement, ends included, in the measurement's SI unit.
@@ -85,10 +86,12 @@ pub struct Requirement {
     pub about: Option<About>,
     /// V, for times below or above a level.
     pub level: Option<f64>,
-    /// Reserved for frequencies.
+    /// Hz, where it is to be read.
     pub at: Option<f64>,
-    /// Reserved for measurements with several definitions.
-    pub definition: Option<String>,
+    /// Hz, between which it is to be summed.
+    pub band_hz: Option<[f64; 2]>,
+    /// Of a dropout.
+    pub definition: Option<DropoutDefinition>,
     /// Told, never counted.
     pub advisory: bool,
 }
@@ -106,6 +109,7 @@ impl Requirement {
             about: None,
             level: None,
             at: None,
+            band_hz: None,
             definition: None,
             advisory: false,
         }

@@ -1,6 +1,7 @@
 //! What is measured: the waveforms of one test, where its edges and dwells lie, and what the file
 //! says of the rail.
 
+use super::stations::Station;
 use crate::waveform::{Signal, Waveform, Window};
 
 /// Names of the signals that measurements read. A waveform may lack any of them; what needs it
@@ -35,6 +36,20 @@ pub enum TestKind {
     LineStep,
     /// Load and source follow given points, or nothing is driven.
     Profile,
+    /// Output against load, at rest.
+    LoadRegulation,
+    /// Output against source, at rest.
+    LineRegulation,
+    /// Output against a falling and a rising source, at rest.
+    Dropout,
+    /// Loop gain over frequency.
+    LoopGain,
+    /// Impedance at the output over frequency.
+    OutputImpedance,
+    /// Ripple of the input over ripple of the output, over frequency.
+    RippleRejection,
+    /// Noise at the output over frequency.
+    Noise,
 }
 
 impl TestKind {
@@ -45,6 +60,13 @@ impl TestKind {
             Self::LoadStep => "load-step",
             Self::LineStep => "line-step",
             Self::Profile => "profile",
+            Self::LoadRegulation => "load-regulation",
+            Self::LineRegulation => "line-regulation",
+            Self::Dropout => "dropout",
+            Self::LoopGain => "loop-gain",
+            Self::OutputImpedance => "output-impedance",
+            Self::RippleRejection => "ripple-rejection",
+            Self::Noise => "noise",
         }
     }
 }
@@ -147,6 +169,8 @@ pub struct Scene<'a> {
     /// Whether everything that the test does not drive holds still, so that a ripple that stays
     /// is the rail's own.
     pub inputs_hold: bool,
+    /// What was found at each condition of a test that is solved at several.
+    pub stations: &'a [Station],
 }
 
 impl<'a> Scene<'a> {
@@ -190,7 +214,7 @@ impl<'a> Scene<'a> {
         match self.kind {
             TestKind::OperatingPoint => self.record(),
             TestKind::Profile => Ok(self.record()?.last(TAIL)),
-            TestKind::LoadStep | TestKind::LineStep => self
+            _ => self
                 .dwells
                 .iter()
                 .rfind(|d| d.role == Role::Loaded)

@@ -60,6 +60,10 @@ impl Dimension {
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
     pub const AMPERE_PER_VOLT_SQUARED: Self = Self::of(-2, 1, 0, 0);
+    /// V/√Hz
+    pub const VOLT_PER_ROOT_HERTZ: Self = Self { second: 1, ..Self::VOLT };
+    /// A/√Hz
+    pub const AMPERE_PER_ROOT_HERTZ: Self = Self { second: 1, ..Self::AMPERE };
     /// Degrees of phase.
     pub const DEGREE: Self = Self { degree: 2, ..Self::NONE };
     /// Decibels.

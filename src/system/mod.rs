@@ -123,6 +123,13 @@ impl Pieces {
         &self.list
     }
 
+    /// Holds one drive at a level.
+    pub fn hold(&mut self, drive: usize, level: f64) {
+        if let Some(piece) = self.list.get_mut(drive) {
+            *piece = Piece::Line { origin_s: 0.0, level, slope: 0.0 };
+        }
+    }
+
     /// The longest step that cannot miss a feature of any drive, in s.
     pub fn longest_step_s(&self) -> f64 {
         self.list.iter().map(Piece::longest_step_s).fold(f64::INFINITY, f64::min)

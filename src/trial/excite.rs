@@ -50,7 +50,7 @@ pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complain
     let mut figures = Figures { variant, wrong: Vec::new() };
     rest(&mut excitation, test, &mut figures);
     match &test.motion {
-        Motion::Rest => {}
+        Motion::Rest | Motion::Steady(_) => {}
         Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
         Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
     }

@@ -1,5 +1,6 @@
 //! The table of test kinds: their keys, units, defaults and words.
 
+use super::steady_kinds;
 use crate::measure::TestKind;
 
 /// One key of a test.
@@ -28,7 +29,7 @@ pub struct TestKindRow {
     pub example: &'static str,
 }
 
-const fn key(
+pub(super) const fn key(
     name: &'static str,
     form: &'static str,
     default: &'static str,
@@ -105,7 +106,7 @@ const PROFILE_KEYS: &[TestKey] = &[
 ];
 
 /// All kinds of test.
-pub static TEST_KINDS: [TestKindRow; 4] = [
+pub static TEST_KINDS: [TestKindRow; 11] = [
     TestKindRow {
         kind: TestKind::OperatingPoint,
         summary: "the steady state: node voltages, currents, where each device works",
@@ -133,6 +134,13 @@ pub static TEST_KINDS: [TestKindRow; 4] = [
         example: "[[tests]]\nname = \"sag\"\nkind = \"profile\"\nduration = \"2 ms\"\n\
                   source_points = [[\"0 s\", \"3.7 V\"], [\"1 ms\", \"3.2 V\"]]",
     },
+    steady_kinds::LOAD_REGULATION,
+    steady_kinds::LINE_REGULATION,
+    steady_kinds::DROPOUT,
+    steady_kinds::LOOP_GAIN,
+    steady_kinds::OUTPUT_IMPEDANCE,
+    steady_kinds::RIPPLE_REJECTION,
+    steady_kinds::NOISE,
 ];
 
 /// The row of a kind by its word.

@@ -13,6 +13,8 @@ mod profile;
 mod read;
 mod require;
 mod run;
+mod steady;
+mod steady_kinds;
 
 pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};
@@ -22,6 +24,7 @@ pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run};
+pub use steady::{Frequencies, Quest, SteadyMotion};
 
 use crate::analysis::Start;
 use crate::circuit::{Changes, Window};
@@ -123,6 +126,8 @@ pub enum Motion {
     Step(Box<StepMotion>),
     /// Points.
     Profile(Box<ProfileMotion>),
+    /// Nothing, at every combination of some levels.
+    Steady(Box<SteadyMotion>),
 }
 
 /// A step there and back.

@@ -2,11 +2,12 @@
 
 use crate::circuit::{Circuit, Variant};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
-use crate::document::{Node, Reader, Table, wrong_form};
+use crate::document::{Node, Reader, Table, Word, wrong_form};
 use crate::measure::{
-    About, Definition, LimitProgram, Requirement, RequirementOption, TestKind, definition,
+    About, Definition, DropoutDefinition, LimitProgram, Requirement, RequirementOption, TestKind,
+    definition,
 };
-use crate::quantity::{Dimension, Program};
+use crate::quantity::{Dimension, NoNames, Program, parse};
 
 /// A requirement whose figures may still depend on the circuit's values.
 #[derive(Clone, Debug)]
@@ -17,6 +18,9 @@ pub struct RequirementProgram {
     band: Option<Band>,
     about: Option<About>,
     level: Option<Program>,
+    at: Option<Program>,
+    frequency_band: Option<[Program; 2]>,
+    definition: Option<DropoutDefinition>,
     advisory: bool,
 }
 
@@ -60,8 +64,12 @@ impl RequirementProgram {
             band,
             about: self.about,
             level: self.level.as_ref().map(|p| variant.evaluate(p)),
-            at: None,
-            definition: None,
+            at: self.at.as_ref().map(|p| variant.evaluate(p)),
+            band_hz: self
+                .frequency_band
+                .as_ref()
+                .map(|b| b.each_ref().map(|p| variant.evaluate(p))),
+            definition: self.definition,
             advisory: self.advisory,
         })
     }
@@ -130,6 +138,9 @@ fn read_one(
             band: None,
             about: None,
             level: None,
+            at: None,
+            frequency_band: None,
+            definition: None,
             advisory: false,
         });
     }
@@ -152,10 +163,17 @@ fn read_table(
     let mut reader = Reader::new(table, what, entry.span, diagnostics);
     let limit_node = reader.required("limit", "\"<= 30 mV\"");
     let advisory = reader.boolean("advisory").unwrap_or(false);
-    let takes = |key: &str| definition.options.iter().any(|o| o.key() == key);
-    let band_node = takes("band").then(|| reader.expression("band")).flatten();
-    let level_node = takes("level").then(|| reader.expression("level")).flatten();
-    let about_word = takes("about").then(|| reader.text("about")).flatten();
+    let takes = |option: RequirementOption| definition.options.contains(&option);
+    let takes_about =
+        definition.options.iter().any(|o| matches!(o, RequirementOption::About { .. }));
+    let band_node = takes(RequirementOption::Band).then(|| reader.expression("band")).flatten();
+    let level_node = takes(RequirementOption::Level).then(|| reader.expression("level")).flatten();
+    let about_word = takes_about.then(|| reader.text("about")).flatten();
+    let at_node = takes(RequirementOption::At).then(|| reader.expression("at")).flatten();
+    let frequencies =
+        takes(RequirementOption::FrequencyBand).then(|| reader.node("band")).flatten();
+    let definition_word =
+        takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
     reader.finish();
 
     missing_options(definition, entry, |key| table.get(key).is_some(), &mut later);
@@ -175,6 +193,9 @@ fn read_table(
     });
     let band = band_node.and_then(|node| read_band(circuit, node, &mut later));
     let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
+    let at = at_node.and_then(|node| compile(circuit, node, Dimension::HERTZ, &mut later));
+    let frequency_band = frequencies.and_then(|node| read_frequencies(circuit, node, &mut later));
+    let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {
             let limit = read_limit(circuit, definition, text, node, &mut later)?;
@@ -188,7 +209,65 @@ fn read_table(
     diagnostics.append(later);
     let (limit, limit_text) = limit?;
     let name = definition.name.to_owned();
-    Some(RequirementProgram { name, limit, limit_text, band, about, level, advisory })
+    Some(RequirementProgram {
+        name,
+        limit,
+        limit_text,
+        band,
+        about,
+        level,
+        at,
+        frequency_band,
+        definition: dropout,
+        advisory,
+    })
+}
+
+/// Two frequencies.
+fn read_frequencies(
+    circuit: &Circuit,
+    node: &Node,
+    diagnostics: &mut Diagnostics,
+) -> Option<[Program; 2]> {
+    let Some([low, high]) = node.as_array() else {
+        diagnostics.push(wrong_form(
+            "band",
+            node,
+            "two frequencies such as `[\"10 Hz\", \"100 kHz\"]`",
+        ));
+        return None;
+    };
+    let low = compile(circuit, low, Dimension::HERTZ, diagnostics);
+    let high = compile(circuit, high, Dimension::HERTZ, diagnostics);
+    low.zip(high).map(|(low, high)| [low, high])
+}
+
+/// `100 mV below`, `2 % below` or `fully on`.
+fn read_dropout_definition(
+    word: &Word,
+    diagnostics: &mut Diagnostics,
+) -> Option<DropoutDefinition> {
+    let text = word.text.trim();
+    if text == "fully on" {
+        return Some(DropoutDefinition::FullyOn);
+    }
+    let amount = text.strip_suffix("below").map(str::trim).and_then(|amount| {
+        let tree = parse(amount, word.span).ok()?;
+        let number = |wanted| {
+            let program = tree.compile_as(&NoNames, wanted).ok()?;
+            Some(program.evaluate::<f64>(&[])).filter(|x: &f64| *x > 0.0 && x.is_finite())
+        };
+        let share = || number(Dimension::NONE).filter(|x| *x < 1.0);
+        number(Dimension::VOLT)
+            .map(DropoutDefinition::Below)
+            .or_else(|| share().map(DropoutDefinition::ShareBelow))
+    });
+    if amount.is_none() {
+        let message = format!("`{text}` is no definition of dropout");
+        let hint = "write `100 mV below`, `2 % below` or `fully on`";
+        diagnostics.push(Diagnostic::error(word.span, message).hint(hint));
+    }
+    amount
 }
 
 /// A band is a voltage, or a fraction of nominal.
@@ -236,7 +315,11 @@ fn missing_options(
     let missing = definition.options.iter().find(|o| o.must_be_given() && !given(o.key()));
     let Some(option) = missing else { return Some(()) };
     let (name, key) = (definition.name, option.key());
-    let example = if key == "band" { "0.5 %" } else { "2.7 V" };
+    let example = match option {
+        RequirementOption::Band => "0.5 %",
+        RequirementOption::Definition => "2 % below",
+        _ => "2.7 V",
+    };
     let message = format!("`{name}` needs its `{key}`");
     let hint = format!("write `{name} = {{ limit = \"…\", {key} = \"{example}\" }}`");
     diagnostics.push(Diagnostic::error(entry.span, message).hint(hint));

@@ -1,11 +1,13 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::steady;
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
+use crate::curve::{Curve, Listing};
 use crate::device::Role;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
@@ -134,6 +136,12 @@ pub struct Outcome {
     pub columns: Vec<Column>,
     /// Nodes and parts at rest, for operating-point tests.
     pub at_rest: Option<(Vec<NodeLevel>, Vec<PartRegion>)>,
+    /// Curves of a test that is solved at several conditions.
+    pub curves: Vec<Curve>,
+    /// Figures that belong together, such as poles, contributors, a headroom budget.
+    pub listings: Vec<Listing>,
+    /// Sentences that explain what was found.
+    pub notes: Vec<String>,
 }
 
 /// Runs a test. What cannot be solved is an [`Outcome`] with a failure, not an error.
@@ -146,6 +154,9 @@ pub fn run(
     options: &RunOptions,
 ) -> Result<Outcome, Vec<Diagnostic>> {
     let prepared = Prepared::new(circuit, test, options)?;
+    if let Motion::Steady(motion) = &test.motion {
+        return steady::run(circuit, test, motion, options, &prepared);
+    }
     let net = prepared.variant.net(&prepared.excitation.drives);
     let system = System::build(&net);
     let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
@@ -160,6 +171,7 @@ pub fn run(
                 Motion::Step(_) | Motion::Profile(_) => {
                     prepared.step_through(&system, &rest, test, options, &mut outcome);
                 }
+                Motion::Steady(_) => {}
             }
         }
     }
@@ -195,16 +207,20 @@ pub(super) struct Prepared {
     pub(super) variant: Variant,
     pub(super) excitation: Excitation,
     pub(super) requirements: Vec<Requirement>,
-    rail: RailView,
+    pub(super) rail: RailView,
     pub(super) accuracy_v: f64,
-    load: Option<String>,
-    source: Option<String>,
+    pub(super) load: Option<String>,
+    pub(super) source: Option<String>,
     inputs_hold: bool,
     quick: bool,
 }
 
 impl Prepared {
-    fn new(circuit: &Circuit, test: &Test, options: &RunOptions) -> Result<Self, Vec<Diagnostic>> {
+    pub(super) fn new(
+        circuit: &Circuit,
+        test: &Test,
+        options: &RunOptions,
+    ) -> Result<Self, Vec<Diagnostic>> {
         let mut changes = options.changes.clone();
         changes.list.extend(test.changes.list.iter().cloned());
         let variant = circuit.variant(&changes)?;
@@ -259,7 +275,7 @@ impl Prepared {
         })
     }
 
-    fn figures(&self) -> Option<&RailFigures> {
+    pub(super) fn figures(&self) -> Option<&RailFigures> {
         self.variant.rail.as_ref()
     }
 
@@ -267,7 +283,7 @@ impl Prepared {
         Observer::new(system, self.figures(), self.load.as_deref(), self.source.as_deref())
     }
 
-    fn blank_outcome(&self, test: &Test) -> Outcome {
+    pub(super) fn blank_outcome(&self, test: &Test) -> Outcome {
         let written = test.changes.list.iter().filter(|c| c.path != "rail.ambient");
         let source_level = self.source.as_ref().and_then(|name| {
             let driven = self.excitation.drives.iter().find(|(part, _)| part == name).map(|d| &d.1);
@@ -303,6 +319,9 @@ impl Prepared {
             times_s: Vec::new(),
             columns: Vec::new(),
             at_rest: None,
+            curves: Vec::new(),
+            listings: Vec::new(),
+            notes: Vec::new(),
         }
     }
 
@@ -314,6 +333,7 @@ impl Prepared {
             dwells: self.excitation.dwells.clone(),
             rail: self.rail,
             inputs_hold: self.inputs_hold,
+            stations: &[],
         }
     }
 
@@ -364,7 +384,7 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
 }
 
 /// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
-fn celsius(kelvin: f64) -> f64 {
+pub(super) fn celsius(kelvin: f64) -> f64 {
     ((kelvin - 273.15) * 1e9).round() / 1e9
 }
 

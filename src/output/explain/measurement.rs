@@ -40,6 +40,15 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
             "half-width of the band around the level",
         ),
         RequirementOption::Level => ("V; required".to_owned(), "voltage that is compared with"),
+        RequirementOption::At => ("Hz".to_owned(), "the frequency at which it is read"),
+        RequirementOption::FrequencyBand => (
+            "[Hz, Hz]; default the test's own".to_owned(),
+            "the frequencies between which it is summed",
+        ),
+        RequirementOption::Definition => {
+            let form = "\"100 mV below\", \"2 % below\" (any amount) or \"fully on\"; required";
+            (form.to_owned(), "which of the trade's definitions")
+        }
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -62,7 +71,20 @@ fn margin_text(definition: &Definition) -> &'static str {
 /// A requirement on it that reads.
 pub(super) fn example(definition: &Definition) -> String {
     let name = definition.name;
-    let at_least = ["minimum", "efficiency", "headroom", "window", "level"];
+    let at_least = [
+        "minimum",
+        "efficiency",
+        "headroom",
+        "window",
+        "level",
+        "margin",
+        "crossover",
+        "distance",
+        "gain",
+        "damping",
+        "mask",
+        "rejection",
+    ];
     let sign = if at_least.iter().any(|end| name.ends_with(end)) { ">=" } else { "<=" };
     let is_level = definition.scale == Scale::FromNominal || name.starts_with("input_");
     let amount = match definition.unit {
@@ -72,6 +94,12 @@ pub(super) fn example(definition: &Definition) -> String {
         "s" => "20 µs",
         "A" => "200 mA",
         "W" => "300 mW",
+        "Hz" => "20 kHz",
+        "dB" => "40 dB",
+        "deg" => "45 deg",
+        "Ω" => "50 mΩ",
+        "1/V" => "0.001 1/V",
+        "V/√Hz" => "200 nV/√Hz",
         _ if sign == ">=" => "70 %",
         _ => "1 %",
     };
@@ -82,6 +110,9 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::Band => "band = \"0.5 %\"".to_owned(),
             RequirementOption::Level => "level = \"2.75 V\"".to_owned(),
             RequirementOption::About { default, .. } => format!("about = \"{}\"", default.word()),
+            RequirementOption::At => "at = \"10 kHz\"".to_owned(),
+            RequirementOption::FrequencyBand => "band = [\"10 Hz\", \"100 kHz\"]".to_owned(),
+            RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
         })
         .collect();
     if options.is_empty() {

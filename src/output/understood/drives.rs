@@ -44,7 +44,7 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let beside = at(other).map_or_else(String::new, |told| format!(", with {told}"));
             format!("{word}{moved}{}{beside}", times(&excitation, step))
         }
-        Motion::Rest | Motion::Profile(_) => {
+        Motion::Rest | Motion::Profile(_) | Motion::Steady(_) => {
             let watched = (excitation.end_s > 0.0)
                 .then(|| format!(" for {}", trimmed(excitation.end_s, "s")));
             let driven: Vec<String> =

@@ -1,0 +1,177 @@
+//! Tests at rest and over frequency: the circuit is brought to rest at every combination of the
+//! test's loads, sources and temperatures, and each quest is answered there.
+
+mod loop_gain;
+mod motion;
+mod place;
+mod read;
+
+pub use motion::{Frequencies, Quest, SteadyMotion};
+pub(super) use read::read_steady;
+
+use super::Test;
+use super::run::{Outcome, Prepared, RunOptions};
+use crate::analysis::Failure;
+use crate::circuit::{Change, Circuit};
+use crate::curve::{Curve, Listing};
+use crate::diagnostic::Diagnostic;
+use crate::measure::{
+    Absence, Figure, Limit, Requirement, Scene, Station, TestKind, Wanted, measure, measure_twice,
+    overall, wanted,
+};
+use crate::waveform::Waveform;
+use place::Place;
+
+/// What was found at one place.
+#[derive(Debug, Default)]
+struct Found {
+    /// One for each that was wanted, in that order.
+    figures: Vec<Result<Figure, Absence>>,
+    curves: Vec<Curve>,
+    /// Rows are told with the place's condition; those of several places become one listing.
+    listings: Vec<Listing>,
+    notes: Vec<String>,
+}
+
+/// How finely a solution is taken: the second one, for the numerical uncertainty, twice as finely.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Fineness {
+    AsAsked,
+    Doubled,
+}
+
+impl Fineness {
+    /// So many points instead of `count`, so that every point of the coarse grid is one of the fine.
+    fn points(self, count: usize) -> usize {
+        match self {
+            Self::AsAsked => count,
+            Self::Doubled => 2 * count - 1,
+        }
+    }
+
+    fn per_decade(self, count: usize) -> usize {
+        match self {
+            Self::AsAsked => count,
+            Self::Doubled => 2 * count,
+        }
+    }
+}
+
+/// Runs a steady test.
+pub(super) fn run(
+    circuit: &Circuit,
+    test: &Test,
+    motion: &SteadyMotion,
+    options: &RunOptions,
+    prepared: &Prepared,
+) -> Result<Outcome, Vec<Diagnostic>> {
+    let mut outcome = prepared.blank_outcome(test);
+    let requirements = requirements(motion, prepared);
+    let wanted = wanted(test.kind, &requirements);
+    let rooms = rooms(circuit, test, motion, options)?;
+    let rounds: &[Fineness] =
+        if options.quick { &[Fineness::AsAsked] } else { &[Fineness::AsAsked, Fineness::Doubled] };
+    let mut solutions = Vec::new();
+    for &fineness in rounds {
+        match solve(&rooms, motion, fineness, &wanted, &mut outcome) {
+            Ok(stations) => solutions.push(stations),
+            Err(failure) => {
+                outcome.fail(failure);
+                return Ok(outcome);
+            }
+        }
+    }
+    let nothing = Waveform::default();
+    let scene = |stations| Scene { stations, ..prepared.scene(test.kind, &nothing) };
+    outcome.measurements = match solutions.as_slice() {
+        [first, second] => measure_twice(&scene(first), &scene(second), &requirements, 0.0),
+        [only] => measure(&scene(only), &requirements),
+        _ => Vec::new(),
+    };
+    outcome.verdict = overall(&outcome.measurements);
+    Ok(outcome)
+}
+
+/// The test's own requirements, and the one that a mask stands for.
+fn requirements(motion: &SteadyMotion, prepared: &Prepared) -> Vec<Requirement> {
+    let mut requirements = prepared.requirements.clone();
+    let has_mask = matches!(&motion.quest, Quest::OutputImpedance { mask, .. } if !mask.is_empty());
+    if has_mask && !requirements.iter().any(|r| r.name == "impedance_mask") {
+        requirements.push(Requirement::new("impedance_mask", Limit::AtLeast(0.0)));
+    }
+    requirements
+}
+
+/// The circuit at each ambient temperature of the test.
+fn rooms(
+    circuit: &Circuit,
+    test: &Test,
+    motion: &SteadyMotion,
+    options: &RunOptions,
+) -> Result<Vec<Prepared>, Vec<Diagnostic>> {
+    let base = Prepared::new(circuit, test, options)?;
+    if motion.ambients.is_empty() {
+        return Ok(vec![base]);
+    }
+    let at = |program| {
+        let kelvin: f64 = base.variant.evaluate(program);
+        let mut here = test.clone();
+        let text = format!("{kelvin} K");
+        here.changes.list.push(Change { path: "rail.ambient".to_owned(), text, span: None });
+        Prepared::new(circuit, &here, options)
+    };
+    motion.ambients.iter().map(at).collect()
+}
+
+/// Visits every place once; curves, listings and notes of the first round go into the outcome.
+fn solve(
+    rooms: &[Prepared],
+    motion: &SteadyMotion,
+    fineness: Fineness,
+    wanted: &[Wanted],
+    outcome: &mut Outcome,
+) -> Result<Vec<Station>, Failure> {
+    let mut stations = Vec::new();
+    for room in rooms {
+        place::visit(room, motion, fineness, &mut |place| {
+            let mut found = look(place, &motion.quest, wanted)?;
+            found.figures.resize(wanted.len(), Err(Absence::Unknown("not looked for".to_owned())));
+            let condition = place.condition.clone();
+            let figures = wanted.iter().copied().zip(found.figures).collect();
+            stations.push(Station { condition: condition.clone(), figures });
+            if fineness == Fineness::AsAsked {
+                outcome.curves.append(&mut found.curves);
+                outcome.notes.append(&mut found.notes);
+                found.listings.into_iter().for_each(|l| merge(&mut outcome.listings, l));
+            }
+            let (iterations, factorisations) = place.work();
+            outcome.work.newton_iterations += iterations;
+            outcome.work.factorisations += factorisations;
+            Ok(())
+        })?;
+    }
+    Ok(stations)
+}
+
+fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found, Failure> {
+    match quest {
+        Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
+        _ => Ok(Found::default()),
+    }
+}
+
+/// Rows of several places under one name stand in one listing.
+fn merge(all: &mut Vec<Listing>, new: Listing) {
+    match all.iter_mut().find(|l| l.name == new.name && l.columns == new.columns) {
+        Some(known) => known.rows.extend(new.rows),
+        None => all.push(new),
+    }
+}
+
+/// Whether a test of this kind is one of these.
+pub(super) fn is_steady(kind: TestKind) -> bool {
+    !matches!(
+        kind,
+        TestKind::OperatingPoint | TestKind::LoadStep | TestKind::LineStep | TestKind::Profile
+    )
+}

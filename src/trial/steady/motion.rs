@@ -1,0 +1,101 @@
+//! What a test at rest or over frequency says of itself.
+
+use crate::diagnostic::Span;
+use crate::quantity::Program;
+
+/// A test that is solved at rest, at every combination of its levels.
+#[derive(Clone, Debug)]
+pub struct SteadyMotion {
+    /// Loads; its steady one when empty.
+    pub load_levels: Vec<Program>,
+    /// Levels of the source; its steady one when empty.
+    pub source_levels: Vec<Program>,
+    /// Ambient temperatures in K; the rail's when empty.
+    pub ambients: Vec<Program>,
+    /// What is looked for there.
+    pub quest: Quest,
+}
+
+/// What a steady test looks for.
+#[derive(Clone, Debug)]
+pub enum Quest {
+    /// Loop gain.
+    LoopGain {
+        /// Over these frequencies.
+        frequencies: Frequencies,
+        /// Whether the complex plane is drawn too.
+        nyquist: bool,
+    },
+    /// Output impedance.
+    OutputImpedance {
+        /// Over these frequencies.
+        frequencies: Frequencies,
+        /// (Hz, Ω) that it must stay below.
+        mask: Vec<(Program, Program)>,
+        /// Whether the load's own conductance counts.
+        include_load: bool,
+    },
+    /// Ripple rejection.
+    RippleRejection {
+        /// Over these frequencies.
+        frequencies: Frequencies,
+        /// Whether source impedance and input capacitor count.
+        from_source: bool,
+    },
+    /// Noise.
+    Noise {
+        /// Over these frequencies.
+        frequencies: Frequencies,
+        /// Hz; the default when `None`.
+        band: Option<[Program; 2]>,
+    },
+    /// Output against load.
+    LoadRegulation {
+        /// From this load,
+        from: Program,
+        /// to this one,
+        to: Program,
+        /// in so many levels.
+        points: usize,
+        /// Whether the input pin is held, not the source.
+        hold_pin: bool,
+    },
+    /// Output against source.
+    LineRegulation {
+        /// From this level,
+        from: Program,
+        /// to this one,
+        to: Program,
+        /// in so many levels.
+        points: usize,
+    },
+    /// Output against a falling and rising source.
+    Dropout {
+        /// From this level,
+        from: Option<Program>,
+        /// to this one,
+        to: Option<Program>,
+        /// in so many levels.
+        points: usize,
+        /// Tests that must hold, and where they are named.
+        usable_for: Vec<(String, Span)>,
+    },
+}
+
+/// Frequencies of a test, spaced evenly in the logarithm.
+#[derive(Clone, Debug)]
+pub struct Frequencies {
+    /// Hz; [`LOWEST_HZ`] when left out.
+    pub lowest: Option<Program>,
+    /// Hz; [`HIGHEST_HZ`] when left out.
+    pub highest: Option<Program>,
+    /// So many a decade.
+    pub per_decade: usize,
+}
+
+/// Where a test over frequency begins when it does not say.
+pub const LOWEST_HZ: f64 = 10.0;
+/// Where it ends.
+pub const HIGHEST_HZ: f64 = 100e6;
+/// How many frequencies a decade it has.
+pub const PER_DECADE: usize = 25;
