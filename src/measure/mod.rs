@@ -7,6 +7,7 @@ mod bench;
 mod definition;
 mod excursion;
 mod limit_text;
+pub mod margins;
 mod requirement;
 pub mod scene;
 mod stations;
