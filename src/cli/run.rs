@@ -6,7 +6,7 @@ use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
 use railstep::output::report::{Report, json};
-use railstep::output::{csv, figure, plot, summary, text, understood};
+use railstep::output::{csv, curves, figure, plot, summary, text, understood};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
 use railstep::trial::{Outcome, RunOptions, Test};
@@ -149,6 +149,11 @@ fn write(
             target.write(&name, plot::step_svg(&figure).as_bytes())?;
             report.files.push(name);
         }
+    }
+    for outcome in outcomes.iter().filter(|o| !o.curves.is_empty()) {
+        let name = format!("{}.csv", outcome.stem);
+        target.write(&name, &curves::csv(&outcome.curves))?;
+        report.files.push(name);
     }
     report.files.push(SUMMARY.to_owned());
     report.stale = target.stale(&report.files);

@@ -4,6 +4,7 @@
 //! named in [`scene::signal`]; what each measurement means stands in [`DEFINITIONS`].
 
 mod bench;
+pub mod decay;
 mod definition;
 mod excursion;
 mod limit_text;

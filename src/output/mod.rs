@@ -6,6 +6,7 @@
 mod advice;
 pub mod caution;
 pub mod csv;
+pub mod curves;
 pub mod diagnostics;
 pub mod explain;
 pub mod figure;

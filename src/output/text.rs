@@ -11,8 +11,8 @@ use super::advice;
 use super::number::{difference, engineering, trimmed, with_uncertainty};
 use super::printable;
 use super::report::{
-    Condition, ErrorReport, ExplanationReport, MeasurementReport, OperatingPointReport, PartState,
-    Report, TestReport,
+    Condition, ErrorReport, ExplanationReport, ListingReport, MeasurementReport,
+    OperatingPointReport, PartState, Report, TestReport,
 };
 use super::wrap::wrap;
 
@@ -106,6 +106,12 @@ fn write_test(page: &mut Page, test: &TestReport) {
         page.paragraph(2, "", &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {
         page.paragraph(2, "limited by ", limit);
+    }
+    for note in &test.notes {
+        page.paragraph(2, "", note);
+    }
+    for listing in &test.listings {
+        write_listing(page, listing);
     }
     if let Some(text) = cross_check_text(test) {
         page.paragraph(2, "", &text);
@@ -227,8 +233,42 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
     write_rows(page, &mut table, &[1, 2]);
 }
 
+/// Figures that belong together, under their title.
+fn write_listing(page: &mut Page, listing: &ListingReport) {
+    if listing.rows.is_empty() {
+        return;
+    }
+    page.paragraph(2, "", &format!("{}:", listing.title));
+    // A column in which nothing stands tells nothing.
+    let filled: Vec<usize> = (0..listing.columns.len())
+        .filter(|k| {
+            let empty = |v: &Value| v.is_null() || v.as_str().is_some_and(str::is_empty);
+            listing.rows.iter().any(|row| row.get(*k).is_some_and(|v| !empty(v)))
+        })
+        .collect();
+    let heads: Vec<String> =
+        filled.iter().map(|k| listing.columns[*k].name.replace('_', " ")).collect();
+    let mut table = plain_table(page.width, heads);
+    for row in &listing.rows {
+        let cells = filled.iter().map(|k| match row.get(*k) {
+            Some(Value::Number(number)) => {
+                let value = number.as_f64().unwrap_or(f64::NAN);
+                engineering(value, &listing.columns[*k].unit, 3)
+            }
+            Some(Value::String(text)) => printable(text),
+            _ => String::new(),
+        });
+        table.add_row(cells);
+    }
+    let number =
+        |k: &usize| listing.rows.iter().any(|row| row.get(*k).is_some_and(Value::is_number));
+    let right: Vec<usize> =
+        filled.iter().enumerate().filter(|(_, k)| number(k)).map(|(at, _)| at).collect();
+    write_rows(page, &mut table, &right);
+}
+
 /// A table without lines, as wide as the page allows.
-fn plain_table<const N: usize>(width: usize, header: [&str; N]) -> Table {
+fn plain_table<T: Into<comfy_table::Row>>(width: usize, header: T) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)

@@ -2,7 +2,7 @@
 
 use super::ledger::Flow;
 use super::observe::{Term, TerminalTerms};
-use super::{ConstantRow, ConstantRows, PlacedLaw, System, structure};
+use super::{ConstantRow, ConstantRows, PlacedLaw, System, stores, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
 use crate::numeric::Pattern;
 use std::collections::BTreeMap;
@@ -235,6 +235,7 @@ impl<'a> Builder<'a> {
             flows: self.flows,
             initial_voltages: self.initial_voltages,
             initial_currents: self.initial_currents,
+            stores: stores::constant(self.net),
         }
     }
 }

@@ -12,11 +12,13 @@ mod assemble;
 mod build;
 mod ledger;
 mod observe;
+mod stores;
 mod structure;
 
 pub use assemble::Linearisation;
 pub use ledger::Ledger;
 pub use observe::{Observation, Quantity};
+pub use stores::Store;
 
 use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
 use crate::numeric::Pattern;
@@ -109,6 +111,7 @@ pub struct System {
     flows: Vec<ledger::Flow>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
+    stores: Vec<Store>,
 }
 
 /// The drives between two corners.

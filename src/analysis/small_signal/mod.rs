@@ -3,9 +3,11 @@
 
 mod loop_gain;
 mod matrix;
+mod natural;
 
 pub use loop_gain::{LoopPoint, Wire};
 pub use matrix::ComplexMatrix;
+pub use natural::{MOST_UNKNOWNS, Natural, WireState};
 
 use super::Failure;
 use crate::device::GROUND;

@@ -5,6 +5,7 @@ mod loop_gain;
 mod motion;
 mod place;
 mod read;
+mod ringing;
 
 pub use motion::{Frequencies, Quest, SteadyMotion};
 pub(super) use read::read_steady;
