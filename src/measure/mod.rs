@@ -358,6 +358,10 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
     }
 }
 
+/// What a figure taken around a point at rest is uncertain by at least: a rest is iterated until
+/// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
+const REST_SHARE: f64 = 1e-8;
+
 /// See [`measure_twice`].
 fn uncertainty(
     row: &Row,
@@ -379,5 +383,9 @@ fn uncertainty(
         }
         _ => 0.0,
     };
-    twice.max(floor)
+    let of_rest = match row.definition.map(|d| d.procedure) {
+        Some(Procedure::Stations(_)) => REST_SHARE * found.value.abs(),
+        _ => 0.0,
+    };
+    twice.max(floor).max(of_rest)
 }

@@ -160,16 +160,13 @@ pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) 
         }
     }
     match (found, harmless) {
-        (Some((condition, figure)), harmless) => {
-            let note = [figure.note.clone(), harmless].into_iter().flatten().collect::<Vec<_>>();
-            Finding::Value(Number {
-                value: figure.value,
-                at_hz: figure.at_hz,
-                condition: (!condition.is_empty()).then(|| condition.to_owned()),
-                note: (!note.is_empty()).then(|| note.join("; ")),
-                ..Number::default()
-            })
-        }
+        (Some((condition, figure)), _) => Finding::Value(Number {
+            value: figure.value,
+            at_hz: figure.at_hz,
+            condition: (!condition.is_empty()).then(|| condition.to_owned()),
+            note: figure.note.clone(),
+            ..Number::default()
+        }),
         (None, Some(why)) => Finding::Missing(why),
         (None, None) => Finding::Missing("this test did not look for it".to_owned()),
     }

@@ -71,9 +71,14 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
 /// `value ± uncertainty` with no digit of the value below the uncertainty, at most four digits.
 pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str) -> String {
     const MOST_DIGITS: i32 = 4;
+    /// Far below the last digit shown.
+    const NEGLIGIBLE: f64 = 1e-6;
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
+    if uncertainty <= NEGLIGIBLE * value.abs() {
+        return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
+    }
     let digits = if uncertainty > 0.0 && value != 0.0 && value.is_finite() {
         (decade(value) - decade(uncertainty) + 1).clamp(2, MOST_DIGITS)
     } else {

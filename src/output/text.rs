@@ -18,6 +18,8 @@ use super::wrap::wrap;
 
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
 const LEFT_OF_ZERO: f64 = 1e-11;
+/// A listing with more rows than this is told for one condition only.
+const MOST_ROWS: usize = 16;
 const NARROWEST: usize = 60;
 const WIDEST: usize = 100;
 
@@ -111,7 +113,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
         page.paragraph(2, "", note);
     }
     for listing in &test.listings {
-        write_listing(page, listing);
+        write_listing(page, test, listing);
     }
     if let Some(text) = cross_check_text(test) {
         page.paragraph(2, "", &text);
@@ -234,7 +236,7 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
 }
 
 /// Figures that belong together, under their title.
-fn write_listing(page: &mut Page, listing: &ListingReport) {
+fn write_listing(page: &mut Page, test: &TestReport, listing: &ListingReport) {
     if listing.rows.is_empty() {
         return;
     }
@@ -249,7 +251,8 @@ fn write_listing(page: &mut Page, listing: &ListingReport) {
     let heads: Vec<String> =
         filled.iter().map(|k| listing.columns[*k].name.replace('_', " ")).collect();
     let mut table = plain_table(page.width, heads);
-    for row in &listing.rows {
+    let shown = shown_rows(test, listing);
+    for row in &shown {
         let cells = filled.iter().map(|k| match row.get(*k) {
             Some(Value::Number(number)) => {
                 let value = number.as_f64().unwrap_or(f64::NAN);
@@ -265,6 +268,26 @@ fn write_listing(page: &mut Page, listing: &ListingReport) {
     let right: Vec<usize> =
         filled.iter().enumerate().filter(|(_, k)| number(k)).map(|(at, _)| at).collect();
     write_rows(page, &mut table, &right);
+    if shown.len() < listing.rows.len() {
+        let rest = listing.rows.len() - shown.len();
+        page.paragraph(4, "", &format!("({rest} more rows at other conditions in summary.json)"));
+    }
+}
+
+/// All rows, or of many those at the condition that decided the test: the one named by the first
+/// judged measurement that names one, worst verdict first.
+fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<Value>> {
+    let at = listing.columns.iter().position(|c| c.name == "condition");
+    let all = || listing.rows.iter().collect();
+    let (Some(at), true) = (at, listing.rows.len() > MOST_ROWS) else { return all() };
+    let judged = |verdict: &str| {
+        let rows = test.measurements.iter().filter(|m| m.limit.is_some() && m.verdict == verdict);
+        rows.filter(|m| m.name != "window").find_map(|m| m.settings.get("condition"))
+    };
+    let decided = ["fail", "not-evaluated", "marginal", "pass"].into_iter().find_map(judged);
+    let first = || listing.rows.first().and_then(|row| row.get(at));
+    let Some(condition) = decided.or_else(first) else { return all() };
+    listing.rows.iter().filter(|row| row.get(at) == Some(condition)).collect()
 }
 
 /// A table without lines, as wide as the page allows.
@@ -316,11 +339,19 @@ fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bo
         let limit = m.limit.clone().unwrap_or_default();
         let mut row = vec![name_text(m), value, limit, margin, verdict];
         if in_time {
-            row.push(m.at_s.map_or_else(String::new, |at| engineering(at, "s", 4)));
+            row.push(place_text(m));
         }
         table.add_row(row.iter().map(|cell| printable(cell)));
     }
     write_rows(page, &mut table, &[3]);
+}
+
+/// Where it was decided: an instant, a condition, a frequency.
+fn place_text(measurement: &MeasurementReport) -> String {
+    let instant = measurement.at_s.map(|at| engineering(at, "s", 4));
+    let told = |key: &str| measurement.settings.get(key).map(setting);
+    let places = [told("frequency"), told("condition"), instant];
+    places.into_iter().flatten().collect::<Vec<_>>().join(" at ")
 }
 
 /// In percent, rounded down, so that no margin looks like the next better one.
@@ -341,7 +372,7 @@ fn name_text(measurement: &MeasurementReport) -> String {
         .settings
         .iter()
         // A window stands among the conditions, under the same name as the measurement.
-        .filter(|(name, _)| *name != "window")
+        .filter(|(name, _)| !["window", "condition", "frequency"].contains(&name.as_str()))
         .map(|(name, value)| format!("{name} {}", setting(value)))
         .collect();
     if settings.is_empty() {

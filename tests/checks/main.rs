@@ -14,6 +14,8 @@ mod diode;
 mod drives;
 mod index_two;
 mod load_steps;
+mod loop_gain;
+mod natural;
 mod one_step;
 mod orders;
 mod second_order;

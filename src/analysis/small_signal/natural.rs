@@ -1,7 +1,7 @@
 //! Natural frequencies: the s at which (G + s·C)·x = 0 has a solution, and who owns each.
 //!
 //! All of them at once from a dense matrix, shifted and inverted: with A = G + σ·C the eigenvalues
-//! μ of A⁻¹·C are 1/(σ − s). Then each alone, by Rayleigh's quotient over the sparse matrix with
+//! μ of A⁻¹·C are 1/(σ − s), for several σ. Then each alone, by Rayleigh's quotient over the sparse matrix with
 //! left and right vectors (Ostrowski 1958, Parlett 1974), which does not suffer from the spread of
 //! twelve decades that the dense matrix has.
 
@@ -13,13 +13,18 @@ use std::f64::consts::TAU;
 
 /// More unknowns than this are too many for dense eigenvalues: they cost the cube of their number.
 pub const MOST_UNKNOWNS: usize = 400;
-/// σ in rad/s: in the middle of what regulators do. Others are taken if this one is a pole.
-const SHIFTS: [f64; 3] = [TAU * 1e5, TAU * 1.3e4, TAU * 2.1e6];
+/// σ in rad/s, three decades apart, odd enough to be nobody's pole. Rounding spoils what lies many
+/// decades from σ, so each is asked for what lies around it, with some overlap.
+const SHIFTS: [f64; 5] = [TAU * 1.3, TAU * 1.3e3, TAU * 1.3e6, TAU * 1.3e9, TAU * 1.3e12];
+/// Factor on either side of σ within which its frequencies are taken; the outermost take all beyond.
+const AROUND: f64 = 100.0;
 /// Natural frequencies beyond this, in rad/s, are those of no part anybody buys: what rounding
 /// leaves of infinite ones.
 const FASTEST: f64 = 1e13;
 /// Iterations of Rayleigh's quotient; it triples the number of digits each time.
 const POLISHING: usize = 12;
+/// Shares of a frequency by which the matrix is taken beside it, until it can be solved with.
+const BESIDE: [f64; 4] = [0.0, 1e-13, 1e-11, 1e-9];
 /// A polished frequency that moved by more than this share has gone to another one.
 const STRAYED: f64 = 0.05;
 /// Digits to which a polished frequency stands still.
@@ -120,13 +125,8 @@ impl<'a> SmallSignal<'a> {
         let mut left = right.clone();
         let mut s = guess;
         for _ in 0..POLISHING {
-            // Exactly at a natural frequency the matrix has no inverse: a hair beside it has.
-            if self.set(s).is_err() && self.set(s * (1.0 + 1e-12)).is_err() {
-                return None;
-            }
             let (mut x, mut y) = (self.stored(&right), self.stored_transposed(&left));
-            self.solve(&mut x).ok()?;
-            self.solve_transposed(&mut y);
+            self.inverse_step(s, &mut x, &mut y)?;
             normalise(&mut x);
             normalise(&mut y);
             (right, left) = (x, y);
@@ -151,6 +151,18 @@ impl<'a> SmallSignal<'a> {
         }
         let owners = self.owners(&left, &right);
         Some(Natural { s, owners, right, left })
+    }
+
+    /// x and y through the inverse and its transpose. Exactly at a natural frequency there is none;
+    /// a hair beside it, it points to the vectors just as well.
+    fn inverse_step(&mut self, s: Phasor, x: &mut [Phasor], y: &mut [Phasor]) -> Option<()> {
+        let start = x.to_vec();
+        let solved = BESIDE.into_iter().any(|share| {
+            x.copy_from_slice(&start);
+            self.set(s * (1.0 + share)).is_ok() && self.solve(x).is_ok()
+        });
+        self.solve_transposed(y);
+        solved.then_some(())
     }
 
     fn owners(&self, left: &[Phasor], right: &[Phasor]) -> Vec<(String, f64)> {
@@ -234,7 +246,7 @@ fn raw_frequencies(pattern: &Pattern, at: &Linearisation) -> Option<Vec<Phasor>>
             c[(row, column as usize)] += at.capacitances[start + k];
         }
     }
-    SHIFTS.into_iter().find_map(|shift| {
+    let around = |k: usize, shift: f64| -> Option<Vec<Phasor>> {
         let shifted = &g + &c * shift;
         let mut matrix = shifted.lu().solve(&c)?;
         if matrix.iter().any(|x| !x.is_finite()) {
@@ -245,6 +257,11 @@ fn raw_frequencies(pattern: &Pattern, at: &Linearisation) -> Option<Vec<Phasor>>
         let values = schur.complex_eigenvalues();
         let frequencies = values.iter().filter(|mu| mu.norm() > 0.0);
         let frequencies = frequencies.map(|mu| Complex::new(shift, 0.0) - mu.inv());
-        Some(frequencies.filter(|s| s.norm() <= FASTEST).collect())
-    })
+        let slowest = if k == 0 { 0.0 } else { shift / AROUND };
+        let fastest = if k + 1 == SHIFTS.len() { FASTEST } else { shift * AROUND };
+        Some(frequencies.filter(|s| s.norm() >= slowest && s.norm() <= fastest).collect())
+    };
+    let found: Vec<Vec<Phasor>> =
+        SHIFTS.into_iter().enumerate().filter_map(|(k, shift)| around(k, shift)).collect();
+    (!found.is_empty()).then(|| found.concat())
 }

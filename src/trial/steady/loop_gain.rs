@@ -184,9 +184,9 @@ impl Story {
                 ("crossover", "Hz"),
                 ("phase_margin", "deg"),
                 ("gain_margin", "dB"),
-                ("loop_distance", "1"),
-                ("damping_of_poles", "1"),
-                ("damping_in_time", "1"),
+                ("loop_distance", ""),
+                ("damping_of_poles", ""),
+                ("damping_in_time", ""),
                 ("remark", ""),
             ],
         );
@@ -249,7 +249,7 @@ impl Story {
 }
 
 const POLE_COLUMNS: [(&str, &str); 5] =
-    [("condition", ""), ("kind", ""), ("frequency", "Hz"), ("damping", "1"), ("owned_by", "")];
+    [("condition", ""), ("kind", ""), ("frequency", "Hz"), ("damping", ""), ("owned_by", "")];
 
 fn pole_row(place: &Place<'_>, kind: &str, pole: &Natural) -> [Cell; 5] {
     [
