@@ -14,6 +14,7 @@ mod number;
 pub mod plot;
 pub mod report;
 pub mod summary;
+pub mod sweep_figure;
 pub mod text;
 pub mod understood;
 mod wrap;

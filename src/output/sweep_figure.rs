@@ -43,8 +43,10 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
         _ => against(outcome, "source"),
     };
     let further = match outcome.kind {
-        TestKind::LoopGain if asks_for_the_plane(plan, outcome) => Some(("-nyquist", plane(outcome))),
-        TestKind::RippleRejection => against_headroom(outcome).map(|chart| ("-headroom", chart)),
+        TestKind::LoopGain if asks_for_the_plane(plan, outcome) => {
+            Some((".nyquist", plane(outcome)))
+        }
+        TestKind::RippleRejection => against_headroom(outcome).map(|chart| (".headroom", chart)),
         _ => None,
     };
     [Some(("", main)), further].into_iter().flatten().map(of).collect()
@@ -54,8 +56,8 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
 pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
     match motion {
         Motion::Steady(steady) => match &steady.quest {
-            Quest::LoopGain { nyquist: true, .. } => &["", "-nyquist"],
-            Quest::RippleRejection { .. } => &["", "-headroom"],
+            Quest::LoopGain { nyquist: true, .. } => &["", ".nyquist"],
+            Quest::RippleRejection { .. } => &["", ".headroom"],
             _ => &[""],
         },
         Motion::Rest | Motion::Step(_) | Motion::Profile(_) => &[""],
@@ -64,7 +66,7 @@ pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
 
 fn asks_for_the_plane(plan: &Plan, outcome: &Outcome) -> bool {
     let test = plan.tests.iter().find(|t| t.name == outcome.name);
-    test.is_some_and(|t| suffixes(&t.motion).contains(&"-nyquist"))
+    test.is_some_and(|t| suffixes(&t.motion).contains(&".nyquist"))
 }
 
 fn subtitle(outcome: &Outcome) -> String {
@@ -75,7 +77,8 @@ fn subtitle(outcome: &Outcome) -> String {
         Some(format!("{} {found} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
     };
     let judged: Vec<String> = other.into_iter().chain(passed).filter_map(words).collect();
-    let told = if judged.is_empty() { String::new() } else { format!(" — {}", judged.join("; ")) };
+    let told =
+        if judged.is_empty() { String::new() } else { format!(" — {}", judged.join("; ")) };
     format!("verdict: {}{told}", outcome.verdict.word())
 }
 
@@ -173,7 +176,11 @@ fn plane(outcome: &Outcome) -> Chart {
         let held = |(x, y): (f64, f64)| {
             if x.hypot(y) > 4.0 * PLANE { (f64::NAN, f64::NAN) } else { (x, y) }
         };
-        points.into_iter().map(held).map(|(x, y)| (x.clamp(-far, far), y.clamp(-far, far))).collect()
+        points
+            .into_iter()
+            .map(held)
+            .map(|(x, y)| (x.clamp(-far, far), y.clamp(-far, far)))
+            .collect()
     };
     let mut curves: Vec<Trace> = traces(&outcome.curves, "real", "imaginary");
     curves.iter_mut().for_each(|t| t.points = near(std::mem::take(&mut t.points)));
@@ -196,7 +203,12 @@ fn plane(outcome: &Outcome) -> Chart {
     let mut x = axis("real part", "", Scale::Linear);
     x.range = Some((-PLANE, PLANE));
     let marks = vec![Mark { x: -1.0, y: 0.0, text: "−1".to_owned(), of: String::new() }];
-    Chart { x, panels: vec![Panel { y, curves, marks, ..Panel::default() }], square: true, ..Chart::default() }
+    Chart {
+        x,
+        panels: vec![Panel { y, curves, marks, ..Panel::default() }],
+        square: true,
+        ..Chart::default()
+    }
 }
 
 /// Impedance over frequency under its mask, with the capacitors' own of the first condition.
@@ -293,11 +305,8 @@ fn dropout(outcome: &Outcome) -> Chart {
         }
         found
     };
-    let mut output = Panel {
-        y: axis("output", "V", Scale::Linear),
-        curves: both("output"),
-        ..Panel::default()
-    };
+    let mut output =
+        Panel { y: axis("output", "V", Scale::Linear), curves: both("output"), ..Panel::default() };
     let all = || output.curves.iter().flat_map(|t| &t.points);
     let ends = |of: fn(&(f64, f64)) -> f64| {
         all().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)))
