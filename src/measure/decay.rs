@@ -10,11 +10,20 @@ const MOST_TERMS: usize = 12;
 /// Iterations that the singular values may take.
 const MOST_ITERATIONS: usize = 10_000;
 
-/// The s in rad/s of the exponentials that `samples`, evenly `spacing_s` apart, are made of.
+/// One exponential: size·e^(s·t) at its largest sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Term {
+    /// rad/s
+    pub s: Complex<f64>,
+    /// Its share of the samples, in their unit, where it is largest.
+    pub size: f64,
+}
+
+/// The exponentials that `samples`, evenly `spacing_s` apart, are made of.
 ///
 /// `noise_share` is what the samples are uncertain by, as a share of their largest singular value.
 /// Empty if there are fewer than eight samples or nothing moves.
-pub fn exponentials(samples: &[f64], spacing_s: f64, noise_share: f64) -> Vec<Complex<f64>> {
+pub fn exponentials(samples: &[f64], spacing_s: f64, noise_share: f64) -> Vec<Term> {
     let count = samples.len();
     if count < 8 || samples.iter().any(|y| !y.is_finite()) {
         return Vec::new();
@@ -38,7 +47,25 @@ pub fn exponentials(samples: &[f64], spacing_s: f64, noise_share: f64) -> Vec<Co
     let (first, second) = (column(0), column(1));
     let Ok(step) = first.svd(true, true).solve(&second, f64::EPSILON) else { return Vec::new() };
     let factors = step.complex_eigenvalues();
-    factors.iter().filter(|z| z.norm() > 0.0).map(|z| z.ln() / spacing_s).collect()
+    let factors: Vec<Complex<f64>> = factors.iter().copied().filter(|z| z.norm() > 0.0).collect();
+    let sizes = sizes_of(&factors, samples);
+    let terms = factors.iter().zip(sizes);
+    terms.map(|(z, size)| Term { s: z.ln() / spacing_s, size }).collect()
+}
+
+/// How much of the samples each term makes, by least squares; all alike if that cannot be told.
+fn sizes_of(factors: &[Complex<f64>], samples: &[f64]) -> Vec<f64> {
+    let count = samples.len();
+    let powers = DMatrix::from_fn(count, factors.len(), |r, c| factors[c].powi(r as i32));
+    let wanted = DMatrix::from_fn(count, 1, |r, _| Complex::new(samples[r], 0.0));
+    if powers.iter().any(|z| !(z.re.is_finite() && z.im.is_finite())) {
+        return vec![1.0; factors.len()];
+    }
+    let Ok(shares) = powers.svd(true, true).solve(&wanted, f64::EPSILON) else {
+        return vec![1.0; factors.len()];
+    };
+    let largest = |z: &Complex<f64>| z.norm().powi(count as i32 - 1).max(1.0);
+    factors.iter().zip(shares.iter()).map(|(z, a)| a.norm() * largest(z)).collect()
 }
 
 #[cfg(test)]
@@ -52,7 +79,8 @@ mod tests {
         let samples: Vec<f64> = (0..240).map(|k| at(f64::from(k) * 1e-6)).collect();
         let found = exponentials(&samples, 1e-6, 1e-10);
         for pole in poles {
-            let near = found.iter().map(|s| (s - pole).norm()).fold(f64::INFINITY, f64::min);
+            let near =
+                found.iter().map(|term| (term.s - pole).norm()).fold(f64::INFINITY, f64::min);
             assert!(near < 1e-5 * pole.norm(), "{pole} in {found:?}");
         }
         // The constant, the pair and the real one.

@@ -107,7 +107,9 @@ pub fn measure_twice(
                 }
                 (
                     Finding::Value(_),
-                    Finding::State(State { words, .. }) | Finding::Missing(words),
+                    Finding::State(State { words, .. })
+                    | Finding::Beyond(words, _)
+                    | Finding::Missing(words),
                 ) => (Finding::Missing(format!("solved tighter: {words}")), None),
                 (Finding::State(state), Finding::Value(_)) => {
                     (Finding::Missing(format!("{}; not so when solved tighter", state.words)), None)
@@ -139,7 +141,7 @@ pub fn instants(scene: &Scene, requirements: &[Requirement]) -> Vec<f64> {
         .iter()
         .filter_map(|row| match row.find(&bench) {
             Finding::Value(value) => Some(value.instants),
-            Finding::State(_) | Finding::Missing(_) => None,
+            Finding::State(_) | Finding::Beyond(..) | Finding::Missing(_) => None,
         })
         .flatten()
         .filter(|t| t.is_finite())
@@ -303,6 +305,14 @@ impl Row<'_> {
                 let too_short = limit.is_some() && row.verdict == Verdict::NotEvaluated;
                 let hint = if too_short { "; the dwell is shorter than the limit" } else { "" };
                 row.reason = Some(state.words + hint);
+            }
+            Finding::Beyond(reason, worse) => {
+                row.verdict = match (limit, worse) {
+                    (Some(Limit::AtLeast(_)), Worse::Lower)
+                    | (Some(Limit::AtMost(_)), Worse::Higher) => Verdict::Pass,
+                    _ => Verdict::NotEvaluated,
+                };
+                row.reason = Some(reason);
             }
             Finding::Missing(reason) => {
                 row.verdict = Verdict::NotEvaluated;

@@ -136,7 +136,7 @@ impl Story {
                 let highest = engineering(self.highest_hz, "Hz", DIGITS);
                 let none = format!("none: the phase does not pass -180° up to {highest}");
                 let found = self.margins.gain_margin().map(|g| Figure::at(g.margin_db, g.hz));
-                found.ok_or(Absence::Harmless(none))
+                found.ok_or(Absence::Beyond(none))
             }
             "loop_distance" => {
                 let found = self.margins.distance.map(|(value, hz)| Figure::at(value, hz));
@@ -145,12 +145,12 @@ impl Story {
             "closed_loop_damping" => {
                 crossover()?;
                 let found = self.pair().map(|p| Figure::at(p.damping(), p.frequency_hz()));
-                found.ok_or_else(|| Absence::Harmless("no pair of poles that rings".to_owned()))
+                found.ok_or_else(|| Absence::Beyond("no pair of poles that rings".to_owned()))
             }
             "ringing_damping" => match &self.in_time {
                 Some(Ok(s)) => Ok(Figure::at(-s.re / s.norm(), s.norm() / TAU)),
                 Some(Err(why)) => Err(Absence::Harmless(why.clone())),
-                None => Err(Absence::Harmless("nothing rings after a small load step".to_owned())),
+                None => Err(Absence::Beyond("nothing rings after a small load step".to_owned())),
             },
             _ => Err(Absence::Unknown("not a figure of a loop".to_owned())),
         }

@@ -1,7 +1,7 @@
 //! One condition of a steady test: the circuit at rest there, and what quests ask of it.
 
+use super::Fineness;
 use super::motion::{Frequencies, HIGHEST_HZ, LOWEST_HZ, SteadyMotion};
-use super::{Fineness, Quest};
 use crate::analysis::small_signal::{SmallSignal, Wire};
 use crate::analysis::{Failure, QuasiStatic};
 use crate::circuit::Variant;

@@ -18,12 +18,14 @@ const MOST_DAMPING: f64 = 0.95;
 const NEAR: f64 = 50.0;
 /// A pair whose swing is below this share of the largest is not seen on the output.
 const SEEN: f64 = 0.1;
+/// A term of the record that is smaller than this share of the largest is what noise leaves.
+const SHOWN: f64 = 1e-3;
 /// The step is this share of the load, or less: small enough that nothing bends.
 const STEP_SHARE: f64 = 0.01;
 /// Nor should the output swing by more than this, in V.
 const MOST_SWING_V: f64 = 0.5e-3;
 /// Node tolerance as a share of the swing.
-const TOLERANCE_SHARE: f64 = 1e-5;
+const TOLERANCE_SHARE: f64 = 1e-6;
 /// Below this, in V, the rounding of node voltages is all that is resolved.
 const LEAST_TOLERANCE_V: f64 = 1e-10;
 /// Periods watched after the edge, and samples taken of them.
@@ -32,8 +34,8 @@ const SAMPLES: usize = 240;
 /// Edge, and what is left out behind it, in periods: what dies away within it is not the loop's.
 const EDGE: f64 = 0.02;
 const SKIPPED: f64 = 0.1;
-/// Singular values below this share are noise; the record is good to [`TOLERANCE_SHARE`].
-const NOISE_SHARE: f64 = 3e-7;
+/// Singular values below so many times the record's tolerance are noise.
+const NOISE_TOLERANCES: f64 = 3.0;
 
 /// The closed loop's least damped pair that a load step shows near the crossover.
 pub(super) fn of_the_loop<'n>(
@@ -91,10 +93,13 @@ pub(super) fn in_time(
     let samples = record(place, points, tolerance_v, (edge_s + SKIPPED * period_s, end_s))
         .map_err(|failure| failure.message)?;
     let spacing_s = PERIODS * period_s / (SAMPLES - 1) as f64;
-    let found = exponentials(&samples, spacing_s, NOISE_SHARE);
+    let noise_share = NOISE_TOLERANCES * tolerance_v / (step * per_unit);
+    let found = exponentials(&samples, spacing_s, noise_share);
+    let largest = found.iter().map(|term| term.size).fold(0.0, f64::max);
     let nearest = found
         .into_iter()
-        .filter(|s| s.im > 0.0)
+        .filter(|term| term.s.im > 0.0 && term.size >= SHOWN * largest)
+        .map(|term| term.s)
         .min_by(|a, b| (a - pair.s).norm().total_cmp(&(b - pair.s).norm()));
     nearest.ok_or_else(|| "the output shows no ringing after a small load step".to_owned())
 }
