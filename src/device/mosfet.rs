@@ -114,6 +114,8 @@ pub(super) static MOSFET: Kind = Kind {
             "what the channel's thermal noise is multiplied by; 1 for a long channel, above 1 for a \
              short one, 0 for none",
         ),
+        // At the gate and not as a corner of the channel's thermal noise: nearly the same at every
+        // bias there, and gone where no current flows, while a corner moves with the bias.
         quantity(
             "flicker_density",
             Dimension::VOLT_PER_ROOT_HERTZ,

@@ -81,8 +81,8 @@ pub(super) static CURRENT_SOURCE: Kind = Kind {
     ],
     rules: &[],
     law: "i = current + varies(t), from the first node through the source into the second",
-    noise: "source: noise_density²·(1 + noise_corner/f) in its current; a current I that crosses a \
-            junction somewhere has noise_density = √(2q·I) at least",
+    noise: "source: noise_density²·(1 + noise_corner/f) in its current; a current I across a junction, \
+            with no resistance to steady it, has noise_density = √(2q·I)",
     source: "definition",
     example: r#"I1 = { kind = "current-source", nodes = ["vcc", "bias"], current = "10 µA" }"#,
     lay: lay_current_source,

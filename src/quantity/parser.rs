@@ -279,11 +279,6 @@ impl Parser<'_> {
                 .error_here(format!("`{first}` is not understood"))
                 .hint(format!("write `{meant}`"));
         }
-        if first == '√' {
-            return self
-                .error_here("`√` stands in the unit `√Hz` only")
-                .hint("write `20 nV/√Hz`, and `sqrt(x)` for the root of a quantity");
-        }
         if begins_unit(first) {
             return self
                 .error_here(format!("a number is wanted before `{first}`"))

@@ -60,6 +60,9 @@ impl Rest {
     }
 }
 
+/// Joins node `a`, changes nothing, makes no noise.
+const QUIET: &str = r#"I0 = { kind = "current-source", nodes = ["a", "gnd"], current = "0" }"#;
+
 #[track_caller]
 fn assert_close(value: f64, expected: f64, relative: f64) {
     let error = (value - expected).abs();
@@ -86,7 +89,7 @@ fn published_thermal_noise_of_resistors() {
     for (ohm, kelvin, expected) in table {
         let rest = Rest::of(&format!(
             "R1 = {{ kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"{ohm}\", \
-             temperature = \"{kelvin}\" }}"
+             temperature = \"{kelvin}\" }}\n{QUIET}"
         ));
         // The figures have 14 digits.
         assert_close(rest.density("a", 1e3).sqrt(), expected, 2e-13);
@@ -110,8 +113,8 @@ fn published_shot_noise_of_a_diode() {
     }
 }
 
-/// √(kT/C) whatever the resistance, which only moves the band: π/2 of its corner, B.7 of handbooks on
-/// sampled circuits; digits from direct evaluation at 300 K.
+/// √(kT/C) whatever the resistance, which only moves the band (π/2 of its corner): in every textbook
+/// on sampled circuits; digits from direct evaluation at 300 K with the constants of the SI of 2019.
 #[test]
 fn published_noise_of_a_capacitance() {
     let table = [
@@ -172,17 +175,18 @@ fn exact_noise_of_a_biased_diode() {
 /// White noise with a corner, through a divider: ∫(1 + f_c/f)df = f_2 − f_1 + f_c·ln(f_2/f_1).
 #[test]
 fn exact_noise_of_a_reference() {
-    let rest = Rest::of(
-        "V1 = { kind = \"voltage-source\", plus = \"a\", minus = \"gnd\", voltage = \"1.2 V\", \
-         noise_density = \"80 nV/√Hz\", noise_corner = \"200 Hz\" }\n\
-         E1 = { kind = \"controlled-voltage-source\", plus = \"b\", minus = \"gnd\", \
-         input = [\"a\", \"gnd\"], gain = \"2.5\" }",
-    );
+    let rest = Rest::of(&format!(
+        "V1 = {{ kind = \"voltage-source\", plus = \"s\", minus = \"gnd\", voltage = \"1.2 V\", \
+         noise_density = \"80 nV/√Hz\", noise_corner = \"200 Hz\" }}\n\
+         E1 = {{ kind = \"controlled-voltage-source\", plus = \"a\", minus = \"gnd\", \
+         input = [\"s\", \"gnd\"], gain = \"2.5\" }}\n\
+         R1 = {{ kind = \"resistor\", nodes = [\"s\", \"gnd\"], resistance = \"1 kΩ\" }}\n{QUIET}"
+    ));
     let expected = (2.5 * 80e-9_f64).powi(2);
-    assert_close(rest.density("b", 50.0), 5.0 * expected, 1e-14);
-    let (low, high) = (10.0, 100e3);
+    assert_close(rest.density("a", 50.0), 5.0 * expected, 1e-14);
+    let (low, high) = (10.0_f64, 100e3);
     let band = expected * (high - low + 200.0 * (high / low).ln());
-    assert_close(rest.in_band("b", [low, high], &[]), band, BAND_TOLERANCE);
+    assert_close(rest.in_band("a", [low, high], &[]), band, BAND_TOLERANCE);
     let rest = Rest::of(
         "I1 = { kind = \"current-source\", nodes = [\"a\", \"gnd\"], current = \"0\", \
          noise_density = \"3 pA/rtHz\" }\n\
@@ -310,23 +314,36 @@ fn exact_noise_of_a_faint_resonance() {
     assert!((unknown - white).abs() <= 1e-7 * quality * white);
 }
 
-/// Drives every source alone, forwards: its transfer to the output.
-fn driven(rest: &Rest, source: &NoiseAt, output: usize, frequency_hz: f64) -> Phasor {
-    let mut signal = rest.signal();
+/// Drives a source alone, forwards: its transfer to the output, and the largest answer anywhere to
+/// either of its ends alone, to whose rounding elimination knows all others.
+fn driven(
+    signal: &mut SmallSignal,
+    source: &NoiseAt,
+    output: usize,
+    frequency_hz: f64,
+) -> (Phasor, f64) {
     signal.set(s_of(frequency_hz)).expect("a solution");
-    let mut right_side = signal.zeros();
-    right_side[source.rows[0]] -= 1.0;
-    right_side[source.rows[1]] += 1.0;
-    signal.solve(&mut right_side).expect("a solution");
-    right_side[output]
+    let mut answer = |sizes: [f64; 2]| {
+        let mut right_side = signal.zeros();
+        for (row, size) in source.rows.iter().zip(sizes) {
+            right_side[*row] += size;
+        }
+        signal.solve(&mut right_side).expect("a solution");
+        let largest = right_side.iter().fold(0.0_f64, |m, x| m.max(x.norm()));
+        (right_side[output], largest)
+    };
+    (answer([-1.0, 1.0]).0, answer([1.0, 0.0]).1.max(answer([0.0, 1.0]).1))
 }
 
 /// One transposed solve against as many forward ones as there are sources, and sums of contributors
 /// against sums of sources.
 #[track_caller]
-fn compare(rest: &Rest, node: &str, frequencies_hz: &[f64], tolerance: f64) {
+fn compare(rest: &Rest, node: &str, tolerance: f64) {
     let output = unknown(&rest.system, node);
-    for &frequency_hz in frequencies_hz {
+    for frequency_hz in [1e-2, 10.0, 1e3, 3.3e4, 1e5, 1e6, 2.7e7, 1e9] {
+        // Made anew, so that pivots suit the frequency: those of another one may cost digits down to
+        // the backward error that a solution is taken with.
+        let mut signal = rest.signal();
         let mut total = 0.0;
         let (sources, transfers, densities) = rest.noise_at(node, |n| {
             let transfers = n.transfers(frequency_hz).expect("a solution");
@@ -334,25 +351,22 @@ fn compare(rest: &Rest, node: &str, frequencies_hz: &[f64], tolerance: f64) {
             (n.sources().to_vec(), transfers, densities)
         });
         assert!(!sources.is_empty());
-        let direct: Vec<Phasor> =
-            sources.iter().map(|s| driven(rest, s, output, frequency_hz)).collect();
-        for ((source, adjoint), direct) in sources.iter().zip(&transfers).zip(&direct) {
+        for (source, adjoint) in sources.iter().zip(&transfers) {
+            let (direct, largest) = driven(&mut signal, source, output, frequency_hz);
             let size = source.density(frequency_hz);
             assert!(size > 0.0 && size.is_finite(), "{source:?}");
             total += direct.norm_sqr() * size;
             let error = (adjoint - direct).norm();
             assert!(
-                error <= tolerance * direct.norm(),
+                error <= tolerance * largest,
                 "{source:?} at {frequency_hz} Hz: {adjoint} is not {direct}, {:e}",
-                error / direct.norm()
+                error / largest
             );
         }
         assert!(densities.iter().all(|s| *s >= 0.0));
         assert_close(densities.iter().sum(), total, tolerance);
     }
 }
-
-const WIDE_HZ: [f64; 8] = [1e-2, 10.0, 1e3, 3.3e4, 1e5, 1e6, 2.7e7, 1e9];
 
 #[test]
 fn a_transposed_solve_equals_driving_every_source_in_both_demos() {
@@ -364,7 +378,8 @@ fn a_transposed_solve_equals_driving_every_source_in_both_demos() {
         for test in bench.names() {
             let (system, z) = bench.at_rest(&test);
             let rest = Rest { system, z };
-            compare(&rest, "vout", &WIDE_HZ, 1e-10);
+            // Rounding comes to 3e-15 here.
+            compare(&rest, "vout", 1e-12);
             let shares = rest.noise_at("vout", |n| n.in_band([10.0, 100e3], &[]));
             let shares = shares.expect("an integral").squares_v2;
             assert!(shares.iter().all(|v| *v >= 0.0) && shares.iter().sum::<f64>() > 0.0);
@@ -372,10 +387,32 @@ fn a_transposed_solve_equals_driving_every_source_in_both_demos() {
     }
 }
 
+/// At low frequency the two resistors of a divider show at the output as 4kT·R_top·(1 + R_top/R_bottom),
+/// their parallel resistance seen through the gain of the reference, squared: common practice, no
+/// source. What is missing is one over a loop gain of some thousand.
+#[test]
+fn exact_noise_of_the_divider_in_both_demos() {
+    for (text, test, top_ohm, bottom_ohm) in [
+        (include_str!("../../netlists/buoy-radio.toml"), "receive idle", 160e3, 120e3),
+        (include_str!("../../netlists/sensor-supply.toml"), "sensors idle", 37.4e3, 12.5e3),
+    ] {
+        let (system, z) = Bench::of(text).at_rest(test);
+        let divider: f64 = Rest { system, z }.noise_at("vout", |n| {
+            let parts: Vec<bool> =
+                n.contributors().iter().map(|c| ["R_TOP", "R_BOT"].contains(&&*c.part)).collect();
+            let densities = n.densities(10.0).expect("a solution");
+            densities.iter().zip(&parts).filter(|(_, own)| **own).map(|(s, _)| s).sum()
+        });
+        let expected = 4.0 * BOLTZMANN * 298.15 * top_ohm * (1.0 + top_ohm / bottom_ohm);
+        assert_close(divider, expected, 2e-3);
+    }
+}
+
 #[test]
 fn a_band_without_width_holds_nothing_and_one_without_sense_is_refused() {
-    let rest =
-        Rest::of("R1 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 kΩ\" }");
+    let rest = Rest::of(&format!(
+        "R1 = {{ kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 kΩ\" }}\n{QUIET}"
+    ));
     assert_eq!(rest.in_band("a", [50.0, 50.0], &[]), 0.0);
     for band in [[0.0, 1e3], [1e3, 10.0], [f64::NAN, 1e3], [1.0, f64::INFINITY]] {
         let refused = rest.noise_at("a", |n| n.in_band(band, &[]));
@@ -388,49 +425,53 @@ type Piece = (usize, usize, u8, f64);
 
 fn random_network(pieces: &[Piece]) -> String {
     let node = |k: usize| if k == 0 { "gnd".to_owned() } else { format!("n{k}") };
-    // Every node has a resistance of its own, so that each has a rest and a solution.
-    let mut text: String = (1..6)
-        .map(|k| {
-            let ohm = 300 * k * k;
-            format!("RG{k} = {{ kind = \"resistor\", nodes = [\"n{k}\", \"gnd\"], resistance = \"{ohm} Ω\" }}\n")
-        })
-        .collect();
-    for (at, &(a, b, what, decades)) in pieces.iter().enumerate().filter(|(_, p)| p.0 != p.1) {
-        let size = 10_f64.powf(decades);
-        let (a, b, c) = (node(a), node(b), node((a + b) % 6));
-        text += &match what {
-            0 => format!(
-                "R{at} = {{ kind = \"resistor\", nodes = [\"{a}\", \"{b}\"], resistance = \"{size:e} kΩ\" }}\n"
-            ),
-            1 => format!(
-                "C{at} = {{ kind = \"capacitor\", nodes = [\"{a}\", \"{b}\"], capacitance = \"{size:e} nF\", esr = \"{size:e} Ω\" }}\n"
-            ),
+    // Every node has a resistance to ground and one to the next, so that each has a rest, a solution
+    // and a neighbour.
+    let frame = (1..6).flat_map(|k| {
+        let (ohm, next) = (300 * k * k, k % 5 + 1);
+        [
+            format!(r#"RG{k} = {{ kind = "resistor", nodes = ["n{k}", "gnd"], resistance = "{ohm} Ω" }}"#),
+            format!(r#"RN{k} = {{ kind = "resistor", nodes = ["n{k}", "n{next}"], resistance = "47 kΩ" }}"#),
+        ]
+    });
+    let piece = |(at, &(a, b, what, decades)): (usize, &Piece)| {
+        let (x, size, c) =
+            (["R", "C", "L", "G", "V", "D"][what as usize], 10_f64.powf(decades), (a + b) % 6);
+        let (a, b, c) = (node(a), node(b), node(c));
+        let ends = format!(r#"nodes = ["{a}", "{b}"]"#);
+        let rest = match what {
+            0 => format!(r#""resistor", {ends}, resistance = "{size:e} kΩ""#),
+            1 => format!(r#""capacitor", {ends}, capacitance = "{size:e} nF", esr = "{size:e} Ω""#),
             2 => format!(
-                "L{at} = {{ kind = \"inductor\", nodes = [\"{a}\", \"{b}\"], inductance = \"{size:e} µH\", series_resistance = \"{size:e} Ω\" }}\n"
+                r#""inductor", {ends}, inductance = "{size:e} µH", series_resistance = "{size:e} Ω""#
             ),
             3 => format!(
-                "G{at} = {{ kind = \"controlled-current-source\", nodes = [\"{a}\", \"{b}\"], input = [\"{c}\", \"gnd\"], transconductance = \"{size:e} µS\" }}\n"
+                r#""controlled-current-source", {ends}, input = ["{c}", "gnd"], transconductance = "{size:e} µS""#
             ),
             4 => format!(
-                "V{at} = {{ kind = \"voltage-source\", plus = \"{a}\", minus = \"{b}\", voltage = \"{size:e} V\", resistance = \"5 Ω\", noise_density = \"{size:e} µV/√Hz\" }}\n"
+                r#""voltage-source", plus = "{a}", minus = "{b}", voltage = "{size:e} V", resistance = "5 Ω", noise_density = "{size:e} µV/√Hz""#
             ),
             _ => format!(
-                "D{at} = {{ kind = \"diode\", anode = \"{a}\", cathode = \"{b}\", saturation_current = \"{size:e} nA\", flicker_corner = \"1 kHz\" }}\n"
+                r#""diode", anode = "{a}", cathode = "{b}", saturation_current = "{size:e} nA", flicker_corner = "1 kHz""#
             ),
         };
-    }
-    text
+        format!("{x}{at} = {{ kind = {rest} }}")
+    };
+    let pieces = pieces.iter().enumerate().filter(|(_, p)| p.0 != p.1).map(piece);
+    frame.chain(pieces).collect::<Vec<_>>().join("\n")
 }
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
+    /// Solutions are taken with backward errors up to 1e-12, which the condition of networks from
+    /// 33 Ω to 33 kΩ with diodes of up to 100 S multiplies.
     #[test]
     fn a_transposed_solve_equals_driving_every_source_in_random_networks(
         pieces in prop::collection::vec((0_usize..6, 0_usize..6, 0_u8..6, -1.5_f64..1.5), 4..24)
     ) {
         let rest = Rest::of(&random_network(&pieces));
         for node in ["n1", "n4"] {
-            compare(&rest, node, &WIDE_HZ, 1e-10);
+            compare(&rest, node, 1e-9);
         }
     }
 }
