@@ -20,6 +20,8 @@ pub struct Kind {
     pub rules: &'static [Rule],
     /// The law, as equations a reader can check.
     pub law: &'static str,
+    /// What noise it makes, as densities a reader can check, or that it makes none.
+    pub noise: &'static str,
     /// Where the law comes from.
     pub source: &'static str,
     /// A line that parses.

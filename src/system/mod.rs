@@ -11,12 +11,14 @@
 mod assemble;
 mod build;
 mod ledger;
+mod noise;
 mod observe;
 mod stores;
 mod structure;
 
 pub use assemble::Linearisation;
 pub use ledger::Ledger;
+pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
 pub use stores::Store;
 
@@ -109,6 +111,7 @@ pub struct System {
     law_currents: usize,
     terminals: Vec<Vec<observe::TerminalTerms>>,
     flows: Vec<ledger::Flow>,
+    noise: Vec<noise::PlacedNoise>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
     stores: Vec<Store>,

@@ -42,6 +42,20 @@ impl Bench {
         moving.map(|t| t.name.clone()).collect()
     }
 
+    /// Names of all tests.
+    pub(crate) fn names(&self) -> Vec<String> {
+        self.plan.tests.iter().map(|t| t.name.clone()).collect()
+    }
+
+    /// The equations of the test `name`, and where it rests before anything moves.
+    pub(crate) fn at_rest(&self, name: &str) -> (System, Vec<f64>) {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        let excitation = excite(test, &self.plan.nominal).expect("sound durations");
+        let system = System::build(&self.plan.nominal.net(&excitation.drives));
+        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
+        (system, rest.z)
+    }
+
     /// The test `name`, run as a user runs it.
     pub(crate) fn outcome(&self, name: &str, method: Method) -> Outcome {
         let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];

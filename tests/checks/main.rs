@@ -16,6 +16,7 @@ mod index_two;
 mod load_steps;
 mod loop_gain;
 mod natural;
+mod noise;
 mod one_step;
 mod orders;
 mod second_order;

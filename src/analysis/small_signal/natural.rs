@@ -161,8 +161,7 @@ impl<'a> SmallSignal<'a> {
             x.copy_from_slice(&start);
             self.set(s * (1.0 + share)).is_ok() && self.solve(x).is_ok()
         });
-        self.solve_transposed(y);
-        solved.then_some(())
+        (solved && self.solve_transposed(y).is_ok()).then_some(())
     }
 
     fn owners(&self, left: &[Phasor], right: &[Phasor]) -> Vec<(String, f64)> {
