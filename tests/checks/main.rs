@@ -18,6 +18,7 @@ mod load_steps;
 mod loop_gain;
 mod natural;
 mod noise;
+mod noise_as_told;
 mod one_step;
 mod orders;
 mod rejection;

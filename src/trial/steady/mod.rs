@@ -5,6 +5,7 @@ mod check;
 mod impedance;
 mod loop_gain;
 mod motion;
+mod noise;
 mod place;
 mod read;
 mod rejection;
@@ -172,6 +173,9 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
         }
         Quest::RippleRejection { frequencies, from_source } => {
             rejection::look(place, frequencies, *from_source, wanted)
+        }
+        Quest::Noise { frequencies, band } => {
+            noise::look(place, frequencies, band.as_ref(), wanted)
         }
         _ => Ok(Found::default()),
     }
