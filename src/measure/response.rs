@@ -143,16 +143,16 @@ fn climb<E>(
         }
         if found.1 >= best.1 {
             if at >= best.0 {
-                low = best.0
+                low = best.0;
             } else {
-                high = best.0
+                high = best.0;
             }
             (third, second, best) = (second, best, found);
         } else {
             if at < best.0 {
-                low = at
+                low = at;
             } else {
-                high = at
+                high = at;
             }
             if found.1 >= second.1 || second.0 == best.0 {
                 (third, second) = (second, found);
