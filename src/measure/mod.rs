@@ -10,6 +10,7 @@ mod excursion;
 mod limit_text;
 pub mod margins;
 mod requirement;
+mod response;
 pub mod scene;
 mod stations;
 mod steady_rows;
@@ -23,6 +24,7 @@ mod words;
 pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
+pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
 pub use stations::{
     Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, wanted,

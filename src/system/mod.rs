@@ -15,12 +15,14 @@ mod noise;
 mod observe;
 mod stores;
 mod structure;
+mod terminal;
 
 pub use assemble::Linearisation;
 pub use ledger::Ledger;
 pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
 pub use stores::Store;
+pub use terminal::TerminalSlopes;
 
 use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
 use crate::numeric::Pattern;

@@ -6,6 +6,7 @@ mod announced;
 mod commands;
 mod independent;
 mod regress;
+mod small_signals;
 
 use railstep::analysis::Method;
 use railstep::circuit::Changes;

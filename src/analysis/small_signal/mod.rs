@@ -5,11 +5,13 @@ mod loop_gain;
 mod matrix;
 mod natural;
 mod noise;
+mod resonances;
 
 pub use loop_gain::{LoopPoint, Wire};
 pub use matrix::ComplexMatrix;
 pub use natural::{MOST_UNKNOWNS, Natural, WireState};
 pub use noise::{BAND_TOLERANCE, BandNoise, Contributor, OutputNoise};
+pub use resonances::resonances;
 
 use super::Failure;
 use crate::device::GROUND;

@@ -103,6 +103,11 @@ impl<'s, 'a> OutputNoise<'s, 'a> {
         Ok(self.sources.iter().map(through).collect())
     }
 
+    /// A singular matrix in words, for the outcome of a test.
+    pub fn failure(&self, frequency_hz: f64, at: Singular) -> Failure {
+        self.signal.failure(frequency_hz, at)
+    }
+
     /// Density in V²/Hz of each contributor at a frequency in Hz above 0; their sum is the output's.
     ///
     /// # Errors

@@ -1,12 +1,18 @@
 //! Tests at rest and over frequency: the circuit is brought to rest at every combination of the
 //! test's loads, sources and temperatures, and each quest is answered there.
 
+mod check;
+mod impedance;
 mod loop_gain;
 mod motion;
+mod noise;
 mod place;
 mod read;
+mod rejection;
 mod ringing;
+mod sweep;
 
+pub(super) use check::doubtful_frequencies;
 pub use motion::{Frequencies, Quest, SteadyMotion};
 pub(super) use read::read_steady;
 
@@ -81,6 +87,11 @@ pub(super) fn run(
                 return Ok(outcome);
             }
         }
+    }
+    if let Quest::RippleRejection { from_source, .. } = motion.quest {
+        let (curves, listings) = (&outcome.curves, &outcome.listings);
+        let notes = rejection::against_headroom(curves, listings, from_source);
+        outcome.notes.extend(notes);
     }
     let nothing = Waveform::default();
     let scene = |stations| Scene { stations, ..prepared.scene(test.kind, &nothing) };
@@ -157,6 +168,15 @@ fn solve(
 fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found, Failure> {
     match quest {
         Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
+        Quest::OutputImpedance { frequencies, mask, include_load } => {
+            impedance::look(place, frequencies, mask, *include_load, wanted)
+        }
+        Quest::RippleRejection { frequencies, from_source } => {
+            rejection::look(place, frequencies, *from_source, wanted)
+        }
+        Quest::Noise { frequencies, band } => {
+            noise::look(place, frequencies, band.as_ref(), wanted)
+        }
         _ => Ok(Found::default()),
     }
 }
