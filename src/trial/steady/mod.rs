@@ -55,13 +55,6 @@ impl Fineness {
             Self::Doubled => 2 * count - 1,
         }
     }
-
-    fn per_decade(self, count: usize) -> usize {
-        match self {
-            Self::AsAsked => count,
-            Self::Doubled => 2 * count,
-        }
-    }
 }
 
 /// Runs a steady test.
@@ -187,12 +180,4 @@ fn merge(all: &mut Vec<Listing>, new: Listing) {
         Some(known) => known.rows.extend(new.rows),
         None => all.push(new),
     }
-}
-
-/// Whether a test of this kind is one of these.
-pub(super) fn is_steady(kind: TestKind) -> bool {
-    !matches!(
-        kind,
-        TestKind::OperatingPoint | TestKind::LoadStep | TestKind::LineStep | TestKind::Profile
-    )
 }
