@@ -3,7 +3,7 @@
 
 use super::Test;
 use super::books::Balance;
-use super::explanation::explain;
+use super::explanation::{explain, tell};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
@@ -68,7 +68,9 @@ impl Prepared {
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 let record = &solution.transient.record;
-                outcome.explanation = explain(system, &self.variant, record, outcome);
+                let quick = options.quick;
+                outcome.explanation = explain(system, &self.variant, record, outcome, quick);
+                tell(outcome);
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);

@@ -1,0 +1,1 @@
+//! What takes several runs of one test.
