@@ -67,6 +67,9 @@ impl Prepared {
                 outcome.measurements = march.judged(&solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
+                if options.measurements_only {
+                    return;
+                }
                 let record = &solution.transient.record;
                 let quick = options.quick;
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
@@ -114,7 +117,8 @@ impl<'a> March<'a> {
                 break;
             }
             let (record, stepper) = solution.transient.record_and_stepper();
-            solution.waveform = self.observer.waveform(record, stepper);
+            let known = &solution.waveform;
+            solution.waveform = self.observer.waveform_again(record, stepper, known);
         }
     }
 

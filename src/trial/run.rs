@@ -37,6 +37,8 @@ pub struct RunOptions {
     /// Leaves out the second, tighter solution, so that no numerical uncertainty is known, and with
     /// it the droop's hand estimate and what takes further runs.
     pub quick: bool,
+    /// Leaves out everything but the measurements and the rail's signals: for runs among many.
+    pub measurements_only: bool,
     /// Solves every test by the other formula as well.
     pub cross_check: bool,
 }
@@ -50,6 +52,7 @@ impl Default for RunOptions {
             method: Method::default(),
             work_limit: DEFAULT_WORK_LIMIT,
             quick: false,
+            measurements_only: false,
             cross_check: false,
         }
     }
