@@ -4,6 +4,7 @@ use super::limit::is_linear;
 use super::{DroopEstimate, Explanation, Outcome};
 use crate::curve::{Cell, Listing};
 use crate::quantity::engineering;
+use std::fmt::Write as _;
 
 /// Significant digits of figures in words.
 const DIGITS: usize = 3;
@@ -82,7 +83,8 @@ fn note(e: &DroopEstimate, explanation: &Explanation) -> String {
         note += &reasons(e, explanation, ratio);
     }
     if let (Some(plateau), Some(combined)) = (e.plateau, e.combined_v()) {
-        note += &format!(
+        let _ = write!(
+            note,
             "; with the drive plateau of {} the estimate is {}, ratio {}",
             volts(plateau.volt),
             volts(combined),
