@@ -145,7 +145,7 @@ pub enum LawOutput {
 }
 
 /// The evaluated keys of one part, in SI base units, defaults filled in.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Parameters {
     /// Quantities by key; keys that were left out and have no default are missing.
     pub numbers: BTreeMap<&'static str, f64>,

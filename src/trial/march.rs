@@ -3,7 +3,7 @@
 
 use super::Test;
 use super::books::Balance;
-use super::explanation::explain;
+use super::explanation::{explain, tell};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
@@ -67,8 +67,13 @@ impl Prepared {
                 outcome.measurements = march.judged(&solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
+                if options.measurements_only {
+                    return;
+                }
                 let record = &solution.transient.record;
-                outcome.explanation = explain(system, &self.variant, record, outcome);
+                let quick = options.quick;
+                outcome.explanation = explain(system, &self.variant, record, outcome, quick);
+                tell(outcome);
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);
@@ -112,7 +117,8 @@ impl<'a> March<'a> {
                 break;
             }
             let (record, stepper) = solution.transient.record_and_stepper();
-            solution.waveform = self.observer.waveform(record, stepper);
+            let known = &solution.waveform;
+            solution.waveform = self.observer.waveform_again(record, stepper, known);
         }
     }
 

@@ -29,6 +29,9 @@ use crate::measure::{
 use crate::waveform::Waveform;
 use place::Place;
 
+/// Takes runs of other tests, so that no place can tell it.
+const USABLE_INPUT: &str = "usable_input";
+
 /// What was found at one place.
 #[derive(Debug, Default)]
 struct Found {
@@ -57,13 +60,24 @@ impl Fineness {
     }
 }
 
+/// What a test is told from outside its own run, such as what other tests came to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Further {
+    /// Beside the first solution.
+    pub stations: Vec<Station>,
+    /// Beside the second one: apart from the first by what they are good to.
+    pub again: Vec<Station>,
+    /// Sentences.
+    pub notes: Vec<String>,
+}
+
 /// Runs a steady test.
 pub(super) fn run(
     circuit: &Circuit,
     test: &Test,
     motion: &SteadyMotion,
     options: &RunOptions,
-    prepared: &Prepared,
+    (prepared, further): (&Prepared, &Further),
 ) -> Result<Outcome, Vec<Diagnostic>> {
     let mut outcome = prepared.blank_outcome(test);
     let requirements = requirements(motion, prepared);
@@ -72,9 +86,12 @@ pub(super) fn run(
     let rounds: &[Fineness] =
         if options.quick { &[Fineness::AsAsked] } else { &[Fineness::AsAsked, Fineness::Doubled] };
     let mut solutions = Vec::new();
-    for &fineness in rounds {
+    for (&fineness, further) in rounds.iter().zip([&further.stations, &further.again]) {
         match solve(&rooms, motion, fineness, &wanted, &mut outcome) {
-            Ok(stations) => solutions.push(stations),
+            Ok(mut stations) => {
+                stations.extend(further.iter().cloned());
+                solutions.push(stations);
+            }
             Err(failure) => {
                 outcome.fail(failure);
                 return Ok(outcome);
@@ -94,6 +111,7 @@ pub(super) fn run(
         _ => Vec::new(),
     };
     outcome.verdict = overall(&outcome.measurements);
+    outcome.notes.extend(further.notes.iter().cloned());
     Ok(outcome)
 }
 
@@ -142,7 +160,8 @@ fn solve(
             let mut found = look(place, &motion.quest, wanted)?;
             found.figures.resize(wanted.len(), Err(Absence::Unknown("not looked for".to_owned())));
             let condition = place.condition.clone();
-            let figures = wanted.iter().copied().zip(found.figures).collect();
+            let figures = wanted.iter().copied().zip(found.figures);
+            let figures = figures.filter(|(wanted, _)| wanted.name != USABLE_INPUT).collect();
             stations.push(Station { condition: condition.clone(), figures });
             if fineness == Fineness::AsAsked {
                 outcome.curves.append(&mut found.curves);
