@@ -23,8 +23,8 @@ use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Absence, Figure, Limit, Requirement, Scene, Station, TestKind, Wanted, measure, measure_twice,
-    overall, wanted,
+    Absence, Figure, Limit, Requirement, Scene, Station, Wanted, measure, measure_twice, overall,
+    wanted,
 };
 use crate::waveform::Waveform;
 use place::Place;
