@@ -230,6 +230,8 @@ pub(super) struct Prepared {
     pub(super) source: Option<String>,
     inputs_hold: bool,
     quick: bool,
+    /// Whether curves, listings and notes are left out.
+    pub(super) measurements_only: bool,
 }
 
 impl Prepared {
@@ -290,6 +292,7 @@ impl Prepared {
             accuracy_v,
             inputs_hold,
             quick: options.quick,
+            measurements_only: options.measurements_only,
         })
     }
 

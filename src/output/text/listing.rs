@@ -6,12 +6,18 @@ use crate::output::printable;
 use crate::output::report::{ListingReport, TestReport};
 use serde_json::Value;
 
+/// One line a measurement instead of a table.
+const SENSITIVITIES: &str = "sensitivities";
 /// A listing with more rows than this is told for one condition only.
 const MOST_ROWS: usize = 16;
 
 /// Figures that belong together, under their title.
 pub(super) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport) {
     if listing.rows.is_empty() {
+        return;
+    }
+    if listing.name == SENSITIVITIES {
+        write_sensitivities(page, listing);
         return;
     }
     page.paragraph(2, "", &format!("{}:", listing.title));
@@ -54,6 +60,10 @@ fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<
     let at = listing.columns.iter().position(|c| c.name == "condition");
     let all = || listing.rows.iter().collect();
     let (Some(at), true) = (at, listing.rows.len() > MOST_ROWS) else { return all() };
+    // One row a condition is the overview that people want.
+    if listing.rows.windows(2).all(|pair| pair[0].get(at) != pair[1].get(at)) {
+        return all();
+    }
     let judged = |verdict: &str| {
         let rows = test.measurements.iter().filter(|m| m.limit.is_some() && m.verdict == verdict);
         rows.filter(|m| m.name != "window").find_map(|m| m.settings.get("condition"))
@@ -62,4 +72,41 @@ fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<
     let first = || listing.rows.first().and_then(|row| row.get(at));
     let Some(condition) = decided.or_else(first) else { return all() };
     listing.rows.iter().filter(|row| row.get(at) == Some(condition)).collect()
+}
+
+/// `phase_margin: c_out -0.182 deg, EA.lag_resistance 0.381 deg`, the strongest first. How far a
+/// window's distance moves follows from the output, and is left to the file.
+fn write_sensitivities(page: &mut Page, listing: &ListingReport) {
+    let at = |name: &str| listing.columns.iter().position(|c| c.name == name);
+    let text = |row: &[Value], column: Option<usize>| {
+        let cell = column.and_then(|k| row.get(k));
+        cell.and_then(Value::as_str).unwrap_or("").to_owned()
+    };
+    let (measurement, value) = (at("measurement"), at("value"));
+    let (step, change) = (at("step"), at("change"));
+    let mut lines: Vec<(String, Vec<String>)> = Vec::new();
+    for row in &listing.rows {
+        let name = text(row, measurement);
+        if name.ends_with("window") || name == "all" {
+            continue;
+        }
+        let steps = text(row, step);
+        let by = if steps == "+1 %" || steps.is_empty() {
+            String::new()
+        } else {
+            format!(" per {steps}")
+        };
+        let told = format!("{} {}{by}", text(row, value), text(row, change));
+        match lines.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, told_before)) => told_before.push(told),
+            None => lines.push((name, vec![told])),
+        }
+    }
+    if lines.is_empty() {
+        return;
+    }
+    page.paragraph(2, "", "depends most on, per +1 % of:");
+    for (name, told) in lines {
+        page.paragraph(4, &format!("{name}: "), &told.join(", "));
+    }
 }

@@ -9,6 +9,7 @@ use crate::curve::{Cell, Column, Curve, Listing};
 use crate::measure::margins::{Margins, decibel, margins, second_order_damping};
 use crate::measure::{Absence, Figure, Wanted};
 use crate::quantity::engineering;
+use crate::trial::Outcome;
 use nalgebra::Complex;
 use std::f64::consts::TAU;
 
@@ -65,7 +66,13 @@ pub(super) fn look(
         margins(&mut gain, &grid)
     };
     place.factorisations += solved;
-    let poles = small.natural_frequencies().unwrap_or_default();
+    let bare = place.room.measurements_only;
+    let damping = |w: &Wanted| w.name.ends_with("_damping");
+    let poles = if !bare || wanted.iter().any(damping) {
+        small.natural_frequencies().unwrap_or_default()
+    } else {
+        Vec::new()
+    };
     let lost = place.out_of_regulation();
     let crossover = margins.crossover().filter(|_| lost.is_none());
     let chosen = crossover.and_then(|c| ringing::of_the_loop(place, &poles, c.hz));
@@ -77,7 +84,7 @@ pub(super) fn look(
     let highest_hz = grid.last().copied().unwrap_or(f64::INFINITY);
     let story = Story { margins, poles, pair, in_time, lost, highest_hz };
     let figures = wanted.iter().map(|w| story.figure(place, w)).collect();
-    if place.fineness == Fineness::Doubled {
+    if bare || place.fineness == Fineness::Doubled {
         return Ok(Found { figures, ..Found::default() });
     }
     let unilateral = points.iter().all(|(_, p)| SmallSignal::takes_no_current(p));
@@ -87,6 +94,22 @@ pub(super) fn look(
     }
     let curves = vec![curve(place, &points)];
     Ok(Found { figures, curves, listings, notes: story.notes(place) })
+}
+
+/// Of notes on every condition only the one on the least phase margin is kept; the others stand in
+/// the listing.
+pub(super) fn keep_the_worst_note(outcome: &mut Outcome) {
+    let Some(listing) = outcome.listings.iter().find(|l| l.name == "loop_gain") else { return };
+    let number = |cell: Option<&Cell>| match cell {
+        Some(Cell::Number(value)) => *value,
+        _ => f64::INFINITY,
+    };
+    let at = listing.columns.iter().position(|c| c.name == "phase_margin").unwrap_or(0);
+    let least = listing.rows.iter().min_by(|a, b| number(a.get(at)).total_cmp(&number(b.get(at))));
+    if let Some(Cell::Text(condition)) = least.and_then(|row| row.first()) {
+        let start = format!("at {condition}: ");
+        outcome.notes.retain(|note| !note.starts_with("at ") || note.starts_with(&start));
+    }
 }
 
 fn curve(place: &Place<'_>, points: &[(f64, LoopPoint)]) -> Curve {

@@ -81,7 +81,11 @@ pub(super) fn run(
 ) -> Result<Outcome, Vec<Diagnostic>> {
     let mut outcome = prepared.blank_outcome(test);
     let requirements = requirements(motion, prepared);
-    let wanted = wanted(test.kind, &requirements);
+    let mut wanted = wanted(test.kind, &requirements);
+    if options.measurements_only {
+        // One of many runs: what nothing is asked of would only cost time.
+        wanted.retain(|w| w.name == "window" || requirements.iter().any(|r| r.name == w.name));
+    }
     let rooms = rooms(circuit, test, motion, options)?;
     let rounds: &[Fineness] =
         if options.quick { &[Fineness::AsAsked] } else { &[Fineness::AsAsked, Fineness::Doubled] };
@@ -97,6 +101,9 @@ pub(super) fn run(
                 return Ok(outcome);
             }
         }
+    }
+    if let Quest::LoopGain { .. } = motion.quest {
+        loop_gain::keep_the_worst_note(&mut outcome);
     }
     if let Quest::RippleRejection { from_source, .. } = motion.quest {
         let (curves, listings) = (&outcome.curves, &outcome.listings);
