@@ -18,6 +18,10 @@ const PLANE: f64 = 3.0;
 const CORNERS: usize = 120;
 /// More conditions than this are not marked one by one.
 const MOST_MARKS: usize = 6;
+/// Room left above and below an impedance, as a factor.
+const ROOM: f64 = 3.0;
+/// Share of the density from which a contributor is drawn.
+const LEAST_SHARE: f64 = 0.02;
 /// Fewer headrooms than this are no curve.
 const FEWEST_HEADROOMS: usize = 3;
 const DIGITS: usize = 3;
@@ -226,13 +230,24 @@ fn impedance(outcome: &Outcome) -> Chart {
         }
         for column in first.columns.iter().filter(|c| c.name.ends_with(".impedance")) {
             panel.curves.push(Trace {
-                label: column.name.trim_end_matches(".impedance").replace('_', " "),
+                label: match column.name.trim_end_matches(".impedance") {
+                    "output_capacitors" => "output capacitors together".to_owned(),
+                    "regulator" => "regulator without them".to_owned(),
+                    part => format!("{part} alone"),
+                },
                 points: first.points("frequency", &column.name),
                 style: Style::Dashed,
                 emphasis: Emphasis::Reference,
             });
         }
     }
+    // What the others are held against may leave the picture, lest it dwarf what is judged.
+    let judged = panel.curves.iter().filter(|t| t.emphasis != Emphasis::Reference);
+    let heights = judged.flat_map(|t| &t.points).chain(panel.masks.iter().flat_map(|m| &m.points));
+    let heights = heights.map(|p| p.1).filter(|y| *y > 0.0);
+    let (low, high) =
+        heights.fold((f64::INFINITY, 0.0_f64), |(low, high), y| (low.min(y), high.max(y)));
+    panel.y.range = Some((low / ROOM, high * ROOM));
     Chart { x: frequency(), panels: vec![panel], ..Chart::default() }
 }
 
@@ -279,10 +294,15 @@ fn noise(outcome: &Outcome) -> Chart {
     let mut curves = traces(&outcome.curves, "frequency", "density");
     curves.iter_mut().for_each(|t| t.emphasis = Emphasis::Strong);
     if let Some(first) = outcome.curves.first() {
+        let total = first.points("frequency", "density");
+        let counts = |points: &[(f64, f64)]| {
+            points.iter().zip(&total).any(|(part, all)| part.1 >= LEAST_SHARE * all.1)
+        };
         let others = first.columns.iter().skip(1).filter(|c| c.name != "density");
-        curves.extend(others.map(|column| Trace {
-            label: column.name.replace('.', " ").replace('_', " "),
-            points: first.points("frequency", &column.name),
+        let others = others.map(|c| (c, first.points("frequency", &c.name)));
+        curves.extend(others.filter(|(_, points)| counts(points)).map(|(column, points)| Trace {
+            label: column.name.replace('.', " "),
+            points,
             style: Style::Dashed,
             emphasis: Emphasis::Usual,
         }));
