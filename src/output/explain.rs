@@ -45,6 +45,11 @@ pub fn entry(name: &str) -> Result<String, String> {
         part::write(&mut page, kind);
     } else if let Some(row) = test_kind_row(name) {
         write_test(&mut page, row);
+        // Some tests are called as what they measure: dropout, noise.
+        if let Some(definition) = definition(name) {
+            page.text.push('\n');
+            measurement::write(&mut page, definition);
+        }
     } else if let Some(definition) = definition(name) {
         measurement::write(&mut page, definition);
     } else if let Some(section) = SECTIONS.iter().find(|s| s.name == name) {

@@ -1,7 +1,7 @@
 //! Which change of a capacitor helps against a droop, by trying it.
 
 use super::knobs::{CAPACITANCE, ESR, Knob, changes_of, found_key};
-use super::sensitivity::{AllTurned, Effect, Pair, effect, pair};
+use super::sensitivity::{AllTurned, Bench, Effect, Pair, effect};
 use crate::circuit::{Circuit, Variant};
 use crate::measure::TestKind;
 use crate::quantity::engineering;
@@ -42,8 +42,8 @@ pub(super) fn note(
             _ => None,
         };
         let all = |steps: f64| knobs.iter().map(|knob| knob.turned(steps)).collect();
-        let pair = pair.unwrap_or_else(|| self::pair(circuit, test, options, &all));
-        effect(&pair, outcome, droop)
+        let bench = Bench { circuit, test, options, outcome };
+        effect(&pair.or_else(|| bench.pair(&[droop], all))?, outcome, droop)
     };
     let capacitance = together(CAPACITANCE)?;
     let by_charge = -capacitance.relative?;
@@ -78,7 +78,7 @@ pub(super) fn note(
 
 /// The pair of runs that turned one key of one part alone.
 fn known(turned: &AllTurned, part: &str, key: &str) -> Option<Pair> {
-    turned.list.iter().find(|t| t.knob.is_only(part, key)).map(|t| t.pair.clone())
+    turned.list.iter().find(|t| t.knob.is_only(part, key))?.pair.clone()
 }
 
 fn advice(by_charge: f64, by_esr: f64) -> String {
@@ -110,7 +110,7 @@ fn strongest(
     let alone = turned.list.iter().filter_map(|t| {
         let name =
             names.iter().find(|n| [CAPACITANCE, ESR].iter().any(|k| t.knob.is_only(n, k)))?;
-        let effect = effect(&t.pair, outcome, droop).filter(|e| e.seen)?;
+        let effect = effect(t.pair.as_ref()?, outcome, droop).filter(|e| e.seen)?;
         Some((name, &t.knob, effect))
     });
     let (_, knob, effect) = alone.max_by(|a, b| a.2.change.abs().total_cmp(&b.2.change.abs()))?;

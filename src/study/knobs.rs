@@ -4,7 +4,7 @@
 use crate::circuit::{Change, Changes, Circuit, Variant};
 use crate::device::Form;
 use crate::quantity::Dimension;
-use crate::trial::{RunOptions, Test, excite};
+use crate::trial::{Reads, RunOptions, Test, excite};
 
 /// Both ways by this share: small against what bends, large against numerical uncertainty.
 pub(super) const SHARE: f64 = 0.01;
@@ -15,15 +15,9 @@ const STEP_K: f64 = 1.0;
 const CAPACITOR_KEYS: [&str; 3] = [CAPACITANCE, ESR, "esl"];
 pub(super) const CAPACITANCE: &str = "capacitance";
 pub(super) const ESR: &str = "esr";
-/// Of an amplifier: what its gains and its drive are made of.
-const AMPLIFIER_KEYS: [&str; 6] = [
-    "transconductance",
-    "stage_resistance",
-    "lag_resistance",
-    "drive_current",
-    "output_transconductance",
-    "highest_current",
-];
+/// Of an amplifier: what its gains are made of.
+const AMPLIFIER_KEYS: [&str; 4] =
+    ["transconductance", "lag_resistance", "stage_resistance", "output_transconductance"];
 
 /// One thing that can be turned.
 #[derive(Clone, Debug)]
@@ -76,9 +70,16 @@ pub(super) fn changes_of(test: &Test, options: &RunOptions) -> Changes {
     Changes { list }
 }
 
-/// Options of one run among many: one solution, nothing but its measurements.
-pub(super) fn measuring(options: &RunOptions) -> RunOptions {
-    RunOptions { quick: true, measurements_only: true, cross_check: false, ..options.clone() }
+/// Options of one run among many, of which measurements in `units` are asked: one solution, nothing
+/// else read off it.
+pub(super) fn measuring<'a>(
+    options: &RunOptions,
+    mut units: impl Iterator<Item = &'a str>,
+) -> RunOptions {
+    // Volts and seconds are all told by the rail's voltages.
+    let voltages = units.all(|unit| ["V", "s"].contains(&unit));
+    let reads = if voltages { Reads::Voltages } else { Reads::Measurements };
+    RunOptions { quick: true, reads, cross_check: false, ..options.clone() }
 }
 
 /// Everything that can be turned in a test; what has no influence on it is left out.

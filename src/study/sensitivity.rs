@@ -7,6 +7,7 @@ use crate::curve::{Cell, Listing};
 use crate::measure::{Measurement, TestKind};
 use crate::quantity::engineering;
 use crate::trial::{Outcome, RunOptions, Test, run};
+use std::collections::BTreeSet;
 
 /// So many values are told for a measurement.
 const TOLD: usize = 5;
@@ -20,14 +21,19 @@ const LEAST_SHARE: f64 = 1e-6;
 /// One-sided changes that differ by more than their mean are told apart: the quantity bends there.
 const BENDS: f64 = 1.0;
 
-/// Both runs of one knob.
+/// One knob and its runs; none where one of them could not be solved.
 pub(super) struct Turned {
     pub(super) knob: Knob,
-    pub(super) pair: Pair,
+    pub(super) pair: Option<Pair>,
 }
 
-/// The measurements of two runs, turned up and turned down; none where one could not be solved.
-pub(super) type Pair = Option<[Vec<Measurement>; 2]>;
+/// What was measured with something turned.
+#[derive(Clone)]
+pub(super) struct Pair {
+    above: Vec<Measurement>,
+    /// `None` where only one side was looked at.
+    below: Option<Vec<Measurement>>,
+}
 
 /// All knobs of a test, turned.
 #[derive(Default)]
@@ -41,8 +47,9 @@ pub(super) struct AllTurned {
 /// temperature, per 1 K) of the value; `relative` is that over the measurement, `of_margin` over what
 /// is left to the limit, positive where the margin grows; `bend` tells both sides where they differ.
 ///
-/// Central differences over ±1 %, each of one solution at the test's accuracy; a change below the
-/// numerical uncertainty of the measurement counts as none.
+/// Central differences over ±1 %, each of one solution at the test's accuracy, for values that are
+/// among the strongest by the run upwards; a change below the numerical uncertainty of the measurement
+/// counts as none.
 pub fn sensitivities(
     circuit: &Circuit,
     test: &Test,
@@ -55,7 +62,7 @@ pub fn sensitivities(
     listing(&turn_all(circuit, test, options, outcome), outcome).into_iter().collect()
 }
 
-/// Runs every knob of a test up and down.
+/// Runs every knob of a test up, and those down that will be told.
 pub(super) fn turn_all(
     circuit: &Circuit,
     test: &Test,
@@ -63,7 +70,8 @@ pub(super) fn turn_all(
     outcome: &Outcome,
 ) -> AllTurned {
     // A family of sweeps: its cost is that of many other tests together.
-    if test.kind == TestKind::Dropout || judged(outcome).is_empty() {
+    let judged = judged(outcome);
+    if test.kind == TestKind::Dropout || judged.is_empty() {
         return AllTurned::default();
     }
     let Knobs { mut list, mut skipped } = knobs(circuit, test, options);
@@ -72,28 +80,60 @@ pub(super) fn turn_all(
     let most = MOST_STEPS / (2 * steps).max(1);
     let left_out = list.drain(most.min(list.len())..);
     skipped.extend(left_out.map(|knob| (knob.path, "so many runs would take too long")));
-    let turn = |knob: Knob| {
-        let pair = pair(circuit, test, options, &|steps| vec![knob.turned(steps)]);
-        Turned { knob, pair }
+    let bench = Bench { circuit, test, options, outcome };
+    let up = |knob: Knob| {
+        let above = bench.turned(vec![knob.turned(1.0)], &judged);
+        Turned { knob, pair: above.map(|above| Pair { above, below: None }) }
     };
-    AllTurned { list: list.into_iter().map(turn).collect(), skipped }
+    let mut list: Vec<Turned> = list.into_iter().map(up).collect();
+    let strongest: BTreeSet<usize> =
+        judged.iter().flat_map(|&k| strongest(&list, outcome, k)).map(|(at, _)| at).collect();
+    for at in strongest {
+        let Turned { knob, pair } = &mut list[at];
+        let below = bench.turned(vec![knob.turned(-1.0)], &judged);
+        *pair = pair.take().zip(below).map(|(pair, below)| Pair { below: Some(below), ..pair });
+    }
+    AllTurned { list, skipped }
 }
 
-/// Two runs with changes by one step up and one down.
-pub(super) fn pair(
-    circuit: &Circuit,
-    test: &Test,
-    options: &RunOptions,
-    changes: &dyn Fn(f64) -> Vec<Change>,
-) -> Pair {
-    let options = measuring(options);
-    let turned = |steps: f64| {
-        let mut test = test.clone();
-        test.changes.list.extend(changes(steps));
-        let outcome = run(circuit, &test, &options).ok()?;
+/// The strongest knobs of measurement `k` by what is known of them, strongest first, of equals that
+/// of the file's order; those that do nothing are left out.
+fn strongest(list: &[Turned], outcome: &Outcome, k: usize) -> Vec<(usize, Effect)> {
+    let effects = list.iter().enumerate();
+    let effects = effects.filter_map(|(at, t)| Some((at, effect(t.pair.as_ref()?, outcome, k)?)));
+    let mut seen: Vec<(usize, Effect)> = effects.filter(|(_, effect)| effect.seen).collect();
+    seen.sort_by(|a, b| b.1.change.abs().total_cmp(&a.1.change.abs()));
+    seen.truncate(TOLD);
+    seen
+}
+
+/// A test and what it came to with nothing turned.
+pub(super) struct Bench<'a> {
+    pub(super) circuit: &'a Circuit,
+    pub(super) test: &'a Test,
+    pub(super) options: &'a RunOptions,
+    pub(super) outcome: &'a Outcome,
+}
+
+impl Bench<'_> {
+    /// Two runs with changes by one step up and one down, for the measurements `watched`.
+    pub(super) fn pair(
+        &self,
+        watched: &[usize],
+        changes: impl Fn(f64) -> Vec<Change>,
+    ) -> Option<Pair> {
+        let above = self.turned(changes(1.0), watched)?;
+        let below = self.turned(changes(-1.0), watched)?;
+        Some(Pair { above, below: Some(below) })
+    }
+
+    fn turned(&self, changes: Vec<Change>, watched: &[usize]) -> Option<Vec<Measurement>> {
+        let mut test = self.test.clone();
+        test.changes.list.extend(changes);
+        let units = watched.iter().map(|&k| self.outcome.measurements[k].unit);
+        let outcome = run(self.circuit, &test, &measuring(self.options, units)).ok()?;
         outcome.failure.is_none().then_some(outcome.measurements)
-    };
-    Some([turned(1.0)?, turned(-1.0)?])
+    }
 }
 
 /// What one step up does to a measurement, all linear.
@@ -112,22 +152,25 @@ pub(super) struct Effect {
 
 /// The effect on measurement `k` of an outcome; `None` where one of the runs has no value.
 pub(super) fn effect(pair: &Pair, outcome: &Outcome, k: usize) -> Option<Effect> {
-    let [above, below] = pair.as_ref()?;
-    let (here, above, below) = (outcome.measurements.get(k)?, above.get(k)?, below.get(k)?);
+    let (here, above) = (outcome.measurements.get(k)?, pair.above.get(k)?);
+    let below = pair.below.as_ref().map(|below| below.get(k));
     let value = here.value?;
-    let (above_by, below_by) = (above.value? - value, below.value? - value);
-    let change = 0.5 * (above_by - below_by);
+    let up = above.value? - value;
+    let down = match below {
+        Some(below) => below?.value? - value,
+        None => -up,
+    };
+    let change = 0.5 * (up - down);
     let over = |of: f64, by: f64| (by != 0.0).then(|| of / by.abs()).filter(|x| x.is_finite());
-    let of_margin = match (here.margin, above.margin, below.margin) {
+    let of_margin = match (here.margin, above.margin, below.flatten().and_then(|m| m.margin)) {
         (Some(here), Some(above), Some(below)) => over(0.5 * (above - below), here),
         // A window's value is its distance to the limit.
         _ if here.name.ends_with("window") => over(change, value),
         _ => None,
     };
     let least = (LEAST_SHARE * value.abs()).max(here.numerical_uncertainty.unwrap_or(0.0));
-    let sides = [above_by, below_by];
     let seen = change.abs() > least;
-    Some(Effect { change, relative: over(change, value), of_margin, sides, seen })
+    Some(Effect { change, relative: over(change, value), of_margin, sides: [up, down], seen })
 }
 
 /// Measurements with a limit and a value, each figure once.
@@ -180,20 +223,14 @@ pub(super) fn listing(turned: &AllTurned, outcome: &Outcome) -> Option<Listing> 
 fn rows_of(turned: &AllTurned, outcome: &Outcome, k: usize, listing: &mut Listing) {
     let here = &outcome.measurements[k];
     let name = name_of(outcome, k);
-    let mut seen: Vec<(&Knob, Effect)> = turned
-        .list
-        .iter()
-        .filter_map(|t| Some((&t.knob, effect(&t.pair, outcome, k)?)))
-        .filter(|(_, effect)| effect.seen)
-        .collect();
-    // Stable, so that equals stay in the order of the file.
-    seen.sort_by(|a, b| b.1.change.abs().total_cmp(&a.1.change.abs()));
+    let seen = strongest(&turned.list, outcome, k);
     if seen.is_empty() {
         listing.push([name.into(), "none seen".into()]);
         return;
     }
     let unit = if here.unit == "1" { "" } else { here.unit };
-    for (knob, effect) in seen.into_iter().take(TOLD) {
+    for (at, effect) in seen {
+        let knob = &turned.list[at].knob;
         listing.push([
             name.as_str().into(),
             knob.path.as_str().into(),

@@ -42,6 +42,14 @@ pub struct Observation {
     charge_rates: Vec<f64>,
 }
 
+impl Observation {
+    /// Of unknowns alone: voltages of nodes can be read from it, and nothing else.
+    pub fn of_unknowns(x: &[f64]) -> Self {
+        let nothing = Vec::new;
+        Self { z: x.to_vec(), rates: nothing(), currents: nothing(), charge_rates: nothing() }
+    }
+}
+
 impl System {
     /// Evaluates all laws at z; `rates` are the rates of z in 1/s.
     pub fn observe(&self, z: &[f64], rates: &[f64]) -> Observation {

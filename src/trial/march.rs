@@ -5,7 +5,7 @@ use super::Test;
 use super::books::Balance;
 use super::explanation::{explain, tell};
 use super::observe::Observer;
-use super::run::{Outcome, Prepared, RunOptions};
+use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
 use crate::measure::{Measurement, TestKind, instants, measure, measure_twice, overall};
 use crate::system::System;
@@ -67,7 +67,7 @@ impl Prepared {
                 outcome.measurements = march.judged(&solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
-                if options.measurements_only {
+                if options.reads != Reads::Everything {
                     return;
                 }
                 let record = &solution.transient.record;

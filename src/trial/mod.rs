@@ -23,7 +23,7 @@ pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_ro
 pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
-pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run, run_with};
+pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
 pub use steady::{Frequencies, Further, Quest, SteadyMotion};
 
 use crate::analysis::Start;

@@ -1,6 +1,7 @@
 //! Reads the quantities people ask for off a transient's record: rail signals for measurements,
 //! columns for the CSV.
 
+use super::run::Reads;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
@@ -35,6 +36,7 @@ pub struct Observer<'a> {
     rail: Option<&'a RailFigures>,
     load: Option<usize>,
     source: Option<usize>,
+    reads: Reads,
 }
 
 /// Where between two points of a record an observed quantity is read, to bend its curve.
@@ -45,11 +47,11 @@ impl<'a> Observer<'a> {
     pub fn new(
         system: &'a System,
         rail: Option<&'a RailFigures>,
-        load: Option<&str>,
-        source: Option<&str>,
+        (load, source): (Option<&str>, Option<&str>),
+        reads: Reads,
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
-        Self { system, rail, load: find(load), source: find(source) }
+        Self { system, rail, load: find(load), source: find(source), reads }
     }
 
     /// The rail's signals over a record, under the names that measurements read.
@@ -72,7 +74,7 @@ impl<'a> Observer<'a> {
         let mut bends = vec![Vec::with_capacity(times.len()); readings.len()];
         for (k, place) in known_as.iter().enumerate() {
             let seen =
-                if place.is_none() { Some(self.look(record.point(k), stepper)) } else { None };
+                if place.is_none() { Some(self.glance(record.point(k), stepper)) } else { None };
             for (r, (reading, values)) in readings.iter().zip(&mut values).enumerate() {
                 let value = seen.as_ref().map(|seen| self.read(seen, reading));
                 values
@@ -96,7 +98,7 @@ impl<'a> Observer<'a> {
             let seen = INSIDE.map(|theta| {
                 record.between(k, theta, &mut inside);
                 let t = t0 + theta * (t1 - t0);
-                self.look(Recorded { t, x: &inside, pieces }, stepper)
+                self.glance(Recorded { t, x: &inside, pieces }, stepper)
             });
             for ((reading, values), bends) in readings.iter().zip(&values).zip(&mut bends) {
                 let inner = [self.read(&seen[0], reading), self.read(&seen[1], reading)];
@@ -177,6 +179,14 @@ impl<'a> Observer<'a> {
         }
     }
 
+    /// A look at the rail alone.
+    fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
+        match self.reads {
+            Reads::Voltages => Observation::of_unknowns(at.x),
+            Reads::Everything | Reads::Measurements => self.look(at, stepper),
+        }
+    }
+
     fn look(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         let mut z = vec![0.0; self.system.extent()];
         z[..at.x.len()].copy_from_slice(at.x);
@@ -214,6 +224,11 @@ impl<'a> Observer<'a> {
             add(signal::SUPPLY_CURRENT, "A", Some(currents));
             let all = self.source.iter().chain(&supplies).flat_map(|&p| delivered(p)).collect();
             add(signal::SOURCE_POWER, "W", self.source.map(|_| all));
+        }
+        if self.reads == Reads::Voltages {
+            found
+                .retain(|reading| [signal::OUTPUT, signal::INPUT].contains(&reading.name.as_str()));
+            return found;
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
         add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));

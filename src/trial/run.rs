@@ -21,6 +21,18 @@ const DEFAULT_ACCURACY_V: f64 = 10e-6;
 /// Evenly spaced rows are never more than this, whatever is asked.
 const MOST_EXTRA_ROWS: f64 = 1e7;
 
+/// How much is read off a solution: less for runs among many.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Reads {
+    /// Measurements, rail signals, columns of the CSV, explanation and books.
+    #[default]
+    Everything,
+    /// Measurements and rail signals.
+    Measurements,
+    /// The same of the rail's voltages alone, which take no currents to be worked out.
+    Voltages,
+}
+
 /// How tests are run, besides what the file says.
 #[derive(Clone, Debug)]
 pub struct RunOptions {
@@ -37,8 +49,8 @@ pub struct RunOptions {
     /// Leaves out the second, tighter solution, so that no numerical uncertainty is known, and with
     /// it the droop's hand estimate and what takes further runs.
     pub quick: bool,
-    /// Leaves out everything but the measurements and the rail's signals: for runs among many.
-    pub measurements_only: bool,
+    /// How much is read off the solution.
+    pub reads: Reads,
     /// Solves every test by the other formula as well.
     pub cross_check: bool,
 }
@@ -52,7 +64,7 @@ impl Default for RunOptions {
             method: Method::default(),
             work_limit: DEFAULT_WORK_LIMIT,
             quick: false,
-            measurements_only: false,
+            reads: Reads::Everything,
             cross_check: false,
         }
     }
@@ -230,8 +242,7 @@ pub(super) struct Prepared {
     pub(super) source: Option<String>,
     inputs_hold: bool,
     quick: bool,
-    /// Whether curves, listings and notes are left out.
-    pub(super) measurements_only: bool,
+    pub(super) reads: Reads,
 }
 
 impl Prepared {
@@ -292,7 +303,7 @@ impl Prepared {
             accuracy_v,
             inputs_hold,
             quick: options.quick,
-            measurements_only: options.measurements_only,
+            reads: options.reads,
         })
     }
 
@@ -301,7 +312,8 @@ impl Prepared {
     }
 
     pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
-        Observer::new(system, self.figures(), self.load.as_deref(), self.source.as_deref())
+        let parts = (self.load.as_deref(), self.source.as_deref());
+        Observer::new(system, self.figures(), parts, self.reads)
     }
 
     pub(super) fn blank_outcome(&self, test: &Test) -> Outcome {

@@ -9,7 +9,7 @@ use crate::curve::{Cell, Column, Curve, Listing};
 use crate::measure::margins::{Margins, decibel, margins, second_order_damping};
 use crate::measure::{Absence, Figure, Wanted};
 use crate::quantity::engineering;
-use crate::trial::Outcome;
+use crate::trial::run::{Outcome, Reads};
 use nalgebra::Complex;
 use std::f64::consts::TAU;
 
@@ -66,7 +66,7 @@ pub(super) fn look(
         margins(&mut gain, &grid)
     };
     place.factorisations += solved;
-    let bare = place.room.measurements_only;
+    let bare = place.room.reads != Reads::Everything;
     let damping = |w: &Wanted| w.name.ends_with("_damping");
     let poles = if !bare || wanted.iter().any(damping) {
         small.natural_frequencies().unwrap_or_default()

@@ -17,7 +17,7 @@ pub use motion::{Frequencies, Quest, SteadyMotion};
 pub(super) use read::read_steady;
 
 use super::Test;
-use super::run::{Outcome, Prepared, RunOptions};
+use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::Failure;
 use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};
@@ -82,7 +82,7 @@ pub(super) fn run(
     let mut outcome = prepared.blank_outcome(test);
     let requirements = requirements(motion, prepared);
     let mut wanted = wanted(test.kind, &requirements);
-    if options.measurements_only {
+    if options.reads != Reads::Everything {
         // One of many runs: what nothing is asked of would only cost time.
         wanted.retain(|w| w.name == "window" || requirements.iter().any(|r| r.name == w.name));
     }
