@@ -12,6 +12,7 @@ pub mod scene;
 mod stations;
 mod steady_rows;
 mod supply;
+pub mod sweep;
 #[cfg(test)]
 mod tests;
 mod timing;

@@ -6,6 +6,7 @@
 mod books;
 mod excite;
 mod explanation;
+mod headroom;
 mod kinds;
 mod march;
 mod observe;

@@ -1,6 +1,7 @@
 //! Tests at rest and over frequency: the circuit is brought to rest at every combination of the
 //! test's loads, sources and temperatures, and each quest is answered there.
 
+mod dropout;
 mod loop_gain;
 mod motion;
 mod place;
@@ -31,6 +32,14 @@ struct Found {
     /// Rows are told with the place's condition; those of several places become one listing.
     listings: Vec<Listing>,
     notes: Vec<String>,
+}
+
+impl Found {
+    /// Nothing could be found, for one reason.
+    fn missing(wanted: &[Wanted], why: &str) -> Self {
+        let figures = wanted.iter().map(|_| Err(Absence::Unknown(why.to_owned()))).collect();
+        Self { figures, ..Self::default() }
+    }
 }
 
 /// How finely a solution is taken: the second one, for the numerical uncertainty, twice as finely.
@@ -89,6 +98,7 @@ pub(super) fn run(
         _ => Vec::new(),
     };
     outcome.verdict = overall(&outcome.measurements);
+    outcome.notes.extend(dropout::conclude(prepared, &outcome.listings));
     Ok(outcome)
 }
 
@@ -156,6 +166,11 @@ fn solve(
 fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found, Failure> {
     match quest {
         Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
+        Quest::Dropout { from, to, points, usable_for } => {
+            let (from, to, has_usable_for) = (from.as_ref(), to.as_ref(), !usable_for.is_empty());
+            let ask = dropout::Ask { from, to, points: *points, has_usable_for };
+            dropout::look(place, &ask, wanted)
+        }
         _ => Ok(Found::default()),
     }
 }

@@ -81,7 +81,14 @@ pub(super) fn visit(
                     rest.go(moved.drive, level)?;
                 }
             }
-            look(&mut Place::new(room, &system, wire, rest, (load, source), fineness))?;
+            look(&mut Place::new(
+                room,
+                &system,
+                wire,
+                rest,
+                (load, source),
+                (fineness, &motion.quest),
+            ))?;
         }
     }
     Ok(())
@@ -101,7 +108,7 @@ impl<'a> Place<'a> {
         wire: Option<Wire>,
         rest: QuasiStatic<'a>,
         (load, source): (Option<Moved>, Option<Moved>),
-        fineness: Fineness,
+        (fineness, quest): (Fineness, &Quest),
     ) -> Self {
         let rail = room.figures();
         let find = |name: Option<&str>| match name? {
@@ -123,13 +130,17 @@ impl<'a> Place<'a> {
             fineness,
             factorisations: 0,
         };
-        place.name_it();
+        place.name_it(quest);
         place
     }
 
-    fn name_it(&mut self) {
+    /// What the quest itself moves is no part of the condition.
+    fn name_it(&mut self, quest: &Quest) {
         let mut words = Vec::new();
-        for (name, moved) in [("load", self.load), ("source", self.source)] {
+        let load = self.load.filter(|_| !matches!(quest, Quest::LoadRegulation { .. }));
+        let moves_source = matches!(quest, Quest::LineRegulation { .. } | Quest::Dropout { .. });
+        let source = self.source.filter(|_| !moves_source);
+        for (name, moved) in [("load", load), ("source", source)] {
             let Some(moved) = moved else { continue };
             let value = self.rest.level(moved.drive);
             words.push(trimmed(value, &moved.dimension.symbol(), DIGITS));
@@ -172,6 +183,11 @@ impl<'a> Place<'a> {
 
     /// Why the loop does not regulate at the rest, if it does not: an amplifier stands at a limit.
     pub(super) fn out_of_regulation(&self) -> Option<String> {
+        self.out_of_regulation_at(self.rest.z())
+    }
+
+    /// The same at an extended vector of another rest.
+    pub(super) fn out_of_regulation_at(&self, z: &[f64]) -> Option<String> {
         let rail = self.room.figures()?;
         let held = [
             region::AT_UPPER_SWING,
@@ -179,7 +195,7 @@ impl<'a> Place<'a> {
             region::AT_DRIVE_LIMIT,
             region::LIMITED,
         ];
-        let regions = self.system.regions(self.rest.z());
+        let regions = self.system.regions(z);
         let stuck = regions
             .iter()
             .find(|(name, region)| rail.amplifier.contains(name) && held.contains(region));
@@ -215,7 +231,7 @@ impl<'a> Place<'a> {
     }
 }
 
-fn unit_of(dimension: Dimension) -> &'static str {
+pub(super) fn unit_of(dimension: Dimension) -> &'static str {
     match dimension {
         Dimension::AMPERE => "A",
         Dimension::OHM => "Ω",
