@@ -10,6 +10,8 @@ use crate::system::{Pieces, System};
 const ITERATIONS: usize = 40;
 /// A move that does not converge is halved this often before the rest is sought from nothing.
 const HALVINGS: usize = 12;
+/// And this often once another branch is known to lie ahead, to find the end of the present one.
+const HALVINGS_AT_A_JUMP: usize = 27;
 /// Where the curve bends, intervals are halved at most this often.
 const FINEST: usize = 6;
 /// A curve may leave the straight line over an interval by this share of its whole span before the
@@ -20,7 +22,7 @@ const BEND_SHARE: f64 = 1e-3;
 const STRAIGHT: f64 = 1e-7;
 /// An interval over which the curve moves by this share of its span is halved beyond [`FINEST`],
 /// until it moves by less or proves to be a jump.
-const JUMP_SHARE: f64 = 0.05;
+const JUMP_SHARE: f64 = 0.01;
 /// A jump is located to this share of the range of the sweep.
 const JUMP_RESOLUTION: f64 = 1e-9;
 /// Rounds of halving that take any interval below [`JUMP_RESOLUTION`].
@@ -134,10 +136,10 @@ impl<'a> QuasiStatic<'a> {
 
     /// Ends at the new level, or where the branch ends if there is no rest at the new level.
     fn try_to_go(&mut self, drive: usize, level: f64) -> Move {
-        if self.follow(drive, level) {
+        if self.follow(drive, level, HALVINGS) {
             return Move::Followed;
         }
-        let end = self.here(drive);
+        let mut end = self.here(drive);
         self.pieces.hold(drive, level);
         match operating_point(self.system, &self.pieces, 0.0, Some(&self.z)) {
             Err(failure) => {
@@ -147,13 +149,21 @@ impl<'a> QuasiStatic<'a> {
             Ok(rest) => {
                 self.z = rest.z;
                 let there = self.here(drive);
-                let landed = self.follow(drive, end.level).then(|| self.here(drive));
-                self.put(drive, &there);
-                match landed {
+                let landed = self.follow(drive, end.level, HALVINGS).then(|| self.here(drive));
+                if landed.as_ref().is_some_and(|back| self.same(&back.z, &end.z)) {
                     // Newton stumbled, at a sharp bend say, but the branch goes on.
-                    Some(back) if self.same(&back.z, &end.z) => Move::Followed,
-                    landed => Move::Jumped { end, landed },
+                    self.put(drive, &there);
+                    return Move::Followed;
                 }
+                self.put(drive, &end);
+                if self.follow(drive, level, HALVINGS_AT_A_JUMP) {
+                    return Move::Followed;
+                }
+                end = self.here(drive);
+                self.put(drive, &there);
+                let landed = self.follow(drive, end.level, HALVINGS).then(|| self.here(drive));
+                self.put(drive, &there);
+                Move::Jumped { end, landed }
             }
         }
     }
@@ -167,10 +177,10 @@ impl<'a> QuasiStatic<'a> {
 
     /// Along the branch, in one move if that converges, else in halves; gives whether the level was
     /// reached, and rests at the last one that was.
-    fn follow(&mut self, drive: usize, to: f64) -> bool {
+    fn follow(&mut self, drive: usize, to: f64, halvings: usize) -> bool {
         let mut at = self.level(drive);
         let mut step = to - at;
-        let shortest = step.abs() * 0.5_f64.powi(HALVINGS as i32);
+        let shortest = step.abs() * 0.5_f64.powi(halvings as i32);
         loop {
             let next = if (to - at).abs() <= step.abs() { to } else { at + step };
             let mut trial = self.z.clone();

@@ -17,4 +17,5 @@ mod load_steps;
 mod one_step;
 mod orders;
 mod second_order;
+mod static_curves;
 mod symmetry;

@@ -6,6 +6,7 @@ mod loop_gain;
 mod motion;
 mod place;
 mod read;
+mod regulation;
 
 pub use motion::{Frequencies, Quest, SteadyMotion};
 pub(super) use read::read_steady;
@@ -166,6 +167,13 @@ fn solve(
 fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found, Failure> {
     match quest {
         Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
+        Quest::LoadRegulation { from, to, points, hold_pin } => {
+            let ask = regulation::LoadAsk { from, to, points: *points, hold_pin: *hold_pin };
+            regulation::look_at_load(place, &ask, wanted)
+        }
+        Quest::LineRegulation { from, to, points } => {
+            regulation::look_at_line(place, (from, to, *points), wanted)
+        }
         Quest::Dropout { from, to, points, usable_for } => {
             let (from, to, has_usable_for) = (from.as_ref(), to.as_ref(), !usable_for.is_empty());
             let ask = dropout::Ask { from, to, points: *points, has_usable_for };

@@ -171,7 +171,12 @@ impl<'a> Place<'a> {
 
     /// How far inside the static window the output rests, as a figure.
     pub(super) fn window(&self) -> Result<Figure, Absence> {
-        let output = self.output_v(self.rest.z());
+        self.window_at(self.rest.z())
+    }
+
+    /// The same at an extended vector of another rest.
+    pub(super) fn window_at(&self, z: &[f64]) -> Result<Figure, Absence> {
+        let output = self.output_v(z);
         match self.room.rail.window {
             Bound::Within { low_v, high_v } => {
                 Ok(Figure::plain((output - low_v).min(high_v - output)))
