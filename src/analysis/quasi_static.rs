@@ -33,6 +33,9 @@ const SAME_REST_V: f64 = 1e-6;
 /// Steps of a search for a level.
 const SEARCH_STEPS: usize = 80;
 
+/// A quantity of a rest, read off the extended vector.
+pub type Watched<'w> = &'w dyn Fn(&[f64]) -> f64;
+
 /// One rest of a sweep.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SweepPoint {
@@ -215,7 +218,7 @@ impl<'a> QuasiStatic<'a> {
         drive: usize,
         (from, to): (f64, f64),
         count: usize,
-        watched: &dyn Fn(&[f64]) -> f64,
+        watched: Watched<'_>,
     ) -> (Vec<SweepPoint>, Option<Failure>) {
         let last = count.max(2) - 1;
         let level = |k: usize| from + k as f64 / last as f64 * (to - from);
@@ -229,7 +232,7 @@ impl<'a> QuasiStatic<'a> {
         &mut self,
         drive: usize,
         levels: &[f64],
-        watched: &dyn Fn(&[f64]) -> f64,
+        watched: Watched<'_>,
     ) -> (Vec<SweepPoint>, Option<Failure>) {
         let mut points: Vec<SweepPoint> = Vec::with_capacity(2 * levels.len());
         let mut ended = None;
@@ -266,7 +269,7 @@ impl<'a> QuasiStatic<'a> {
         &mut self,
         drive: usize,
         mut points: Vec<SweepPoint>,
-        watched: &dyn Fn(&[f64]) -> f64,
+        watched: Watched<'_>,
     ) -> Vec<SweepPoint> {
         let Some((first, last)) = points.first().zip(points.last()) else { return points };
         let (range, last) = ((last.level - first.level).abs(), last.clone());
@@ -348,7 +351,7 @@ impl<'a> QuasiStatic<'a> {
         &mut self,
         drive: usize,
         to: f64,
-        (of, target): (&dyn Fn(&[f64]) -> f64, f64),
+        (of, target): (Watched<'_>, f64),
         (tolerance, resolution): (f64, f64),
     ) -> Result<Sought, Failure> {
         let mut near = (self.here(drive), of(&self.z) - target);
@@ -402,7 +405,7 @@ impl<'a> QuasiStatic<'a> {
     pub fn reach(
         &mut self,
         drive: usize,
-        (of, target): (&dyn Fn(&[f64]) -> f64, f64),
+        (of, target): (Watched<'_>, f64),
         tolerance: f64,
     ) -> Option<f64> {
         let before = self.here(drive);

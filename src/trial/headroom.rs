@@ -1,7 +1,7 @@
 //! Input and output of the regulator while its source falls: where a quantity falls through a level
 //! on the way, whether the pass device is fully on there, and what it drops then.
 
-use crate::analysis::{Failure, QuasiStatic, Sought, SweepPoint};
+use crate::analysis::{Failure, QuasiStatic, Sought, SweepPoint, Watched};
 use crate::circuit::{RailFigures, Variant};
 use crate::device::region;
 use crate::measure::sweep::falls_through;
@@ -94,7 +94,7 @@ pub(super) fn fall(
     rest: &mut QuasiStatic<'_>,
     drive: usize,
     points: &[SweepPoint],
-    (of, level): (&dyn Fn(&[f64]) -> f64, f64),
+    (of, level): (Watched<'_>, f64),
 ) -> Fall {
     let values: Vec<f64> = points.iter().map(|p| of(&p.z)).collect();
     let Some(k) = falls_through(&values, level) else {

@@ -3,6 +3,7 @@
 
 use super::Test;
 use super::books::Balance;
+use super::budget;
 use super::explanation::explain;
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
@@ -69,6 +70,9 @@ impl Prepared {
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 let record = &solution.transient.record;
                 outcome.explanation = explain(system, &self.variant, record, outcome);
+                if !options.quick {
+                    budget::tell(self, system, record, outcome);
+                }
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);

@@ -4,6 +4,7 @@
 //! schema come, is [`TEST_KINDS`].
 
 mod books;
+mod budget;
 mod excite;
 mod explanation;
 mod headroom;

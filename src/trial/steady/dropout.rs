@@ -11,7 +11,7 @@ pub(super) use told::conclude;
 
 use super::place::{Moved, Place};
 use super::{Fineness, Found};
-use crate::analysis::{Failure, SweepPoint};
+use crate::analysis::{Failure, SweepPoint, Watched};
 use crate::measure::sweep::greatest_difference;
 use crate::measure::{Absence, DropoutDefinition, Figure, Wanted};
 use crate::quantity::{Program, trimmed};
@@ -57,14 +57,10 @@ struct Story {
     ended: Option<String>,
 }
 
-pub(super) fn look(
-    place: &mut Place<'_>,
-    ask: &Ask<'_>,
-    wanted: &[Wanted],
-) -> Result<Found, Failure> {
+pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> Found {
     let story = match Story::of(place, ask) {
         Ok(story) => story,
-        Err(why) => return Ok(Found::missing(wanted, &why)),
+        Err(why) => return Found::missing(wanted, &why),
     };
     let met: Vec<(DropoutDefinition, Result<Met, Absence>)> = wanted
         .iter()
@@ -93,7 +89,7 @@ pub(super) fn look(
         found.listings.push(told::row(place, &story, &met));
         found.notes.extend(story.ended.iter().map(|why| format!("{}: {why}", place.condition)));
     }
-    Ok(found)
+    found
 }
 
 impl Story {
@@ -138,7 +134,7 @@ impl Story {
         let reference = || {
             self.reference.as_ref().map_err(|why| Absence::Unknown(format!("no reference: {why}")))
         };
-        let (of, level): (&dyn Fn(&[f64]) -> f64, f64) = match definition {
+        let (of, level): (Watched<'_>, f64) = match definition {
             DropoutDefinition::Below(volt) => (&output, reference()?.output_v - volt),
             DropoutDefinition::ShareBelow(share) => {
                 (&output, reference()?.output_v * (1.0 - share))

@@ -169,15 +169,15 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
         Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
         Quest::LoadRegulation { from, to, points, hold_pin } => {
             let ask = regulation::LoadAsk { from, to, points: *points, hold_pin: *hold_pin };
-            regulation::look_at_load(place, &ask, wanted)
+            Ok(regulation::look_at_load(place, &ask, wanted))
         }
         Quest::LineRegulation { from, to, points } => {
-            regulation::look_at_line(place, (from, to, *points), wanted)
+            Ok(regulation::look_at_line(place, (from, to, *points), wanted))
         }
         Quest::Dropout { from, to, points, usable_for } => {
             let (from, to, has_usable_for) = (from.as_ref(), to.as_ref(), !usable_for.is_empty());
             let ask = dropout::Ask { from, to, points: *points, has_usable_for };
-            dropout::look(place, &ask, wanted)
+            Ok(dropout::look(place, &ask, wanted))
         }
         _ => Ok(Found::default()),
     }

@@ -55,15 +55,11 @@ pub(super) struct LoadAsk<'a> {
     pub(super) hold_pin: bool,
 }
 
-pub(super) fn look_at_load(
-    place: &mut Place<'_>,
-    ask: &LoadAsk<'_>,
-    wanted: &[Wanted],
-) -> Result<Found, Failure> {
-    let Some(load) = place.load else { return Ok(Found::missing(wanted, "no load is named")) };
+pub(super) fn look_at_load(place: &mut Place<'_>, ask: &LoadAsk<'_>, wanted: &[Wanted]) -> Found {
+    let Some(load) = place.load else { return Found::missing(wanted, "no load is named") };
     let sign = match sense(place) {
         Ok(sign) => sign,
-        Err(why) => return Ok(Found::missing(wanted, &why)),
+        Err(why) => return Found::missing(wanted, &why),
     };
     let [from, to] = [ask.from, ask.to].map(|p| place.room.variant.evaluate(p));
     let last = place.fineness.points(ask.points).max(2) - 1;
@@ -107,20 +103,20 @@ pub(super) fn look_at_load(
         let story = Story { sign: -sign, is_load: true, track };
         causes::tell(place, &story, &points, &mut found);
     }
-    Ok(found)
+    found
 }
 
 pub(super) fn look_at_line(
     place: &mut Place<'_>,
     (from, to, points): (&Program, &Program, usize),
     wanted: &[Wanted],
-) -> Result<Found, Failure> {
+) -> Found {
     let Some(source) = place.source else {
-        return Ok(Found::missing(wanted, "no source is named"));
+        return Found::missing(wanted, "no source is named");
     };
     let sign = match sense(place) {
         Ok(sign) => sign,
-        Err(why) => return Ok(Found::missing(wanted, &why)),
+        Err(why) => return Found::missing(wanted, &why),
     };
     let [from, to] = [from, to].map(|p| place.room.variant.evaluate(p));
     let count = place.fineness.points(points);
@@ -151,7 +147,7 @@ pub(super) fn look_at_line(
         let track = Track { moved: source, pin: None, ground };
         causes::tell(place, &Story { sign, is_load: false, track }, &points, &mut found);
     }
-    Ok(found)
+    found
 }
 
 /// 1, or −1 for a negative rail.
@@ -180,8 +176,8 @@ fn told(
     points: &[SweepPoint],
     note: Option<&str>,
 ) -> Vec<Result<Figure, Absence>> {
-    let ends = points.first().into_iter().chain(points.last());
-    let doubt = ends.filter_map(|end| place.out_of_regulation_at(&end.z)).next();
+    let mut ends = points.first().into_iter().chain(points.last());
+    let doubt = ends.find_map(|end| place.out_of_regulation_at(&end.z));
     let note: Vec<String> = note.map(str::to_owned).into_iter().chain(doubt).collect();
     let note = (!note.is_empty()).then(|| note.join("; "));
     let figure = |value: f64, why: &str| {

@@ -2,12 +2,13 @@
 
 use super::curves::gains_db;
 use super::{Met, Story};
-use crate::analysis::{Sought, SweepPoint};
+use crate::analysis::{Sought, SweepPoint, Watched};
 use crate::curve::{Cell, Listing};
 use crate::measure::{Absence, DROPOUT_DEFINITIONS, DropoutDefinition};
 use crate::quantity::trimmed;
 use crate::trial::run::Prepared;
 use crate::trial::steady::place::{Place, unit_of};
+use std::fmt::Write as _;
 
 const NAME: &str = "dropout";
 /// Digits of what the conclusion tells.
@@ -80,7 +81,7 @@ fn amplifier_limit(place: &mut Place<'_>, story: &Story) -> Option<SweepPoint> {
     let (before, after) = (story.falling.get(first.checked_sub(1)?)?, &story.falling[first]);
     let mut rest = place.rest.clone();
     rest.put(story.source.drive, before);
-    let to = (&is_limited as &dyn Fn(&[f64]) -> f64, 0.5);
+    let to = (&is_limited as Watched<'_>, 0.5);
     match rest.seek(story.source.drive, after.level, to, (0.0, LIMIT_RESOLUTION_V)) {
         Ok(Sought::Jumps(_)) => Some(rest.here(story.source.drive)),
         _ => Some(before.clone()),
@@ -119,7 +120,8 @@ pub(in crate::trial::steady) fn conclude(room: &Prepared, listings: &[Listing]) 
     };
     if known.len() < listing.rows.len() {
         let missing = listing.rows.len() - known.len();
-        told += &format!("; {missing} of {} conditions do not get there", listing.rows.len());
+        let all = listing.rows.len();
+        let _ = write!(told, "; {missing} of {all} conditions do not get there");
     }
     Some(told)
 }
