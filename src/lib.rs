@@ -16,6 +16,7 @@ pub mod numeric;
 pub mod output;
 pub mod plan;
 pub mod quantity;
+pub mod study;
 pub mod system;
 pub mod trial;
 pub mod waveform;

@@ -3,11 +3,13 @@
 //! Nothing is simulated before everything that can be wrong with the file has been looked for.
 
 mod doubts;
+mod usable;
 
 use crate::circuit::{self, Changes, Circuit, Variant};
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
 use crate::document::Files;
 use crate::measure::Verdict;
+use crate::study;
 use crate::trial::{self, Outcome, RunOptions, Test, read_tests};
 
 /// A file that was read without mistakes.
@@ -69,6 +71,7 @@ fn check(
         circuit.check_topology(&nominal).into_iter().for_each(|m| diagnostics.push(m));
     }
     if !diagnostics.has_errors() {
+        usable::check(&tests).into_iter().for_each(|m| diagnostics.push(m));
         for test in &tests {
             let told = trial::check(&circuit, test, changes);
             told.into_iter().for_each(|m| diagnostics.push(m));
@@ -102,12 +105,12 @@ impl Plan {
         Ok(self.tests.iter().filter(wanted).collect())
     }
 
-    /// Runs one of its tests.
+    /// Runs one of its tests, with the studies that belong to it.
     ///
     /// # Errors
     /// As [`trial::run`].
     pub fn run(&self, test: &Test, options: &RunOptions) -> Result<Outcome, Vec<Diagnostic>> {
-        trial::run(&self.circuit, test, options)
+        study::run(&self.circuit, &self.tests, test, options)
     }
 }
 

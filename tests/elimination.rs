@@ -9,7 +9,7 @@ use networks::{Matrix, Random, network};
 use proptest::prelude::*;
 use railstep::numeric::{
     Elimination, Factors, Field, Pattern, Quality, Singular, Workspace, backward_error, multiply,
-    solve_checked,
+    solve_checked, solve_transposed_checked,
 };
 
 fn solve<F: Field>(matrix: &Matrix<F>, b: &[F]) -> Result<Vec<F>, Singular> {
@@ -317,6 +317,36 @@ fn factors_of_other_values_are_reported_as_stale() {
     let mut x = sources(40, 4);
     let quality = solve_checked(&plan, &factors, &pattern, &other, &mut x, &mut room);
     assert_eq!(quality, Quality::Stale);
+}
+
+/// The same matrix laid out the other way.
+fn transposed(pattern: &Pattern, values: &[f64]) -> Matrix<f64> {
+    let entries = pattern.rows().enumerate().flat_map(|(row, (start, columns))| {
+        let values = &values[start..];
+        columns.iter().zip(values).map(move |(&column, &value)| (column as usize, row, value))
+    });
+    Matrix::from_stamps(pattern.n(), &entries.collect::<Vec<_>>())
+}
+
+#[test]
+fn a_transposed_solution_is_judged_by_the_transposed_matrix() {
+    let Matrix { pattern, values } = real_network(40, 3, 2.0);
+    let plan = Elimination::plan(&pattern, &values).unwrap();
+    let mut factors = Factors::new(&plan);
+    plan.factor(&values, &mut factors).unwrap();
+    let (b, mut room) = (sources(40, 4), Workspace::new(40));
+    let drifted = |by: f64| -> Vec<f64> {
+        values.iter().enumerate().map(|(k, v)| v * (1.0 + by * k as f64)).collect()
+    };
+    for (by, expected) in [(0.0, Quality::Good), (1e-12, Quality::Refined), (0.1, Quality::Stale)] {
+        let (mut x, present) = (b.clone(), drifted(by));
+        let (plan, factors) = (&plan, &factors);
+        let found = solve_transposed_checked(plan, factors, &pattern, &present, &mut x, &mut room);
+        assert_eq!(found, expected, "{by}");
+        let other_way = transposed(&pattern, &present);
+        let error = backward_error(&other_way.pattern, &other_way.values, &x, &b);
+        assert_eq!(error < 1e-12, expected != Quality::Stale, "{by}: {error:e}");
+    }
 }
 
 #[test]

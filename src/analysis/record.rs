@@ -104,6 +104,21 @@ impl Record {
         }
     }
 
+    /// Value of unknown `u` at time `t`, the end values outside the record; NaN in an empty one.
+    pub fn value_at(&self, t: f64, u: usize) -> f64 {
+        let after = self.times_s.partition_point(|&time| time <= t);
+        let Some(k) = after.checked_sub(1) else {
+            return if self.is_empty() { f64::NAN } else { self.value(0, u) };
+        };
+        if after == self.len() {
+            return self.value(k, u);
+        }
+        let theta = (t - self.times_s[k]) / (self.times_s[after] - self.times_s[k]);
+        let [b0, b1] = self.bends(k, u);
+        let (v0, v1) = (self.value(k, u), self.value(after, u));
+        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+    }
+
     /// Change of unknown `u` per share of the way, at share θ of the way from point `k` to the next.
     pub fn slope(&self, k: usize, theta: f64, u: usize) -> f64 {
         let [b0, b1] = self.bends(k, u);

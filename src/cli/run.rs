@@ -5,8 +5,9 @@ use super::target::{SUMMARY, Target};
 use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
+use railstep::output::plot::chart::chart_svg;
 use railstep::output::report::{Report, json};
-use railstep::output::{csv, figure, plot, summary, text, understood};
+use railstep::output::{csv, curves, figure, plot, summary, sweep_figure, text, understood};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
 use railstep::trial::{Outcome, RunOptions, Test};
@@ -78,8 +79,12 @@ fn folder(arguments: &RunArguments) -> PathBuf {
 
 /// Every file that may be written.
 fn names_of(tests: &[&Test]) -> Vec<String> {
-    let each = tests.iter().flat_map(|t| [format!("{}.csv", t.stem), format!("{}.svg", t.stem)]);
-    each.chain([SUMMARY.to_owned()]).collect()
+    let csv = tests.iter().map(|t| format!("{}.csv", t.stem));
+    let pictures = tests.iter().flat_map(|t| {
+        let each = sweep_figure::suffixes(&t.motion).iter();
+        each.map(|suffix| format!("{}{suffix}.svg", t.stem))
+    });
+    csv.chain(pictures).chain([SUMMARY.to_owned()]).collect()
 }
 
 /// Runs tests side by side; the outcomes are in the order of the tests whatever the number of
@@ -147,6 +152,16 @@ fn write(
         if let Some(figure) = figure::step_plot(plan, outcome) {
             let name = format!("{}.svg", outcome.stem);
             target.write(&name, plot::step_svg(&figure).as_bytes())?;
+            report.files.push(name);
+        }
+    }
+    for outcome in outcomes.iter().filter(|o| !o.curves.is_empty()) {
+        let name = format!("{}.csv", outcome.stem);
+        target.write(&name, &curves::csv(&outcome.curves))?;
+        report.files.push(name);
+        for (suffix, chart) in sweep_figure::charts(plan, outcome) {
+            let name = format!("{}{suffix}.svg", outcome.stem);
+            target.write(&name, chart_svg(&chart).as_bytes())?;
             report.files.push(name);
         }
     }

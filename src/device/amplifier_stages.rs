@@ -4,8 +4,8 @@
 //! words, not values.
 
 use super::smooth::{bounded, softplus, softplus_bend};
-use super::{Law, region};
-use crate::numeric::Scalar;
+use super::{Law, Noise, region};
+use crate::numeric::{Dual, Scalar};
 
 /// A tanh stage counts as limited beyond this argument, where it gives 90 % of its limit.
 const LIMITED_BEYOND: f64 = 1.472_219_489_583_220_4;
@@ -33,14 +33,15 @@ const BEND_SHARE: f64 = 0.01;
 pub struct InputStage<T> {
     largest_a: T,
     per_volt: T,
+    noise: Noise<T>,
     limited_beyond_v: f64,
 }
 
 impl InputStage<f64> {
-    /// From g_m in S and I in A.
-    pub fn new(transconductance_s: f64, largest_a: f64) -> Self {
+    /// From g_m in S, I in A, and the noise of d in V²/Hz.
+    pub fn new(transconductance_s: f64, largest_a: f64, noise: Noise<f64>) -> Self {
         let per_volt = transconductance_s / largest_a;
-        Self { largest_a, per_volt, limited_beyond_v: LIMITED_BEYOND / per_volt }
+        Self { largest_a, per_volt, noise, limited_beyond_v: LIMITED_BEYOND / per_volt }
     }
 }
 
@@ -48,6 +49,13 @@ impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for InputStage<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         ([S::lift(self.largest_a) * (bounded(u[0]) * S::lift(self.per_volt)).tanh()], [])
+    }
+
+    fn noise(&self, u: &[T; 1]) -> [Noise<T>; 1] {
+        let slope_s = self.evaluate(&Dual::inputs(*u)).0[0].slope[0];
+        let gain = slope_s.squared();
+        let Noise { cause, white, flicker_at_1hz } = self.noise;
+        [Noise { cause, white: white * gain, flicker_at_1hz: flicker_at_1hz * gain }]
     }
 
     fn region(&self, u: &[f64; 1]) -> Option<&'static str> {

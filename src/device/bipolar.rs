@@ -2,11 +2,17 @@
 
 use super::diode::{Diode, DiodePlace};
 use super::junction::{Depletion, JunctionScale};
-use super::row::{BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, quantity};
+use super::noise::{BarrierNoise, TWO_Q};
+use super::row::{
+    BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, flicker_corner, quantity,
+};
 use super::smooth::{bounded, limited_exponential, limited_reciprocal};
-use super::temperature::{held_saturation, linear_factor, saturation_factor, thermal_voltage_of};
+use super::temperature::{
+    held_saturation, kelvin, linear_factor, saturation_factor, thermal_voltage_of,
+};
 use super::{
-    Form, Input, Key, Kind, Law, Need, Net, Parameters, Pin, Range, Terminal, Terminals, region,
+    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Terminal,
+    Terminals, region,
 };
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
@@ -112,6 +118,10 @@ pub(super) static BIPOLAR: Kind = Kind {
             "relative change of `forward_gain` for each kelvin above `characterised_at`",
         ),
         CHARACTERISED_AT,
+        flicker_corner(
+            "frequency below which the flicker noise of the base current exceeds its shot noise; \
+             without flicker noise when 0",
+        ),
     ],
     rules: &[],
     law: "I_CC = I_S·(e^(v_BE/(n_F·U_T)) - 1), I_EC = I_S·(e^(v_BC/(n_R·U_T)) - 1); \
@@ -121,17 +131,23 @@ pub(super) static BIPOLAR: Kind = Kind {
           q_2 = I_CC/knee + I_EC/reverse_knee; base-emitter charge transit_time·I_CC/q_b + Q_j, \
           base-collector charge reverse_transit_time·I_EC + Q_j (Q_j as in the diode); \
           temperature as in the diode; the leakage follows with its own ideality",
+    noise: "shot, of the current from collector to emitter: 2q·(I_CC + I_EC + 2·I_S)/q_b, which is \
+            2q·|i_C| when active; shot, of each part of the base current: as in the diode, 2q·|i_B| \
+            when active; flicker, of each part of the base current: 2q·|i|·flicker_corner/f; \
+            thermal: 4kT·R of each resistance",
     source: "Gummel and Poon, Bell Syst. Tech. J. 49 (1970) 827; Ebers and Moll, Proc. IRE 42 \
-             (1954) 1761; Getreu, Modeling the Bipolar Transistor (1976)",
+             (1954) 1761; Getreu, Modeling the Bipolar Transistor (1976); noise: van der Ziel, Proc. \
+             IRE 43 (1955) 1639 (from memory)",
     example: r#"Q1 = { kind = "bipolar", collector = "out", base = "b", emitter = "vin", polarity = "pnp", saturation_current = "10 fA", forward_gain = "120" }"#,
     lay: lay_bipolar,
 };
 
 fn lay_bipolar(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[collector, base, emitter] = pins else { return };
-    let c = net.series_resistance(collector, p.number("collector_resistance"), "inner_collector");
-    let b = net.series_resistance(base, p.number("base_resistance"), "inner_base");
-    let e = net.series_resistance(emitter, p.number("emitter_resistance"), "inner_emitter");
+    let mut inside = |pin, key, inner| net.series_resistor(pin, p.number(key), kelvin(p), inner);
+    let c = inside(collector, "collector_resistance", "inner_collector");
+    let b = inside(base, "base_resistance", "inner_base");
+    let e = inside(emitter, "emitter_resistance", "inner_emitter");
     // A pnp is an npn with every pair of ends exchanged: inputs, currents and charges all change
     // sign, which is the mirror, and the law itself needs to know nothing of it.
     let pnp = p.word("polarity") == "pnp";
@@ -153,7 +169,7 @@ fn lay_bipolar(p: &Parameters, pins: &[Pin], net: &mut Net) {
         let ideality = p.number("base_leakage_ideality");
         let saturation_a = held_saturation(leakage_a * saturation_factor(p, ideality));
         let width_v = ideality * thermal_voltage_of(p);
-        let leakage = Diode::new(saturation_a, width_v, DiodePlace::Leakage);
+        let leakage = Diode::new(saturation_a, width_v, DiodePlace::Leakage, BarrierNoise::of(p));
         net.law(leakage, &inputs[..1], &[be], &[]);
     }
 }
@@ -207,6 +223,7 @@ pub struct Bipolar<T> {
     per_reverse_knee: T,
     forward: JunctionScale,
     reverse: JunctionScale,
+    noise: BarrierNoise<T>,
 }
 
 /// What flows through the base, before it is split up.
@@ -239,6 +256,7 @@ impl Bipolar<f64> {
             per_reverse_knee: inverse("reverse_knee_current"),
             forward: JunctionScale::new(forward_width_v, saturation_a),
             reverse: JunctionScale::new(reverse_width_v, saturation_a),
+            noise: BarrierNoise::of(p),
         }
     }
 }
@@ -269,6 +287,24 @@ impl<T: Scalar<Base = T>> Bipolar<T> {
             flow.reverse_a * S::lift(self.per_reverse_gain),
         ]
     }
+
+    /// The streams from either side cross the base independently of each other, so their shot
+    /// noises add up, also where their currents cancel; each carries I_S more than it nets.
+    fn noise_of(&self, v_be: T, v_bc: T) -> [Noise<T>; 3] {
+        let flow = self.transport(v_be, v_bc);
+        let one = T::splat(1.0);
+        let crossing_a = flow.forward_a + flow.reverse_a + T::splat(2.0) * self.saturation_a;
+        let white = T::splat(TWO_Q) * crossing_a / flow.base_charge;
+        let base = |net_a: T, per_gain: T, per_width: T, v: T| {
+            let exponential = net_a / self.saturation_a + one;
+            self.noise.of_junction(self.saturation_a * per_gain, per_width, v, exponential)
+        };
+        [
+            Noise { cause: NoiseCause::Shot, white, ..Noise::none() },
+            base(flow.forward_a, self.per_forward_gain, self.per_forward_width, v_be),
+            base(flow.reverse_a, self.per_reverse_gain, self.per_reverse_width, v_bc),
+        ]
+    }
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 3, 0> for Bipolar<T> {
@@ -280,6 +316,10 @@ impl<T: Scalar<Base = T>> Law<T, 2, 3, 0> for Bipolar<T> {
     fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {
         proposed[0] = self.forward.limit(previous[0], proposed[0]);
         proposed[1] = self.reverse.limit(previous[1], proposed[1]);
+    }
+
+    fn noise(&self, u: &[T; 2]) -> [Noise<T>; 3] {
+        self.noise_of(bounded(u[0]), bounded(u[1]))
     }
 
     fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
@@ -330,6 +370,10 @@ impl<T: Scalar<Base = T>> Law<T, 2, 3, 2> for ChargedBipolar<T> {
 
     fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {
         self.bipolar.limit(previous, proposed);
+    }
+
+    fn noise(&self, u: &[T; 2]) -> [Noise<T>; 3] {
+        self.bipolar.noise(u)
     }
 
     fn region(&self, u: &[f64; 2]) -> Option<&'static str> {

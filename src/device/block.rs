@@ -23,6 +23,7 @@ pub(super) static BLOCK: Kind = Kind {
     ],
     rules: &[],
     law: "the parts of the block, named U1.R2 for R2 inside U1, between the nodes of its ports",
+    noise: "that of its parts",
     source: "definition",
     example: r#"U1 = { kind = "block", block = "cell", ports = { plus = "vin", minus = "gnd" } }"#,
     lay: |_, _, _| {},

@@ -1,10 +1,15 @@
 //! Junction diode.
 
 use super::junction::{Depletion, JunctionScale};
-use super::row::{BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, quantity};
+use super::noise::BarrierNoise;
+use super::row::{
+    BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, flicker_corner, quantity,
+};
 use super::smooth::{bounded, limited_exponential};
-use super::temperature::{held_saturation, saturation_factor, thermal_voltage_of};
-use super::{Input, Kind, Law, Need, Net, Parameters, Pin, Range, Terminal, Terminals, region};
+use super::temperature::{held_saturation, kelvin, saturation_factor, thermal_voltage_of};
+use super::{
+    Input, Kind, Law, Need, Net, Noise, Parameters, Pin, Range, Terminal, Terminals, region,
+};
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
 
@@ -70,14 +75,21 @@ pub(super) static DIODE: Kind = Kind {
         BANDGAP,
         SATURATION_EXPONENT,
         CHARACTERISED_AT,
+        flicker_corner(
+            "frequency below which the flicker noise of its current exceeds its shot noise; without \
+             flicker noise when 0",
+        ),
     ],
     rules: &[],
     law: "i = I_S·(e^(v/(n·U_T)) - 1), v inside series_resistance; \
           q = transit_time·i + Q_j(v), Q_j = (C_j0·φ/(1 - m))·(1 - (1 - v/φ)^(1 - m)), beyond \
           φ/2 continued with capacitance in a straight line; \
           I_S(T) = I_S·[(T/T_c)^X·exp((E_g·q/k)·(1/T_c - 1/T))]^(1/n), T_c = characterised_at",
+    noise: "shot: 2q·i·coth(v/(2kT/q)), which is 2q·|i| beyond a few kT/q and 4kT·g at rest; \
+            flicker: 2q·|i|·flicker_corner/f; thermal: 4kT·series_resistance",
     source: "Shockley, Bell Syst. Tech. J. 28 (1949); charges and temperature: \
-             Getreu, Modeling the Bipolar Transistor (1976)",
+             Getreu, Modeling the Bipolar Transistor (1976); noise: van der Ziel, Proc. IRE 43 \
+             (1955) 1639 (from memory)",
     example: r#"D1 = { kind = "diode", anode = "vin", cathode = "gnd", saturation_current = "10 fA" }"#,
     lay: lay_diode,
 };
@@ -90,12 +102,14 @@ fn lay_diode(p: &Parameters, pins: &[Pin], net: &mut Net) {
 /// Lays a junction with its series resistance between anode and cathode.
 pub(super) fn lay_junction(p: &Parameters, ends: [Pin; 2], place: DiodePlace, net: &mut Net) {
     let [anode, cathode] = ends;
-    let anode = net.series_resistance(anode, p.number("series_resistance"), "inner_anode");
+    let ohm = p.number("series_resistance");
+    let anode = net.series_resistor(anode, ohm, kelvin(p), "inner_anode");
     let ideality = p.number("ideality");
     let diode = Diode::new(
         held_saturation(p.number("saturation_current") * saturation_factor(p, ideality)),
         ideality * thermal_voltage_of(p),
         place,
+        BarrierNoise::of(p),
     );
     let farad = p.number("zero_bias_capacitance");
     let transit_s = p.number("transit_time");
@@ -127,13 +141,19 @@ pub struct Diode<T> {
     per_width: T,
     scale: JunctionScale,
     place: DiodePlace,
+    noise: BarrierNoise<T>,
 }
 
 impl Diode<f64> {
     /// From I_S in A and n·U_T in V.
-    pub fn new(saturation_a: f64, width_v: f64, place: DiodePlace) -> Self {
+    pub fn new(
+        saturation_a: f64,
+        width_v: f64,
+        place: DiodePlace,
+        noise: BarrierNoise<f64>,
+    ) -> Self {
         let scale = JunctionScale::new(width_v, saturation_a);
-        Self { saturation_a, per_width: 1.0 / width_v, scale, place }
+        Self { saturation_a, per_width: 1.0 / width_v, scale, place, noise }
     }
 }
 
@@ -153,6 +173,12 @@ impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for Diode<T> {
 
     fn limit(&self, previous: &[f64; 1], proposed: &mut [f64; 1]) {
         proposed[0] = self.scale.limit(previous[0], proposed[0]);
+    }
+
+    fn noise(&self, u: &[T; 1]) -> [Noise<T>; 1] {
+        let v = bounded(u[0]);
+        let exponential = limited_exponential(v * self.per_width);
+        [self.noise.of_junction(self.saturation_a, self.per_width, v, exponential)]
     }
 
     fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
@@ -186,6 +212,10 @@ impl<T: Scalar<Base = T>> Law<T, 1, 1, 1> for ChargedDiode<T> {
 
     fn limit(&self, previous: &[f64; 1], proposed: &mut [f64; 1]) {
         self.diode.limit(previous, proposed);
+    }
+
+    fn noise(&self, u: &[T; 1]) -> [Noise<T>; 1] {
+        self.diode.noise(u)
     }
 
     fn region(&self, u: &[f64; 1]) -> Option<&'static str> {

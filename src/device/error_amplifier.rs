@@ -2,9 +2,10 @@
 //! output stage that drives either a gate (voltage) or a base (current).
 
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
-use super::row::{ZERO, quantity, word};
+use super::row::{NOISE_CORNER, ZERO, quantity, word};
 use super::{
-    Drive, Input, Kind, Need, Net, Nonlinear, Parameters, Pin, Range, Rule, Terminal, Terminals,
+    Drive, Input, Kind, Need, Net, Noise, Nonlinear, Parameters, Pin, Range, Rule, Terminal,
+    Terminals,
 };
 use crate::quantity::Dimension;
 
@@ -162,6 +163,14 @@ pub(super) static ERROR_AMPLIFIER: Kind = Kind {
             ZERO,
             "into `sense`, out of `ground`, at any voltage",
         ),
+        quantity(
+            "noise_density",
+            Dimension::VOLT_PER_ROOT_HERTZ,
+            Range::NonNegative,
+            ZERO,
+            "white noise of all its stages, as a voltage between reference and sense",
+        ),
+        NOISE_CORNER,
     ],
     rules: &[
         Rule::Together(&["lag_resistance", "lag_capacitance"]),
@@ -179,6 +188,8 @@ pub(super) static ERROR_AMPLIFIER: Kind = Kind {
           supply, sunk current into ground, blended within 0.1 % of I_d around zero; \
           current stage: lo + w·softplus((x - lo)/w) - w·softplus((x - hi)/w), x = G·v_x, \
           w = 1 % of hi - lo; softplus(u) = ln(1 + e^u)",
+    noise: "source: noise_density²·(1 + noise_corner/f) in series with its input, of no effect as \
+            far as the input stage is limited; its resistances make none of their own",
     source: "tanh of a bipolar pair: Gray and Meyer, Analysis and Design of Analog Integrated \
              Circuits; one-pole amplifier with slew limit: Solomon, IEEE J. Solid-State Circuits 9 \
              (1974) 314 (from memory); clamps and stages: definitions",
@@ -191,7 +202,9 @@ fn lay_error_amplifier(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let internal = net.inner("internal");
     let inputs =
         if p.word("inverting") == "reference" { [sense, reference] } else { [reference, sense] };
-    let input_stage = InputStage::new(p.number("transconductance"), p.number("stage_current"));
+    let input_stage =
+        InputStage::new(p.number("transconductance"), p.number("stage_current"), Noise::given(p));
+    // What stands for stages makes no noise of its own: the given one is that of all of them.
     net.law(input_stage, &[between(inputs)], &[[ground, internal]], &[]);
 
     let end = if p.word("returns_to") == "supply" { supply } else { ground };

@@ -20,6 +20,8 @@ pub struct Kind {
     pub rules: &'static [Rule],
     /// The law, as equations a reader can check.
     pub law: &'static str,
+    /// What noise it makes, as densities a reader can check, or that it makes none.
+    pub noise: &'static str,
     /// Where the law comes from.
     pub source: &'static str,
     /// A line that parses.
@@ -143,7 +145,7 @@ pub enum LawOutput {
 }
 
 /// The evaluated keys of one part, in SI base units, defaults filled in.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Parameters {
     /// Quantities by key; keys that were left out and have no default are missing.
     pub numbers: BTreeMap<&'static str, f64>,

@@ -1,5 +1,6 @@
 //! The form every nonlinear law takes: currents and charges as functions of a few inputs.
 
+use super::Noise;
 use crate::numeric::Scalar;
 
 /// The most inputs, output currents and charges any law has.
@@ -10,7 +11,7 @@ pub const MOST_INPUTS: usize = 6;
 /// `N` inputs (voltages between two unknowns, a drive level, or time), `M` currents, `K` charges.
 /// Written once over any [`Scalar`]; dual numbers give the Jacobian. Laws never branch on a value
 /// and stay finite for every finite input.
-pub trait Law<T, const N: usize, const M: usize, const K: usize> {
+pub trait Law<T: Scalar<Base = T>, const N: usize, const M: usize, const K: usize> {
     /// Currents in A (each flows out of its `from` pin, through the element, into its `to` pin)
     /// and charges in C (each sits on its `from` pin, its opposite on its `to` pin).
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; N]) -> ([S; M], [S; K]);
@@ -25,6 +26,13 @@ pub trait Law<T, const N: usize, const M: usize, const K: usize> {
     fn region(&self, u: &[f64; N]) -> Option<&'static str> {
         let _ = u;
         None
+    }
+
+    /// Noise of each current (of a law that is read as a voltage: of that voltage) at these inputs.
+    /// Sources of different currents have nothing to do with each other. None unless it is said.
+    fn noise(&self, u: &[T; N]) -> [Noise<T>; M] {
+        let _ = u;
+        [Noise::none(); M]
     }
 
     /// For each current, whether it is carried by a conductance between its own two pins (so that

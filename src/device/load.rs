@@ -1,9 +1,13 @@
 //! The load of a rail: constant current, resistance or power, each well behaved down to 0 V.
 
+use super::noise::four_kt_of;
 use super::row::quantity;
 use super::smooth::bounded;
 use super::source::drive_of;
-use super::{Input, Kind, Law, Need, Net, Nonlinear, Parameters, Pin, Range, Rule, Terminals};
+use super::{
+    Input, Kind, Law, Need, Net, Noise, NoiseCause, Nonlinear, Parameters, Pin, Range, Rule,
+    Terminals,
+};
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
 
@@ -46,6 +50,8 @@ pub(super) static LOAD: Kind = Kind {
     rules: &[Rule::ExactlyOne(&["current", "resistance", "power"])],
     law: "i = current·tanh(v/fade), or v/resistance, \
           or power·v³/√(v⁸ + minimum_voltage⁸), from the first node to the second",
+    noise: "thermal, of a resistance: 4kT/R; a load of constant current or power makes none: give \
+            it by a current-source in parallel with noise_density",
     source: "definitions; the fading keeps each load solvable down to 0 V",
     example: r#"I_LOAD = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }"#,
     lay: lay_load,
@@ -59,7 +65,7 @@ fn lay_load(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let inputs = [Input::Between(a.unknown, b.unknown), Input::Drive(drive)];
     let law = match key {
         "current" => CurrentLoad { fade_v: p.number("fade") }.into(),
-        "resistance" => Nonlinear::from(ResistanceLoad),
+        "resistance" => Nonlinear::from(ResistanceLoad { four_kt: four_kt_of(p) }),
         _ => PowerLoad { minimum_v: p.number("minimum_voltage") }.into(),
     };
     net.law(law, &inputs, &[[a, b]], &[]);
@@ -88,12 +94,20 @@ const LEAST_OHM: f64 = 1e-9;
 
 /// i = v/level; inputs: voltage, level in Ω.
 #[derive(Clone, Copy, Debug)]
-pub struct ResistanceLoad;
+pub struct ResistanceLoad<T> {
+    /// 4kT in W/Hz.
+    pub four_kt: T,
+}
 
-impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ResistanceLoad {
+impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ResistanceLoad<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         ([bounded(u[0]) / u[1].maximum(S::splat(LEAST_OHM))], [])
+    }
+
+    fn noise(&self, u: &[T; 2]) -> [Noise<T>; 1] {
+        let white = self.four_kt / u[1].maximum(T::splat(LEAST_OHM));
+        [Noise { cause: NoiseCause::Thermal, white, ..Noise::none() }]
     }
 }
 

@@ -1,13 +1,15 @@
 //! MOS transistor: one expression from weak to strong inversion, with body diode and gate charge.
 
 use super::diode::{DIODE, DiodePlace, lay_junction};
+use super::noise::four_kt_of;
 use super::row::{CHARACTERISED_AT, THERMAL_VOLTAGE, ZERO, absent, quantity};
 use super::smooth::{bounded, softplus};
-use super::temperature::{linear_factor, power_factor, rise_k, thermal_voltage_of};
+use super::temperature::{kelvin, linear_factor, power_factor, rise_k, thermal_voltage_of};
 use super::{
-    Form, Input, Key, Kind, Law, Need, Net, Parameters, Pin, Range, Terminal, Terminals, region,
+    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Terminal,
+    Terminals, region,
 };
-use crate::numeric::Scalar;
+use crate::numeric::{Dual, Scalar};
 use crate::quantity::Dimension;
 
 /// `mosfet`
@@ -104,13 +106,37 @@ pub(super) static MOSFET: Kind = Kind {
             "relative change of `series_resistance` for each kelvin above `characterised_at`",
         ),
         CHARACTERISED_AT,
+        quantity(
+            "channel_noise_factor",
+            Dimension::NONE,
+            Range::NonNegative,
+            Need::Default(1.0),
+            "what the channel's thermal noise is multiplied by; 1 for a long channel, above 1 for a \
+             short one, 0 for none",
+        ),
+        // At the gate and not as a corner of the channel's thermal noise: nearly the same at every
+        // bias there, and gone where no current flows, while a corner moves with the bias.
+        quantity(
+            "flicker_density",
+            Dimension::VOLT_PER_ROOT_HERTZ,
+            Range::NonNegative,
+            ZERO,
+            "flicker noise at 1 Hz, as a voltage at the gate; its density falls as 1/√f",
+        ),
     ],
     rules: &[],
     law: "i_D = I_0·(F((v_P - v_S)/U_T) - F((v_P - v_D)/U_T))·(1 + λ·|v_DS|), voltages from the \
           body; F(u) = ln²(1 + e^(u/2)), I_0 = 2·n·β·U_T², v_P = (v_G - threshold)/n; \
           threshold(T) = threshold + coefficient·(T - T_c), \
           β(T) = transconductance·(T/T_c)^transconductance_exponent, T_c = characterised_at",
-    source: "Enz, Krummenacher and Vittoz, Analog Integr. Circuits Signal Process. 8 (1995) 83",
+    noise: "thermal, of the channel: channel_noise_factor·4kT·(I_0/U_T)·∫F'(u)²du/∫F'(u)du·(1 + \
+            λ·|v_DS|) between u = (v_P - v_S)/U_T and (v_P - v_D)/U_T: 4kT·g_ds at v_DS = 0, \
+            4kT·(2/3)·n·g_m saturated in strong inversion, 2q·i_D saturated in weak inversion; \
+            flicker, of the channel: (flicker_density·g_m)²·1 Hz/f; thermal: 4kT·series_resistance",
+    source: "Enz, Krummenacher and Vittoz, Analog Integr. Circuits Signal Process. 8 (1995) 83; \
+             thermal noise: Klaassen and Prins, Philips Res. Rep. 22 (1967) 505; flicker noise, a \
+             voltage at the gate whatever the bias: Christensson, Lundström and Svensson, \
+             Solid-State Electron. 11 (1968) 797 (all three from memory)",
     example: r#"Q1 = { kind = "mosfet", source = "vin", gate = "gate", drain = "vout", channel = "p", threshold = "0.7 V", transconductance = "1.24 A/V^2" }"#,
     lay: lay_mosfet,
 };
@@ -119,7 +145,7 @@ fn lay_mosfet(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[drain, gate, source, body] = pins else { return };
     let metal_ohm = p.number("series_resistance")
         * linear_factor(p, "series_resistance_temperature_coefficient");
-    let d = net.series_resistance(drain, metal_ohm, "inner_drain");
+    let d = net.series_resistor(drain, metal_ohm, kelvin(p), "inner_drain");
     // A p channel is an n channel with every pair of ends exchanged.
     let mirrored = p.word("channel") == "p";
     let ends = |x: Pin, y: Pin| if mirrored { [y, x] } else { [x, y] };
@@ -156,7 +182,17 @@ pub struct Mosfet<T> {
     /// 1/(2·U_T)
     per_channel: T,
     output_slope: T,
+    noise: ChannelNoise<T>,
     levels: MosfetLevels,
+}
+
+/// How much noise the channel makes.
+#[derive(Clone, Copy, Debug)]
+struct ChannelNoise<T> {
+    /// 4kT times the factor, in W/Hz.
+    four_kt: T,
+    /// At the gate at 1 Hz, in V²/Hz.
+    flicker_v2: T,
 }
 
 /// The plain numbers by which regions are named.
@@ -181,6 +217,10 @@ impl Mosfet<f64> {
             per_gate: 0.5 / (slope_factor * thermal_v),
             per_channel: 0.5 / thermal_v,
             output_slope: p.number("output_slope"),
+            noise: ChannelNoise {
+                four_kt: four_kt_of(p) * p.number("channel_noise_factor"),
+                flicker_v2: p.number("flicker_density").powi(2),
+            },
             levels: MosfetLevels { threshold_v, slope_factor, thermal_v },
         }
     }
@@ -200,6 +240,60 @@ impl<T: Scalar<Base = T>> Mosfet<T> {
         let rise = S::splat(1.0) + S::lift(self.output_slope) * (v_db - v_sb).absolute();
         S::lift(self.scale_a) * channel * rise
     }
+
+    /// Noise of the channel's current; `slope_s` is its slope to the gate's voltage.
+    fn noise(&self, v_gb: T, v_sb: T, v_db: T, slope_s: T) -> [Noise<T>; 1] {
+        let pinch_off = (v_gb - self.threshold_v) * self.per_gate;
+        let at = |v: T| softplus(pinch_off - v * self.per_channel);
+        let rise = T::splat(1.0) + self.output_slope * (v_db - v_sb).absolute();
+        let per_thermal = T::splat(2.0) * self.per_channel;
+        let siemens = self.scale_a * per_thermal * noise_conductance(at(v_sb), at(v_db)) * rise;
+        [Noise {
+            cause: NoiseCause::Thermal,
+            white: self.noise.four_kt * siemens,
+            flicker_at_1hz: self.noise.flicker_v2 * slope_s.squared(),
+        }]
+    }
+}
+
+/// Places and weights of five-point Gauss integration over −1 … 1, one side of the middle: exact for
+/// polynomials of degree 9 (Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.4).
+const GAUSS_PLACES: [f64; 2] = [0.538_469_310_105_683_1, 0.906_179_845_938_664];
+const GAUSS_WEIGHTS: [f64; 2] = [0.478_628_670_499_366_5, 0.236_926_885_056_189_1];
+const GAUSS_MIDDLE_WEIGHT: f64 = 0.568_888_888_888_888_9;
+
+/// Up to this difference between its ends the channel is integrated by Gauss's points, which are
+/// exact to 1e-12 there and where both ends are below it; beyond, in closed form, which loses its
+/// digits below.
+const SHORT: f64 = 1.0;
+
+/// ∫F'(u)²du/∫F'(u)du between the two ends of a channel, each given by ℓ = ln(1 + e^(u/2)): what
+/// its thermal noise comes to, as a conductance in I_0/U_T.
+///
+/// A channel whose conductance at the voltage V along it is g(V) makes 4kT·∫g²dV/∫g·dV (Klaassen
+/// and Prins), and this law's is F'. With u replaced by ℓ this is ∫ℓ²·(1 − e^-ℓ)dℓ/∫ℓ·dℓ.
+fn noise_conductance<T: Scalar<Base = T>>(one_end: T, other_end: T) -> T {
+    let (high, low) = (one_end.maximum(other_end), one_end.minimum(other_end));
+    let (sum, difference) = (high + low, high - low);
+    let one = T::splat(1.0);
+    let half = T::splat(0.5);
+    // 1 − e^-ℓ = tanh(ℓ/2)·(1 + e^-ℓ) keeps its digits where ℓ is small.
+    let squared = |x: T| x.squared() * (x * half).tanh() * (one + (-x).exp());
+    let pair = |place: f64| {
+        let off = difference * T::splat(0.5 * place);
+        squared(sum * half - off) + squared(sum * half + off)
+    };
+    let middle = T::splat(GAUSS_MIDDLE_WEIGHT) * squared(sum * half);
+    let points = GAUSS_PLACES.iter().zip(GAUSS_WEIGHTS);
+    let by_points = points.fold(middle, |s, (&x, weight)| s + T::splat(weight) * pair(x));
+
+    let tail = |x: T| ((x + T::splat(2.0)) * x + T::splat(2.0)) * (-x).exp();
+    let is_short = difference.minimum(high).less(T::splat(SHORT));
+    let divisor = T::select(is_short, one, difference);
+    let body = T::splat(2.0 / 3.0) * (high.squared() + high * low + low.squared());
+    let closed = body + T::splat(2.0) * (tail(high) - tail(low)) / divisor;
+    let never = sum.less(T::splat(f64::MIN_POSITIVE));
+    T::select(is_short, by_points, closed) / T::select(never, one, sum)
 }
 
 impl MosfetLevels {
@@ -226,6 +320,11 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Mosfet<T> {
         ([self.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
     }
 
+    fn noise(&self, u: &[T; 2]) -> [Noise<T>; 1] {
+        let slopes = self.evaluate(&Dual::inputs(*u)).0[0].slope;
+        self.noise(bounded(u[0]), T::splat(0.0), bounded(u[1]), slopes[0])
+    }
+
     fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
         Some(self.levels.region(u[0], u[1], 0.0))
     }
@@ -240,6 +339,12 @@ impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for MosfetWithBody<T> {
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 3]) -> ([S; 1], [S; 0]) {
         let [v_gs, v_ds, v_bs] = u.map(bounded);
         ([self.0.current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
+    }
+
+    fn noise(&self, u: &[T; 3]) -> [Noise<T>; 1] {
+        let slopes = self.evaluate(&Dual::inputs(*u)).0[0].slope;
+        let [v_gs, v_ds, v_bs] = u.map(bounded);
+        self.0.noise(v_gs - v_bs, -v_bs, v_ds - v_bs, slopes[0])
     }
 
     fn region(&self, u: &[f64; 3]) -> Option<&'static str> {

@@ -3,7 +3,7 @@
 //! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
 //! between pins. The system layer reads these and nothing else of a part.
 
-use super::{Drive, Nonlinear};
+use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear};
 use std::collections::BTreeMap;
 
 /// The unknown of the reference node, whose voltage is zero.
@@ -179,6 +179,9 @@ pub struct Net {
     pub elements: Vec<(usize, Element)>,
     /// Time functions that sources and loads follow.
     pub drives: Vec<Drive>,
+    /// Noise that depends on no voltage or current, each with the index of its part; laws bring
+    /// theirs themselves.
+    pub noise: Vec<(usize, NoiseSource)>,
     nodes: BTreeMap<String, usize>,
 }
 
@@ -197,6 +200,7 @@ impl Net {
             parts: Vec::new(),
             elements: Vec::new(),
             drives: Vec::new(),
+            noise: Vec::new(),
             nodes: BTreeMap::from([("gnd".to_owned(), GROUND)]),
         }
     }
@@ -270,12 +274,36 @@ impl Net {
         self.elements.push((self.part(), element));
     }
 
-    /// A conductance in S.
+    /// Noise of the open part; nothing is noted when there is none.
+    pub fn noise(&mut self, place: NoisePlace, noise: Noise<f64>) {
+        if noise.is_some() {
+            self.noise.push((self.part(), NoiseSource { place, noise }));
+        }
+    }
+
+    /// A resistor in Ω, with the thermal noise of its temperature.
+    pub fn resistor(&mut self, pins: [Pin; 2], ohm: f64, temperature_k: f64) {
+        self.conductance(pins, 1.0 / ohm);
+        self.noise(NoisePlace::Between(pins), Noise::thermal(1.0 / ohm, temperature_k));
+    }
+
+    /// A resistor in Ω, with the thermal noise of its temperature, from `from` to a new inner node,
+    /// or `from` itself when it is zero.
+    pub fn series_resistor(&mut self, from: Pin, ohm: f64, temperature_k: f64, inner: &str) -> Pin {
+        let to = self.series_resistance(from, ohm, inner);
+        if ohm != 0.0 {
+            self.noise(NoisePlace::Between([from, to]), Noise::thermal(1.0 / ohm, temperature_k));
+        }
+        to
+    }
+
+    /// A conductance in S, which makes no noise.
     pub fn conductance(&mut self, pins: [Pin; 2], siemens: f64) {
         self.push(Element::Conductance { pins, siemens });
     }
 
-    /// A resistance in Ω from `from` to a new inner node, or `from` itself when it is zero.
+    /// A resistance in Ω, which makes no noise, from `from` to a new inner node, or `from` itself
+    /// when it is zero.
     pub fn series_resistance(&mut self, from: Pin, ohm: f64, inner: &str) -> Pin {
         if ohm == 0.0 {
             return from;
@@ -383,6 +411,13 @@ impl BranchRef<'_> {
         if let Some((_, Element::Branch { control, .. })) = self.net.elements.last_mut() {
             *control = Some((by, gain));
         }
+        self
+    }
+
+    /// Adds noise to its voltage, in V²/Hz.
+    #[must_use]
+    pub fn noisy(self, noise: Noise<f64>) -> Self {
+        self.net.noise(NoisePlace::InBranch(self.current), noise);
         self
     }
 

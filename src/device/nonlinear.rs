@@ -50,7 +50,7 @@ laws! {
     /// Load of constant current.
     CurrentLoad(CurrentLoad<f64>),
     /// Load of constant resistance.
-    ResistanceLoad(ResistanceLoad),
+    ResistanceLoad(ResistanceLoad<f64>),
     /// Load of constant power.
     PowerLoad(PowerLoad<f64>),
     /// Junction without charge.

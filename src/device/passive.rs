@@ -1,8 +1,8 @@
 //! Resistor, capacitor and inductor, with the parasitics that decide a transient.
 
 use super::row::{CHARACTERISED_AT, TOLERANCE, ZERO, quantity};
-use super::temperature::linear_factor;
-use super::{Kind, Need, Net, Parameters, Pin, Range, Terminals};
+use super::temperature::{kelvin, linear_factor};
+use super::{Kind, Need, Net, Noise, Parameters, Pin, Range, Terminals};
 use crate::quantity::Dimension;
 
 const TEMPERATURE_COEFFICIENT_TEXT: &str =
@@ -34,7 +34,9 @@ pub(super) static RESISTOR: Kind = Kind {
     ],
     rules: &[],
     law: "v(a) - v(b) = R·i, R = resistance·(1 + temperature_coefficient·(T - characterised_at))",
-    source: "Ohm's law; linear temperature coefficient: common practice, no source",
+    noise: "thermal: 4kT/R as a current in parallel, at the part's temperature",
+    source: "Ohm's law; linear temperature coefficient: common practice, no source; noise: \
+             Nyquist, Phys. Rev. 32 (1928) 110",
     example: r#"R1 = { kind = "resistor", nodes = ["a", "b"], resistance = "4k7" }"#,
     lay: lay_resistor,
 };
@@ -103,7 +105,9 @@ pub(super) static CAPACITOR: Kind = Kind {
     rules: &[],
     law: "v(a) - v(b) = esr·i + esl·di/dt + v_c; i = C·dv_c/dt + v_c/leakage_resistance; \
           C = capacitance·remaining·(1 + temperature_coefficient·(T - characterised_at))",
-    source: "series equivalent circuit of a capacitor, IEC 60384-1",
+    noise: "thermal, of esr and leakage_resistance: 4kT·R each; the capacitance makes none",
+    source: "series equivalent circuit of a capacitor, IEC 60384-1; noise: Nyquist, Phys. Rev. 32 \
+             (1928) 110",
     example: r#"C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "4.7 µF", remaining = "62 %", esr = "6 mΩ", esl = "0.6 nH" }"#,
     lay: lay_capacitor,
 };
@@ -143,7 +147,9 @@ pub(super) static INDUCTOR: Kind = Kind {
     rules: &[],
     law: "v(a) - v(b) = R·i + inductance·di/dt, \
           R = series_resistance·(1 + temperature_coefficient·(T - characterised_at))",
-    source: "Faraday's law; linear temperature coefficient: common practice, no source",
+    noise: "thermal, of series_resistance: 4kT·R; the inductance makes none",
+    source: "Faraday's law; linear temperature coefficient: common practice, no source; noise: \
+             Nyquist, Phys. Rev. 32 (1928) 110",
     example: r#"L1 = { kind = "inductor", nodes = ["cell", "vin"], inductance = "4 nH", series_resistance = "8 mΩ" }"#,
     lay: lay_inductor,
 };
@@ -151,7 +157,7 @@ pub(super) static INDUCTOR: Kind = Kind {
 fn lay_resistor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
     let ohm = p.number("resistance") * linear_factor(p, "temperature_coefficient");
-    net.conductance([a, b], 1.0 / ohm);
+    net.resistor([a, b], ohm, kelvin(p));
 }
 
 /// What a capacitor comes to at its temperature and bias, as it is laid out.
@@ -181,19 +187,22 @@ fn lay_capacitor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let CapacitorFigures { farad, esr_ohm: esr, esl_henry: esl } = capacitor_figures(p);
     let plate = if esl > 0.0 {
         let plate = net.inner("plate");
-        let _ = net.branch([a, plate], esr, esl);
+        let _ = net.branch([a, plate], esr, esl).noisy(Noise::thermal(esr, kelvin(p)));
         plate
     } else {
-        net.series_resistance(a, esr, "plate")
+        net.series_resistor(a, esr, kelvin(p), "plate")
     };
     net.capacitance([plate, b], farad, p.optional("initial"));
     if let Some(ohm) = p.optional("leakage_resistance") {
-        net.conductance([plate, b], 1.0 / ohm);
+        net.resistor([plate, b], ohm, kelvin(p));
     }
 }
 
 fn lay_inductor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
     let ohm = p.number("series_resistance") * linear_factor(p, "temperature_coefficient");
-    let _ = net.branch([a, b], ohm, p.number("inductance")).starting_at(p.optional("initial"));
+    let _ = net
+        .branch([a, b], ohm, p.number("inductance"))
+        .starting_at(p.optional("initial"))
+        .noisy(Noise::thermal(ohm, kelvin(p)));
 }

@@ -31,6 +31,8 @@ pub(super) static LAW: Kind = Kind {
     rules: &[Rule::ExactlyOne(&["current", "voltage", "charge"])],
     law: "i = current(inputs, t), or v(a) - v(b) = voltage(inputs, t), \
           or i = d/dt charge(inputs, t); `t` is the time since the start of the record",
+    noise: "none, whatever the expression stands for: give it by a current-source or voltage-source \
+            with noise_density",
     source: "definition",
     example: r#"D1 = { kind = "law", nodes = ["a", "b"], inputs = { x = ["a", "b"] }, current = "1 µA * (exp(x / 26 mV) - 1)" }"#,
     lay: lay_law,

@@ -32,6 +32,26 @@ pub(super) const fn absent(name: &'static str, form: Form, text: &'static str) -
 /// Zero stands in.
 pub(super) const ZERO: Need = Need::Default(0.0);
 
+/// Where the noise that a part was given begins to rise.
+pub(super) const NOISE_CORNER: Key = quantity(
+    "noise_corner",
+    Dimension::HERTZ,
+    Range::NonNegative,
+    ZERO,
+    "frequency at which noise that falls as 1/f has grown as strong as `noise_density`; below it \
+     the density rises as 1/√f",
+);
+
+/// Where the flicker noise of a current over a barrier stands out of its shot noise.
+///
+/// S = K·I^a/f, the other form in use, needs a coefficient whose unit depends on its exponent, and
+/// nobody publishes it for a discrete part; a corner can be read off a noise plot. It fixes a = 1,
+/// within the 0.5 to 2 of real junctions (Gray and Meyer, Analysis and Design of Analog Integrated
+/// Circuits, noise in diodes and transistors; from memory).
+pub(super) const fn flicker_corner(text: &'static str) -> Key {
+    quantity("flicker_corner", Dimension::HERTZ, Range::NonNegative, ZERO, text)
+}
+
 /// The temperature at which the parameters were taken.
 pub(super) const CHARACTERISED_AT: Key = quantity(
     "characterised_at",

@@ -1,9 +1,10 @@
 //! Independent and controlled sources: all linear, so they need no law of their own.
 
-use super::row::{CHARACTERISED_AT, ZERO, absent, quantity};
-use super::temperature::linear_factor;
+use super::row::{CHARACTERISED_AT, NOISE_CORNER, ZERO, absent, quantity};
+use super::temperature::{kelvin, linear_factor};
 use super::{
-    Control, Drive, Form, Key, Kind, Need, Net, Parameters, Pin, Range, Rule, Terminal, Terminals,
+    Control, Drive, Form, Key, Kind, Need, Net, Noise, NoisePlace, Parameters, Pin, Range, Rule,
+    Terminal, Terminals,
 };
 use crate::quantity::Dimension;
 
@@ -36,11 +37,21 @@ pub(super) static VOLTAGE_SOURCE: Kind = Kind {
              what varies and levels a test asks for are met as they stand",
         ),
         CHARACTERISED_AT,
+        quantity(
+            "noise_density",
+            Dimension::VOLT_PER_ROOT_HERTZ,
+            Range::NonNegative,
+            ZERO,
+            "white noise of its voltage",
+        ),
+        NOISE_CORNER,
     ],
     rules: &[],
     law: "v(plus) - v(minus) = V(t) + resistance·i, i into plus; \
           V(t) = voltage·(1 + temperature_coefficient·(T - characterised_at)) + varies(t)",
-    source: "Thévenin's theorem; linear temperature coefficient: common practice, no source",
+    noise: "source: noise_density²·(1 + noise_corner/f) in its voltage; thermal: 4kT·resistance",
+    source: "Thévenin's theorem; linear temperature coefficient: common practice, no source; \
+             thermal noise: Nyquist, Phys. Rev. 32 (1928) 110",
     example: r#"BT1 = { kind = "voltage-source", plus = "cell", minus = "gnd", voltage = "3.7 V", resistance = "0.15 Ω" }"#,
     lay: lay_voltage_source,
 };
@@ -59,9 +70,19 @@ pub(super) static CURRENT_SOURCE: Kind = Kind {
             "current taken out of the first node and delivered into the second",
         ),
         absent("varies", Form::Varies("current"), "what is added to `current` over time"),
+        quantity(
+            "noise_density",
+            Dimension::AMPERE_PER_ROOT_HERTZ,
+            Range::NonNegative,
+            ZERO,
+            "white noise of its current",
+        ),
+        NOISE_CORNER,
     ],
     rules: &[],
     law: "i = current + varies(t), from the first node through the source into the second",
+    noise: "source: noise_density²·(1 + noise_corner/f) in its current; a current I across a junction, \
+            with no resistance to steady it, has noise_density = √(2q·I)",
     source: "definition",
     example: r#"I1 = { kind = "current-source", nodes = ["vcc", "bias"], current = "10 µA" }"#,
     lay: lay_current_source,
@@ -99,6 +120,7 @@ pub(super) static CONTROLLED_VOLTAGE_SOURCE: Kind = Kind {
     ],
     law: "v(plus) - v(minus) = gain·(v(c) - v(d)) for input = [c, d], \
           or transresistance·i(sensed)",
+    noise: "none",
     source: "definition",
     example: r#"E1 = { kind = "controlled-voltage-source", plus = "x", minus = "gnd", input = ["a", "gnd"], gain = "10" }"#,
     lay: lay_controlled_voltage_source,
@@ -134,6 +156,7 @@ pub(super) static CONTROLLED_CURRENT_SOURCE: Kind = Kind {
     ],
     law: "i = transconductance·(v(c) - v(d)) for input = [c, d], or gain·i(sensed), \
           from the first node through the source into the second",
+    noise: "none",
     source: "definition",
     example: r#"G1 = { kind = "controlled-current-source", nodes = ["x", "gnd"], input = ["a", "gnd"], transconductance = "1 mS" }"#,
     lay: lay_controlled_current_source,
@@ -152,13 +175,19 @@ fn lay_voltage_source(p: &Parameters, pins: &[Pin], net: &mut Net) {
         drive.constant *= linear_factor(p, "temperature_coefficient");
     }
     let drive = net.drive(drive);
-    let _ = net.branch([plus, minus], p.number("resistance"), 0.0).driven_by(drive);
+    let ohm = p.number("resistance");
+    let _ = net
+        .branch([plus, minus], ohm, 0.0)
+        .driven_by(drive)
+        .noisy(Noise::thermal(ohm, kelvin(p)))
+        .noisy(Noise::given(p));
 }
 
 fn lay_current_source(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
     let drive = net.drive(drive_of(p, "current"));
     net.source([a, b], drive);
+    net.noise(NoisePlace::Between([a, b]), Noise::given(p));
 }
 
 /// What a controlled source follows, and by how much.

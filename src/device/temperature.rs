@@ -27,7 +27,8 @@ pub fn saturation_ratio(from_k: f64, to_k: f64, bandgap_v: f64, exponent: f64) -
     ((to_k / from_k).ln() * exponent + gap_k * (1.0 / from_k - 1.0 / to_k)).exp()
 }
 
-fn kelvin(p: &Parameters) -> f64 {
+/// The temperature of a part at which its laws are evaluated, in K.
+pub(super) fn kelvin(p: &Parameters) -> f64 {
     p.temperature_k.max(COLDEST_K)
 }
 

@@ -1,6 +1,7 @@
 //! The scene with what all measurements share: the output signal, settled levels, the question
 //! whether a dwell oscillates.
 
+use super::definition::Worse;
 use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, TestKind, signal};
 use super::stations::Asked;
@@ -14,6 +15,8 @@ pub(super) enum Finding {
     Value(Number),
     /// The rail is in a state that has no such number.
     State(State),
+    /// There is no such number because it is better than any, and why.
+    Beyond(String, Worse),
     /// It cannot be told, and why.
     Missing(String),
 }

@@ -4,10 +4,13 @@
 //! named in [`scene::signal`]; what each measurement means stands in [`DEFINITIONS`].
 
 mod bench;
+pub mod decay;
 mod definition;
 mod excursion;
 mod limit_text;
+pub mod margins;
 mod requirement;
+mod response;
 pub mod scene;
 mod stations;
 mod steady_rows;
@@ -22,6 +25,7 @@ mod words;
 pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
+pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
 pub use stations::{
     Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, wanted,
@@ -106,7 +110,9 @@ pub fn measure_twice(
                 }
                 (
                     Finding::Value(_),
-                    Finding::State(State { words, .. }) | Finding::Missing(words),
+                    Finding::State(State { words, .. })
+                    | Finding::Beyond(words, _)
+                    | Finding::Missing(words),
                 ) => (Finding::Missing(format!("solved tighter: {words}")), None),
                 (Finding::State(state), Finding::Value(_)) => {
                     (Finding::Missing(format!("{}; not so when solved tighter", state.words)), None)
@@ -138,7 +144,7 @@ pub fn instants(scene: &Scene, requirements: &[Requirement]) -> Vec<f64> {
         .iter()
         .filter_map(|row| match row.find(&bench) {
             Finding::Value(value) => Some(value.instants),
-            Finding::State(_) | Finding::Missing(_) => None,
+            Finding::State(_) | Finding::Beyond(..) | Finding::Missing(_) => None,
         })
         .flatten()
         .filter(|t| t.is_finite())
@@ -303,6 +309,14 @@ impl Row<'_> {
                 let hint = if too_short { "; the dwell is shorter than the limit" } else { "" };
                 row.reason = Some(state.words + hint);
             }
+            Finding::Beyond(reason, worse) => {
+                row.verdict = match (limit, worse) {
+                    (Some(Limit::AtLeast(_)), Worse::Lower)
+                    | (Some(Limit::AtMost(_)), Worse::Higher) => Verdict::Pass,
+                    _ => Verdict::NotEvaluated,
+                };
+                row.reason = Some(reason);
+            }
             Finding::Missing(reason) => {
                 row.verdict = Verdict::NotEvaluated;
                 row.reason = Some(reason);
@@ -357,6 +371,10 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
     }
 }
 
+/// What a figure taken around a point at rest is uncertain by at least: a rest is iterated until
+/// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
+const REST_SHARE: f64 = 1e-8;
+
 /// See [`measure_twice`].
 fn uncertainty(
     row: &Row,
@@ -378,5 +396,9 @@ fn uncertainty(
         }
         _ => 0.0,
     };
-    twice.max(floor)
+    let of_rest = match row.definition.map(|d| d.procedure) {
+        Some(Procedure::Stations(_)) => REST_SHARE * found.value.abs(),
+        _ => 0.0,
+    };
+    twice.max(floor).max(of_rest)
 }

@@ -85,6 +85,9 @@ pub enum Absence {
     /// There is no such thing there, and that is well: a loop whose gain never reaches 1 has no
     /// phase margin.
     Harmless(String),
+    /// It is better than any limit: a loop whose phase never passes -180° has no end to its gain
+    /// margin.
+    Beyond(String),
     /// It cannot be told.
     Unknown(String),
 }
@@ -137,7 +140,7 @@ pub(super) fn asked_of<'a>(
 /// The worst figure over all conditions.
 pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) -> Finding {
     let mut found: Option<(&str, &Figure)> = None;
-    let mut harmless: Option<String> = None;
+    let (mut harmless, mut beyond): (Option<String>, Option<String>) = (None, None);
     for station in bench.scene.stations {
         let here = station.figures.iter().find(|(w, _)| w.name == name && w.asked == options.asked);
         match here.map(|(_, result)| result) {
@@ -147,6 +150,9 @@ pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) 
             }
             Some(Err(Absence::Harmless(why))) => {
                 harmless.get_or_insert_with(|| placed(why, &station.condition));
+            }
+            Some(Err(Absence::Beyond(why))) => {
+                beyond.get_or_insert_with(|| placed(why, &station.condition));
             }
             Some(Ok(figure)) => {
                 let beats = found.is_none_or(|(_, best)| match worse {
@@ -159,19 +165,17 @@ pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) 
             }
         }
     }
-    match (found, harmless) {
-        (Some((condition, figure)), harmless) => {
-            let note = [figure.note.clone(), harmless].into_iter().flatten().collect::<Vec<_>>();
-            Finding::Value(Number {
-                value: figure.value,
-                at_hz: figure.at_hz,
-                condition: (!condition.is_empty()).then(|| condition.to_owned()),
-                note: (!note.is_empty()).then(|| note.join("; ")),
-                ..Number::default()
-            })
-        }
-        (None, Some(why)) => Finding::Missing(why),
-        (None, None) => Finding::Missing("this test did not look for it".to_owned()),
+    match (found, beyond, harmless) {
+        (Some((condition, figure)), ..) => Finding::Value(Number {
+            value: figure.value,
+            at_hz: figure.at_hz,
+            condition: (!condition.is_empty()).then(|| condition.to_owned()),
+            note: figure.note.clone(),
+            ..Number::default()
+        }),
+        (None, Some(why), _) => Finding::Beyond(why, worse),
+        (None, None, Some(why)) => Finding::Missing(why),
+        (None, None, None) => Finding::Missing("this test did not look for it".to_owned()),
     }
 }
 

@@ -145,7 +145,8 @@ pub(super) const STEADY_ROWS: &[Definition] = &[
         OUTPUT_IMPEDANCE,
         NO_OPTION,
         Worse::Higher,
-        "greatest size of the impedance between output and ground, loop closed, the load's own \
+        "greatest size of the impedance between output and ground over the frequencies of the test, \
+         resonances between its points included; loop closed, source network in, the load's own \
          conductance left out unless `include_load` is set",
     ),
     figure(
@@ -169,9 +170,9 @@ pub(super) const STEADY_ROWS: &[Definition] = &[
         RIPPLE_REJECTION,
         AT,
         Worse::Lower,
-        "ripple at the input pin (at the source with `input_network = \"in\"`) over ripple at the \
-         output, small, at the frequency `at`; the least of all frequencies when left out; positive \
-         when the output ripples less",
+        "ripple at the input pin (at the source with `input_network = \"in\"`, before its resistance) \
+         over ripple at the output while the source ripples, small, at the frequency `at`; the least \
+         of all frequencies when left out; positive when the output ripples less",
     ),
     figure(
         ("noise", "V"),

@@ -53,7 +53,7 @@ fn steps<'a>(
         .collect();
     let edges = edges.iter().map(|&(t, change)| Edge { start_s: t, end_s: t, change }).collect();
     let rail = RailView { nominal_v: Some(1.0), ..RailView::default() };
-    Scene { kind, waveform, edges, dwells, rail, inputs_hold: true }
+    Scene { kind, waveform, edges, dwells, rail, inputs_hold: true, stations: &[] }
 }
 
 fn at_most(name: &str, limit: f64) -> Requirement {

@@ -10,6 +10,7 @@ mod field;
 mod groups;
 mod ordering;
 mod pattern;
+mod quadrature;
 mod refine;
 mod scalar;
 
@@ -18,5 +19,9 @@ pub use elimination::{Elimination, Factors, Singular};
 pub use field::Field;
 pub use groups::Groups;
 pub use pattern::{Pattern, multiply};
-pub use refine::{ACCEPTED_BACKWARD_ERROR, Quality, Workspace, backward_error, solve_checked};
+pub use quadrature::{Integral, integrate};
+pub use refine::{
+    ACCEPTED_BACKWARD_ERROR, Quality, Workspace, backward_error, solve_checked,
+    solve_transposed_checked,
+};
 pub use scalar::Scalar;

@@ -26,19 +26,27 @@ pub enum Quality {
     Stale,
 }
 
-/// Room for [`solve_checked`].
+/// Room for [`solve_checked`] and [`solve_transposed_checked`].
 #[derive(Clone, Debug)]
 pub struct Workspace<F> {
     right_side: Vec<F>,
     residual: Vec<F>,
     work: Vec<F>,
+    terms: Vec<f64>,
+    largest: Vec<f64>,
 }
 
 impl<F: Field> Workspace<F> {
     /// Room for `n` unknowns.
     pub fn new(n: usize) -> Self {
         let zeros = vec![F::splat(0.0); n];
-        Self { right_side: zeros.clone(), residual: zeros.clone(), work: zeros }
+        Self {
+            right_side: zeros.clone(),
+            residual: zeros.clone(),
+            work: zeros,
+            terms: vec![0.0; n],
+            largest: vec![0.0; n],
+        }
     }
 }
 
@@ -68,31 +76,68 @@ pub fn solve_checked<F: Field>(
     b: &mut [F],
     room: &mut Workspace<F>,
 ) -> Quality {
-    room.right_side.copy_from_slice(b);
-    plan.solve(factors, b, &mut room.work);
-    let floor = NOISE_ROUNDINGS * f64::EPSILON / ACCEPTED_BACKWARD_ERROR;
-    let mut residual = room.residual.iter_mut();
-    let before = error_of(pattern, values, b, &room.right_side, floor, |left| {
-        if let Some(place) = residual.next() {
-            *place = left;
+    let solve = |b: &mut [F], work: &mut [F]| plan.solve(factors, b, work);
+    improve(b, room, solve, |x, b, room| {
+        let mut residual = room.residual.iter_mut();
+        error_of(pattern, values, x, b, FLOOR, |left| {
+            if let Some(place) = residual.next() {
+                *place = left;
+            }
+        })
+    })
+}
+
+/// As [`solve_checked`], of Aᵀ·x = b; for complex matrices without conjugation.
+///
+/// # Panics
+/// As [`solve_checked`].
+pub fn solve_transposed_checked<F: Field>(
+    plan: &Elimination,
+    factors: &Factors<F>,
+    pattern: &Pattern,
+    values: &[F],
+    b: &mut [F],
+    room: &mut Workspace<F>,
+) -> Quality {
+    let solve = |b: &mut [F], work: &mut [F]| plan.solve_transposed(factors, b, work);
+    improve(b, room, solve, |x, b, room| transposed_error(pattern, values, x, b, room))
+}
+
+/// What [`NOISE_ROUNDINGS`] come to where an error of [`ACCEPTED_BACKWARD_ERROR`] is looked for.
+const FLOOR: f64 = NOISE_ROUNDINGS * f64::EPSILON / ACCEPTED_BACKWARD_ERROR;
+
+/// Solves in place, looks at the backward error, which leaves the residual in `room`, and corrects
+/// by the solution for that residual if need be.
+fn improve<F: Field>(
+    b: &mut [F],
+    room: &mut Workspace<F>,
+    solve: impl Fn(&mut [F], &mut [F]),
+    error: impl Fn(&[F], &[F], &mut Workspace<F>) -> f64,
+) -> Quality {
+    let mut right_side = std::mem::take(&mut room.right_side);
+    right_side.copy_from_slice(b);
+    solve(b, &mut room.work);
+    let before = error(b, &right_side, room);
+    let quality = if before <= ACCEPTED_BACKWARD_ERROR {
+        Quality::Good
+    } else {
+        solve(&mut room.residual, &mut room.work);
+        room.work.copy_from_slice(b);
+        for (x, &correction) in b.iter_mut().zip(&room.residual) {
+            *x = *x + correction;
         }
-    });
-    if before <= ACCEPTED_BACKWARD_ERROR {
-        return Quality::Good;
-    }
-    plan.solve(factors, &mut room.residual, &mut room.work);
-    room.work.copy_from_slice(b);
-    for (x, &correction) in b.iter_mut().zip(&room.residual) {
-        *x = *x + correction;
-    }
-    let after = error_of(pattern, values, b, &room.right_side, floor, |_| ());
-    if after <= ACCEPTED_BACKWARD_ERROR {
-        return Quality::Refined;
-    }
-    if before <= after || after.is_nan() {
-        b.copy_from_slice(&room.work);
-    }
-    Quality::Stale
+        let after = error(b, &right_side, room);
+        if after <= ACCEPTED_BACKWARD_ERROR {
+            Quality::Refined
+        } else {
+            if before <= after || after.is_nan() {
+                b.copy_from_slice(&room.work);
+            }
+            Quality::Stale
+        }
+    };
+    room.right_side = right_side;
+    quality
 }
 
 /// Componentwise backward error; gives b − A·x to `keep`, row by row. To the terms of each row,
@@ -123,6 +168,43 @@ fn error_of<F: Field>(
         }
         if size > 0.0 {
             worst = worst.max(size / (terms + floor * largest * largest_x));
+        }
+    }
+    worst
+}
+
+/// [`error_of`] the transposed matrix, with the same floor as [`solve_checked`]; leaves b − Aᵀ·x in
+/// the residual.
+fn transposed_error<F: Field>(
+    pattern: &Pattern,
+    values: &[F],
+    x: &[F],
+    b: &[F],
+    room: &mut Workspace<F>,
+) -> f64 {
+    let Workspace { residual, terms, largest, .. } = room;
+    residual.copy_from_slice(b);
+    largest.fill(0.0);
+    for (terms, b) in terms.iter_mut().zip(b) {
+        *terms = b.pivot_size();
+    }
+    let largest_x = x.iter().fold(0.0, |m: f64, x| m.max(x.pivot_size()));
+    for ((start, columns), &x) in pattern.rows().zip(x) {
+        for (&column, &a) in columns.iter().zip(&values[start..]) {
+            let (column, product) = (column as usize, a * x);
+            residual[column] = residual[column] - product;
+            terms[column] += product.pivot_size();
+            largest[column] = largest[column].max(a.pivot_size());
+        }
+    }
+    let mut worst = 0.0_f64;
+    for ((left, terms), largest) in residual.iter().zip(terms).zip(largest) {
+        let size = left.pivot_size();
+        if size.is_nan() || terms.is_nan() {
+            return f64::NAN;
+        }
+        if size > 0.0 {
+            worst = worst.max(size / (*terms + FLOOR * *largest * largest_x));
         }
     }
     worst

@@ -6,6 +6,7 @@
 mod advice;
 pub mod caution;
 pub mod csv;
+pub mod curves;
 pub mod diagnostics;
 pub mod explain;
 pub mod figure;
@@ -13,6 +14,7 @@ mod number;
 pub mod plot;
 pub mod report;
 pub mod summary;
+pub mod sweep_figure;
 pub mod text;
 pub mod understood;
 mod wrap;

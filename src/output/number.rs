@@ -7,6 +7,8 @@ use crate::quantity;
 /// SI prefixes from 10^-15 to 10^9, in steps of a thousand.
 const PREFIXES: [&str; 9] = ["f", "p", "n", "µ", "m", "", "k", "M", "G"];
 const LOWEST_EXPONENT: i32 = -15;
+/// Decimals of a number without a prefix.
+const MOST_DECIMALS: i32 = 4;
 const HIGHEST_EXPONENT: i32 = 9;
 
 /// Absolute zero in °C, by definition of the kelvin scale (BIPM, The International System of
@@ -24,10 +26,23 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
     match unit {
         "1" => quantity::engineering(value * 100.0, "%", digits),
         "1/V" => format!("{} %/V", quantity::engineering(value * 100.0, "", digits)),
-        "deg" => format!("{}°", quantity::engineering(value, "", digits)),
+        "deg" => format!("{}°", plain(value, digits)),
+        "dB" => format!("{} dB", plain(value, digits)),
+        "" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
         _ => quantity::engineering(value, unit, digits),
     }
+}
+
+/// Without a prefix: for degrees, decibels and ratios, of which nobody takes thousandths.
+fn plain(value: f64, digits: usize) -> String {
+    let before = if value == 0.0 { 0 } else { decade(value) };
+    let after = (digits as i32 - 1 - before).clamp(0, MOST_DECIMALS) as usize;
+    let text = format!("{value:.after$}");
+    if text.starts_with('-') && text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) {
+        return text.trim_start_matches('-').to_owned();
+    }
+    text
 }
 
 /// The difference of two values as text: like [`engineering`], but kelvins stay kelvins.
@@ -56,9 +71,14 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
 /// `value ± uncertainty` with no digit of the value below the uncertainty, at most four digits.
 pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str) -> String {
     const MOST_DIGITS: i32 = 4;
+    /// Far below the last digit shown.
+    const NEGLIGIBLE: f64 = 1e-6;
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
+    if uncertainty <= NEGLIGIBLE * value.abs() {
+        return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
+    }
     let digits = if uncertainty > 0.0 && value != 0.0 && value.is_finite() {
         (decade(value) - decade(uncertainty) + 1).clamp(2, MOST_DIGITS)
     } else {

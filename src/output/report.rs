@@ -76,6 +76,32 @@ pub struct TestReport {
     pub balance: Option<Balance>,
     /// Levels and states, for operating-point tests.
     pub operating_point: Option<OperatingPointReport>,
+    /// Figures that belong together: margins at each condition, poles, contributors, budgets.
+    pub listings: Vec<ListingReport>,
+    /// Sentences that explain what was found.
+    pub notes: Vec<String>,
+}
+
+/// Figures that belong together.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct ListingReport {
+    /// `loop_gain`, `closed_loop_poles`, `headroom_budget`, …
+    pub name: String,
+    /// What stands above it.
+    pub title: String,
+    /// Heads of the columns.
+    pub columns: Vec<ColumnReport>,
+    /// A number, a text or `null` for each column.
+    pub rows: Vec<Vec<Value>>,
+}
+
+/// The head of a column.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct ColumnReport {
+    /// snake_case
+    pub name: String,
+    /// SI base unit; `1` or empty for a plain number; empty for text.
+    pub unit: String,
 }
 
 /// Where and how a test could not be solved.
@@ -312,7 +338,9 @@ mod tests {
                 "limited_by",
                 "work",
                 "balance",
-                "operating_point"
+                "operating_point",
+                "listings",
+                "notes"
             ]
         );
         assert_eq!(

@@ -2,9 +2,10 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, cautions};
 use super::report::{
-    Balance, Condition, ErrorReport, ExplanationReport, MeasurementReport, NodeLevel,
-    OperatingPointReport, PartState, Report, TestReport, Work,
+    Balance, ColumnReport, Condition, ErrorReport, ExplanationReport, ListingReport,
+    MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
 };
+use crate::curve::{Cell, Heading, Listing};
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
 use crate::trial::{Cause, Explanation, Outcome};
@@ -74,6 +75,23 @@ fn test_report(outcome: &Outcome) -> TestReport {
                 })
                 .collect(),
         }),
+        listings: outcome.listings.iter().map(listing).collect(),
+        notes: outcome.notes.clone(),
+    }
+}
+
+fn listing(listing: &Listing) -> ListingReport {
+    let cell = |cell: &Cell| match cell {
+        Cell::Number(value) => Value::from(*value),
+        Cell::Text(text) => Value::from(text.as_str()),
+        Cell::Nothing => Value::Null,
+    };
+    let head = |h: &Heading| ColumnReport { name: h.name.to_owned(), unit: h.unit.to_owned() };
+    ListingReport {
+        name: listing.name.to_owned(),
+        title: listing.title.clone(),
+        columns: listing.columns.iter().map(head).collect(),
+        rows: listing.rows.iter().map(|row| row.iter().map(cell).collect()).collect(),
     }
 }
 

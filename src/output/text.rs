@@ -16,6 +16,8 @@ use super::report::{
 };
 use super::wrap::wrap;
 
+mod listing;
+
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
 const LEFT_OF_ZERO: f64 = 1e-11;
 const NARROWEST: usize = 60;
@@ -106,6 +108,12 @@ fn write_test(page: &mut Page, test: &TestReport) {
         page.paragraph(2, "", &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {
         page.paragraph(2, "limited by ", limit);
+    }
+    for note in &test.notes {
+        page.paragraph(2, "", note);
+    }
+    for one in &test.listings {
+        listing::write(page, test, one);
     }
     if let Some(text) = cross_check_text(test) {
         page.paragraph(2, "", &text);
@@ -228,7 +236,7 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
 }
 
 /// A table without lines, as wide as the page allows.
-fn plain_table<const N: usize>(width: usize, header: [&str; N]) -> Table {
+fn plain_table<T: Into<comfy_table::Row>>(width: usize, header: T) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
@@ -276,11 +284,19 @@ fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bo
         let limit = m.limit.clone().unwrap_or_default();
         let mut row = vec![name_text(m), value, limit, margin, verdict];
         if in_time {
-            row.push(m.at_s.map_or_else(String::new, |at| engineering(at, "s", 4)));
+            row.push(place_text(m));
         }
         table.add_row(row.iter().map(|cell| printable(cell)));
     }
     write_rows(page, &mut table, &[3]);
+}
+
+/// Where it was decided: an instant, a condition, a frequency.
+fn place_text(measurement: &MeasurementReport) -> String {
+    let instant = measurement.at_s.map(|at| engineering(at, "s", 4));
+    let told = |key: &str| measurement.settings.get(key).map(setting);
+    let places = [told("frequency"), told("condition"), instant];
+    places.into_iter().flatten().collect::<Vec<_>>().join(" at ")
 }
 
 /// In percent, rounded down, so that no margin looks like the next better one.
@@ -301,7 +317,7 @@ fn name_text(measurement: &MeasurementReport) -> String {
         .settings
         .iter()
         // A window stands among the conditions, under the same name as the measurement.
-        .filter(|(name, _)| *name != "window")
+        .filter(|(name, _)| !["window", "condition", "frequency"].contains(&name.as_str()))
         .map(|(name, value)| format!("{name} {}", setting(value)))
         .collect();
     if settings.is_empty() {

@@ -60,10 +60,12 @@ impl Dimension {
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
     pub const AMPERE_PER_VOLT_SQUARED: Self = Self::of(-2, 1, 0, 0);
-    /// V/√Hz
-    pub const VOLT_PER_ROOT_HERTZ: Self = Self { second: 1, ..Self::VOLT };
-    /// A/√Hz
-    pub const AMPERE_PER_ROOT_HERTZ: Self = Self { second: 1, ..Self::AMPERE };
+    /// √Hz = s^-½
+    pub const ROOT_HERTZ: Self = Self { second: -1, ..Self::NONE };
+    /// V/√Hz, the density of a noise voltage.
+    pub const VOLT_PER_ROOT_HERTZ: Self = Self { volt: 2, second: 1, ..Self::NONE };
+    /// A/√Hz, the density of a noise current.
+    pub const AMPERE_PER_ROOT_HERTZ: Self = Self { ampere: 2, second: 1, ..Self::NONE };
     /// Degrees of phase.
     pub const DEGREE: Self = Self { degree: 2, ..Self::NONE };
     /// Decibels.
@@ -135,11 +137,11 @@ impl Dimension {
         self == Self::NONE
     }
 
-    /// The unit's symbol where the trade has one (`Ω`, `F`, `A/V^2`), else built from V, A, s, K;
-    /// empty for a plain number. A number followed by it reads back as this dimension, unless
-    /// an exponent is a half.
+    /// The unit's symbol where the trade has one (`Ω`, `F`, `A/V^2`, `V/√Hz`), else built from V, A,
+    /// s, K; empty for a plain number. A number followed by it reads back as this dimension, unless
+    /// a half is among the exponents it shows.
     pub fn symbol(self) -> String {
-        const NAMED: [(Dimension, &str); 18] = [
+        const NAMED: [(Dimension, &str); 21] = [
             (Dimension::NONE, ""),
             (Dimension::VOLT, "V"),
             (Dimension::AMPERE, "A"),
@@ -156,6 +158,9 @@ impl Dimension {
             (Dimension::PER_VOLT, "1/V"),
             (Dimension::PER_KELVIN, "1/K"),
             (Dimension::AMPERE_PER_VOLT_SQUARED, "A/V^2"),
+            (Dimension::ROOT_HERTZ, "√Hz"),
+            (Dimension::VOLT_PER_ROOT_HERTZ, "V/√Hz"),
+            (Dimension::AMPERE_PER_ROOT_HERTZ, "A/√Hz"),
             (Dimension::DEGREE, "deg"),
             (Dimension::DECIBEL, "dB"),
         ];
@@ -187,7 +192,7 @@ impl Dimension {
 
     /// What it measures, in words, where the trade has a word (`a voltage`, `a capacitance`).
     pub fn words(self) -> String {
-        const WORDS: [(Dimension, &str); 15] = [
+        const WORDS: [(Dimension, &str); 17] = [
             (Dimension::NONE, "a plain number"),
             (Dimension::VOLT, "a voltage"),
             (Dimension::AMPERE, "a current"),
@@ -201,6 +206,8 @@ impl Dimension {
             (Dimension::JOULE, "an energy"),
             (Dimension::COULOMB, "a charge"),
             (Dimension::HERTZ, "a frequency"),
+            (Dimension::VOLT_PER_ROOT_HERTZ, "a noise voltage density"),
+            (Dimension::AMPERE_PER_ROOT_HERTZ, "a noise current density"),
             (Dimension::DEGREE, "an angle in degrees"),
             (Dimension::DECIBEL, "a ratio in decibels"),
         ];

@@ -9,8 +9,8 @@ const PLAIN: [&str; 8] = ["", "%", "ppm", "dB", "deg", "°C", "min", "h"];
 /// `-40.0 °C`.
 ///
 /// The value is in `unit` itself, which must carry no prefix. A prefix from f to G is put before
-/// it, except where none belongs: `%`, `ppm`, `dB`, `deg`, `°C`, `min`, `h`, `1/V`, `V^2`, and
-/// seconds above 1. Values beyond the prefixes are written with a power of ten.
+/// it, except where none belongs: `%`, `ppm`, `dB`, `deg`, `°C`, `min`, `h`, `1/V`, `V^2`, `√Hz`,
+/// and seconds above 1. Values beyond the prefixes are written with a power of ten.
 pub fn engineering(value: f64, unit: &str, digits: usize) -> String {
     let digits = digits.clamp(1, 17);
     let with = |number: String, prefix: &str| {
@@ -69,7 +69,7 @@ fn takes_prefix(unit: &str) -> bool {
     !PLAIN.contains(&unit)
         && !PLAIN.contains(&first)
         && first != "1"
-        && !first.contains(['^', '²', '³'])
+        && !first.contains(['^', '²', '³', '√'])
 }
 
 /// `d.ddd` with its decimal point moved `places` to the right, never rounded again.

@@ -33,7 +33,7 @@ const PREFIXABLE: [(&str, Dimension); 13] = [
 ];
 
 /// Units that take none: word, dimension, power of ten, factor.
-const WHOLE: [(&str, Dimension, i32, f64); 7] = [
+const WHOLE: [(&str, Dimension, i32, f64); 9] = [
     ("min", Dimension::SECOND, 0, 60.0),
     ("h", Dimension::SECOND, 0, 3600.0),
     (CELSIUS, Dimension::KELVIN, 0, 1.0),
@@ -41,6 +41,9 @@ const WHOLE: [(&str, Dimension, i32, f64); 7] = [
     ("%", Dimension::NONE, -2, 1.0),
     ("ppm", Dimension::NONE, -6, 1.0),
     ("dB", Dimension::DECIBEL, 0, 1.0),
+    // No prefix: nobody could tell whether it stands under the root.
+    ("√Hz", Dimension::ROOT_HERTZ, 0, 1.0),
+    ("rtHz", Dimension::ROOT_HERTZ, 0, 1.0),
 ];
 
 const CELSIUS: &str = "°C";
@@ -59,7 +62,7 @@ pub(super) const PREFIXES: [(char, i32); 9] = [
 ];
 
 /// Words people write for units, and what is meant.
-const SYNONYMS: [(&str, &str); 22] = [
+const SYNONYMS: [(&str, &str); 25] = [
     ("volt", "V"),
     ("volts", "V"),
     ("amp", "A"),
@@ -72,6 +75,9 @@ const SYNONYMS: [(&str, &str); 22] = [
     ("watts", "W"),
     ("joule", "J"),
     ("hertz", "Hz"),
+    ("sqrthz", "√Hz"),
+    ("roothz", "√Hz"),
+    ("√hertz", "√Hz"),
     ("sec", "s"),
     ("second", "s"),
     ("seconds", "s"),
@@ -123,7 +129,7 @@ pub(super) fn unit(word: &str) -> Option<Unit> {
 
 /// Whether a character can begin a unit word.
 pub(super) fn begins_unit(c: char) -> bool {
-    c.is_alphabetic() || matches!(c, '%' | '°' | 'º' | '\u{2103}' | '_')
+    c.is_alphabetic() || matches!(c, '%' | '°' | 'º' | '\u{2103}' | '_' | '√')
 }
 
 /// The unit that was probably meant by `word`.

@@ -62,7 +62,7 @@ fn number_in(text: &str) -> Option<String> {
 
 /// How to name a dimension's unit, and the unit to show in an example.
 pub(super) fn example(dimension: Dimension) -> (String, String) {
-    const USUAL: [(Dimension, &str); 8] = [
+    const USUAL: [(Dimension, &str); 10] = [
         (Dimension::AMPERE, "mA"),
         (Dimension::SECOND, "µs"),
         (Dimension::OHM, "kΩ"),
@@ -71,6 +71,8 @@ pub(super) fn example(dimension: Dimension) -> (String, String) {
         (Dimension::COULOMB, "nC"),
         (Dimension::HERTZ, "kHz"),
         (Dimension::SIEMENS, "mS"),
+        (Dimension::VOLT_PER_ROOT_HERTZ, "nV/√Hz"),
+        (Dimension::AMPERE_PER_ROOT_HERTZ, "pA/√Hz"),
     ];
     let symbol = dimension.symbol();
     if dimension == Dimension::KELVIN {

@@ -176,7 +176,7 @@ impl System {
 }
 
 #[inline]
-fn gather<const N: usize>(placed: &PlacedLaw, z: &[f64]) -> [f64; N] {
+pub(super) fn gather<const N: usize>(placed: &PlacedLaw, z: &[f64]) -> [f64; N] {
     let inputs = &placed.inputs[..N];
     array::from_fn(|n| z[inputs[n][0] as usize] - z[inputs[n][1] as usize])
 }

@@ -2,7 +2,7 @@
 
 use super::ledger::Flow;
 use super::observe::{Term, TerminalTerms};
-use super::{ConstantRow, ConstantRows, PlacedLaw, System, structure};
+use super::{ConstantRow, ConstantRows, PlacedLaw, System, noise, stores, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
 use crate::numeric::Pattern;
 use std::collections::BTreeMap;
@@ -233,8 +233,10 @@ impl<'a> Builder<'a> {
             pattern,
             terminals: self.terminals,
             flows: self.flows,
+            noise: noise::placed(self.net),
             initial_voltages: self.initial_voltages,
             initial_currents: self.initial_currents,
+            stores: stores::constant(self.net),
         }
     }
 }

@@ -11,12 +11,18 @@
 mod assemble;
 mod build;
 mod ledger;
+mod noise;
 mod observe;
+mod stores;
 mod structure;
+mod terminal;
 
 pub use assemble::Linearisation;
 pub use ledger::Ledger;
+pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
+pub use stores::Store;
+pub use terminal::TerminalSlopes;
 
 use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
 use crate::numeric::Pattern;
@@ -107,8 +113,10 @@ pub struct System {
     law_currents: usize,
     terminals: Vec<Vec<observe::TerminalTerms>>,
     flows: Vec<ledger::Flow>,
+    noise: Vec<noise::PlacedNoise>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
+    stores: Vec<Store>,
 }
 
 /// The drives between two corners.

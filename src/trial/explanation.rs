@@ -1,9 +1,12 @@
-//! What a load step's droop is made of at its worst instant, and what limited the recovery.
+//! What a load step's droop is made of at its worst instant, what limited the recovery, and what a
+//! reckoning by hand would have given.
 //!
-//! Reads solved points only; nothing is solved or measured again.
+//! Reads solved points; only the estimate solves more, the circuit at rest before and behind the edge.
 
+mod estimate;
 mod limit;
 mod split;
+mod told;
 
 use super::Outcome;
 use crate::analysis::Record;
@@ -13,7 +16,9 @@ use crate::measure::{Edge, TestKind};
 use crate::system::System;
 use crate::waveform::Side;
 
+pub use estimate::{DrivePlateau, DroopEstimate};
 pub use split::{Cause, CauseKind};
+pub(super) use told::tell;
 
 /// Share of the droop by which an extreme must pass the settled level behind its edge to count as
 /// the loop's doing; below it the output merely goes to its new level.
@@ -32,17 +37,30 @@ pub struct Explanation {
     pub input_sag_v: Option<f64>,
     /// In words; `None` where no amplifier is named and nothing else decides.
     pub limited_by: Option<String>,
+    /// What can be reckoned by hand; `None` without `rail.feedback`, and where nothing more than
+    /// one solution was asked for.
+    pub estimate: Option<DroopEstimate>,
 }
 
-/// Explains a load step; `None` for other tests and where no droop was found.
+impl Explanation {
+    /// What limited the recovery of the loading edge, the releasing one left out.
+    pub fn limit_of_loading(&self) -> Option<&str> {
+        self.limited_by.as_deref()?.split(limit::ON_RELEASE).next()
+    }
+}
+
+/// Explains a load step; `None` for other tests and where no droop was found. `quick` leaves the
+/// estimate out.
 pub(super) fn explain(
     system: &System,
     variant: &Variant,
     record: &Record,
     outcome: &Outcome,
+    quick: bool,
 ) -> Option<Explanation> {
     let story = Story::of(system, variant, record, outcome)?;
     Some(Explanation {
+        estimate: if quick { None } else { estimate::estimate(&story) },
         causes: split::causes(&story),
         of_which_static_v: story.settled_v.map(|settled| story.level_v - settled),
         input_sag_v: story.input_sag(story.lowest_s),
@@ -102,6 +120,12 @@ impl<'a> Story<'a> {
         story.dwell_end_s = story.end_of_dwell(edge);
         story.settled_v = story.level_behind(edge);
         Some(story)
+    }
+
+    /// s, where the dwell ahead of the edge begins.
+    fn start_of_dwell(&self) -> f64 {
+        let ends = self.outcome.excitation.edges.iter().map(|e| e.end_s);
+        ends.filter(|end| *end <= self.edge.start_s && *end < self.edge.end_s).fold(0.0, f64::max)
     }
 
     fn end_of_dwell(&self, edge: &Edge) -> f64 {

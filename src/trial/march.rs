@@ -4,7 +4,7 @@
 use super::Test;
 use super::books::Balance;
 use super::budget;
-use super::explanation::explain;
+use super::explanation::{explain, tell};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
@@ -68,9 +68,14 @@ impl Prepared {
                 outcome.measurements = march.judged(&solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
+                if options.measurements_only {
+                    return;
+                }
                 let record = &solution.transient.record;
-                outcome.explanation = explain(system, &self.variant, record, outcome);
-                if !options.quick {
+                let quick = options.quick;
+                outcome.explanation = explain(system, &self.variant, record, outcome, quick);
+                tell(outcome);
+                if !quick {
                     budget::tell(self, system, record, outcome);
                 }
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
@@ -116,7 +121,8 @@ impl<'a> March<'a> {
                 break;
             }
             let (record, stepper) = solution.transient.record_and_stepper();
-            solution.waveform = self.observer.waveform(record, stepper);
+            let known = &solution.waveform;
+            solution.waveform = self.observer.waveform_again(record, stepper, known);
         }
     }
 

@@ -20,13 +20,13 @@ mod steady_kinds;
 
 pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};
-pub use explanation::{Cause, CauseKind, Explanation};
+pub use explanation::{Cause, CauseKind, DrivePlateau, DroopEstimate, Explanation};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
 pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
-pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run};
-pub use steady::{Frequencies, Quest, SteadyMotion};
+pub use run::{Condition, NodeLevel, Outcome, PartRegion, RunOptions, check, run, run_with};
+pub use steady::{Frequencies, Further, Quest, SteadyMotion};
 
 use crate::analysis::Start;
 use crate::circuit::{Changes, Window};

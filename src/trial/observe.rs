@@ -54,21 +54,42 @@ impl<'a> Observer<'a> {
 
     /// The rail's signals over a record, under the names that measurements read.
     pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
+        self.waveform_again(record, stepper, &Waveform::default())
+    }
+
+    /// The same over a record that has got further points since `known` was read off it: only
+    /// these and the stretches beside them are looked at.
+    pub fn waveform_again(
+        &self,
+        record: &Record,
+        stepper: &mut Stepper,
+        known: &Waveform,
+    ) -> Waveform {
         let readings = self.rail_readings();
-        let count = record.len();
-        let mut values = vec![Vec::with_capacity(count); readings.len()];
-        let mut bends = vec![Vec::with_capacity(count); readings.len()];
-        let mut inside = vec![0.0; self.system.unknowns.len()];
-        for k in 0..count {
-            let seen = self.look(record.point(k), stepper);
-            for (reading, values) in readings.iter().zip(&mut values) {
-                values.push(self.read(&seen, reading));
+        let times = record.times_s();
+        let known_as = places_of(times, &known.time_s);
+        let mut values = vec![Vec::with_capacity(times.len()); readings.len()];
+        let mut bends = vec![Vec::with_capacity(times.len()); readings.len()];
+        for (k, place) in known_as.iter().enumerate() {
+            let seen =
+                if place.is_none() { Some(self.look(record.point(k), stepper)) } else { None };
+            for (r, (reading, values)) in readings.iter().zip(&mut values).enumerate() {
+                let value = seen.as_ref().map(|seen| self.read(seen, reading));
+                values
+                    .push(value.or(place.map(|j| known.signals[r].values[j])).unwrap_or(f64::NAN));
             }
         }
-        for k in 0..count.saturating_sub(1) {
-            let (t0, t1) = (record.times_s()[k], record.times_s()[k + 1]);
+        let mut inside = vec![0.0; self.system.unknowns.len()];
+        for k in 0..times.len().saturating_sub(1) {
+            let (t0, t1) = (times[k], times[k + 1]);
             if t0 == t1 {
                 bends.iter_mut().for_each(|b| b.push([0.0; 2]));
+                continue;
+            }
+            if let (Some(j), Some(next)) = (known_as[k], known_as[k + 1])
+                && next == j + 1
+            {
+                bends.iter_mut().zip(&known.signals).for_each(|(b, s)| b.push(s.bends[j]));
                 continue;
             }
             let pieces = record.pieces_after(k);
@@ -89,7 +110,7 @@ impl<'a> Observer<'a> {
             values,
             bends,
         });
-        Waveform { time_s: record.times_s().to_vec(), signals: signals.collect() }
+        Waveform { time_s: times.to_vec(), signals: signals.collect() }
     }
 
     /// The rail's signals at one point at rest.
@@ -249,6 +270,18 @@ impl<'a> Observer<'a> {
     }
 }
 
+/// Where each of `times` stands among `known` ones, which are some of them in the same order.
+fn places_of(times: &[f64], known: &[f64]) -> Vec<Option<usize>> {
+    let mut next = 0;
+    let place = |t: &f64| {
+        (known.get(next) == Some(t)).then(|| {
+            next += 1;
+            next - 1
+        })
+    };
+    times.iter().map(place).collect()
+}
+
 fn part_named(system: &System, name: &str) -> Option<usize> {
     system.parts.iter().position(|p| p.name == name)
 }
@@ -266,6 +299,13 @@ fn bend(v0: f64, v1: f64, inner: [f64; 2]) -> [f64; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn known_times_are_found_among_more_of_them_and_jumps_keep_their_sides() {
+        let found = places_of(&[0.0, 0.5, 1.0, 1.0, 2.0], &[0.0, 1.0, 1.0, 2.0]);
+        assert_eq!(found, [Some(0), None, Some(1), Some(2), Some(3)]);
+        assert_eq!(places_of(&[0.0, 1.0], &[]), [None, None]);
+    }
 
     #[test]
     fn exact_two_inner_values_give_back_the_cubic() {

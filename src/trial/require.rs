@@ -18,8 +18,8 @@ pub struct RequirementProgram {
     band: Option<Band>,
     about: Option<About>,
     level: Option<Program>,
-    at: Option<Program>,
-    frequency_band: Option<[Program; 2]>,
+    at: Option<(Program, Span)>,
+    frequency_band: Option<([Program; 2], Span)>,
     definition: Option<DropoutDefinition>,
     advisory: bool,
 }
@@ -54,7 +54,8 @@ impl RequirementProgram {
     /// The requirement in figures of one variant.
     ///
     /// # Errors
-    /// A limit that is not finite, or a range whose ends are in the wrong order.
+    /// A limit that is not finite, a range whose ends are in the wrong order, or frequencies that are
+    /// not above zero or do not rise.
     pub fn evaluate(&self, variant: &Variant) -> Result<Requirement, Vec<Diagnostic>> {
         let band = self.band.as_ref().map(|band| band.volt(variant)).transpose()?.flatten();
         Ok(Requirement {
@@ -64,15 +65,39 @@ impl RequirementProgram {
             band,
             about: self.about,
             level: self.level.as_ref().map(|p| variant.evaluate(p)),
-            at: self.at.as_ref().map(|p| variant.evaluate(p)),
-            band_hz: self
-                .frequency_band
-                .as_ref()
-                .map(|b| b.each_ref().map(|p| variant.evaluate(p))),
+            at: self.at_hz(variant)?,
+            band_hz: self.band_hz(variant)?,
             definition: self.definition,
             advisory: self.advisory,
         })
     }
+
+    fn at_hz(&self, variant: &Variant) -> Result<Option<f64>, Vec<Diagnostic>> {
+        let Some((program, span)) = &self.at else { return Ok(None) };
+        let hz: f64 = variant.evaluate(program);
+        if hz > 0.0 && hz.is_finite() {
+            return Ok(Some(hz));
+        }
+        let mistake = Diagnostic::error(*span, "`at` must be above zero");
+        Err(vec![mistake.hint("write a frequency, such as `at = \"10 kHz\"`")])
+    }
+
+    fn band_hz(&self, variant: &Variant) -> Result<Option<[f64; 2]>, Vec<Diagnostic>> {
+        let Some((programs, span)) = &self.frequency_band else { return Ok(None) };
+        let band = programs.each_ref().map(|p| variant.evaluate(p));
+        match doubtful_band(band, *span) {
+            Some(mistake) => Err(vec![mistake]),
+            None => Ok(Some(band)),
+        }
+    }
+}
+
+/// The mistake of a band in Hz that does not rise from above zero, if it does not.
+pub(super) fn doubtful_band([low, high]: [f64; 2], span: Span) -> Option<Diagnostic> {
+    let sound = low > 0.0 && high > low && high.is_finite();
+    let message = "`band` must rise from a frequency above zero";
+    let hint = "write the lower one first, such as `band = [\"10 Hz\", \"100 kHz\"]`";
+    (!sound).then(|| Diagnostic::error(span, message).hint(hint))
 }
 
 /// Reads a `require` table of a test of `kind`.
@@ -193,8 +218,12 @@ fn read_table(
     });
     let band = band_node.and_then(|node| read_band(circuit, node, &mut later));
     let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
-    let at = at_node.and_then(|node| compile(circuit, node, Dimension::HERTZ, &mut later));
-    let frequency_band = frequencies.and_then(|node| read_frequencies(circuit, node, &mut later));
+    let at = at_node.and_then(|node| {
+        compile(circuit, node, Dimension::HERTZ, &mut later).map(|program| (program, node.span))
+    });
+    let frequency_band = frequencies.and_then(|node| {
+        read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
+    });
     let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {

@@ -1,7 +1,7 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
-use super::steady;
+use super::steady::{self, Further};
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
@@ -34,8 +34,11 @@ pub struct RunOptions {
     pub method: Method,
     /// Step attempts after which a test ends with a failure.
     pub work_limit: usize,
-    /// Leaves out the second, tighter solution, so that no numerical uncertainty is known.
+    /// Leaves out the second, tighter solution, so that no numerical uncertainty is known, and with
+    /// it the droop's hand estimate and what takes further runs.
     pub quick: bool,
+    /// Leaves out everything but the measurements and the rail's signals: for runs among many.
+    pub measurements_only: bool,
     /// Solves every test by the other formula as well.
     pub cross_check: bool,
 }
@@ -49,6 +52,7 @@ impl Default for RunOptions {
             method: Method::default(),
             work_limit: DEFAULT_WORK_LIMIT,
             quick: false,
+            measurements_only: false,
             cross_check: false,
         }
     }
@@ -153,9 +157,22 @@ pub fn run(
     test: &Test,
     options: &RunOptions,
 ) -> Result<Outcome, Vec<Diagnostic>> {
+    run_with(circuit, test, options, &Further::default())
+}
+
+/// As [`run`], with figures of a test at rest or over frequency that its own run does not find.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with(
+    circuit: &Circuit,
+    test: &Test,
+    options: &RunOptions,
+    further: &Further,
+) -> Result<Outcome, Vec<Diagnostic>> {
     let prepared = Prepared::new(circuit, test, options)?;
     if let Motion::Steady(motion) = &test.motion {
-        return steady::run(circuit, test, motion, options, &prepared);
+        return steady::run(circuit, test, motion, options, (&prepared, further));
     }
     let net = prepared.variant.net(&prepared.excitation.drives);
     let system = System::build(&net);
@@ -248,6 +265,7 @@ impl Prepared {
             _ => None,
         };
         told.extend(above_zero(test, "sample", spacing_s, "1 µs"));
+        told.extend(steady::doubtful_frequencies(test, &variant));
         let rail = rail_view(test, &variant).unwrap_or_else(|mistakes| {
             told.extend(mistakes);
             RailView::default()

@@ -1,6 +1,7 @@
 //! Circuits written as text, carried through time, and read at chosen instants; and steps of a
 //! fixed size taken one by one.
 
+use railstep::analysis::small_signal::Wire;
 use railstep::analysis::{
     DEFAULT_WORK_LIMIT, Method, Point, Record, Step, Stepper, Tolerances, Transient,
     TransientOptions, Work, operating_point,
@@ -9,7 +10,7 @@ use railstep::circuit::Changes;
 use railstep::document::Files;
 use railstep::plan::{self, Plan};
 use railstep::system::{Observation, Pieces, Quantity, System};
-use railstep::trial::{Motion, Outcome, RunOptions, excite};
+use railstep::trial::{Motion, Outcome, RunOptions, Test, excite};
 
 pub(crate) const BOTH: [Method; 2] = [Method::Rodas4p, Method::TrBdf2];
 
@@ -36,8 +37,23 @@ impl Bench {
 
     /// Names of all tests that step through time.
     pub(crate) fn names_in_time(&self) -> Vec<String> {
-        let moving = self.plan.tests.iter().filter(|t| !matches!(t.motion, Motion::Rest));
+        let moves = |t: &&Test| matches!(t.motion, Motion::Step(_) | Motion::Profile(_));
+        let moving = self.plan.tests.iter().filter(moves);
         moving.map(|t| t.name.clone()).collect()
+    }
+
+    /// Names of all tests.
+    pub(crate) fn names(&self) -> Vec<String> {
+        self.plan.tests.iter().map(|t| t.name.clone()).collect()
+    }
+
+    /// The equations of the test `name`, and where it rests before anything moves.
+    pub(crate) fn at_rest(&self, name: &str) -> (System, Vec<f64>) {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        let excitation = excite(test, &self.plan.nominal).expect("sound durations");
+        let system = System::build(&self.plan.nominal.net(&excitation.drives));
+        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
+        (system, rest.z)
     }
 
     /// The test `name`, run as a user runs it.
@@ -47,6 +63,14 @@ impl Bench {
         let outcome = self.plan.run(test, &options).expect("sound values");
         assert_eq!(outcome.failure, None, "`{name}` by {method:?}");
         outcome
+    }
+
+    /// The equations with the wire at `rail.feedback` bridged.
+    pub(crate) fn bridged(&self) -> (System, Wire) {
+        let rail = self.plan.nominal.rail.as_ref().expect("a rail");
+        let feedback = rail.feedback.as_deref().expect("a feedback terminal");
+        let (net, at) = self.plan.nominal.net_with_break(&[], feedback).expect("that terminal");
+        (System::build(&net), Wire::from(at))
     }
 
     /// The equations as they are before any test drives them.

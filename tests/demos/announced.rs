@@ -7,6 +7,9 @@ use railstep::measure::Verdict;
 /// Verdict of a test, and the measurements that fail in it without being advisory.
 type Row = (&'static str, Verdict, &'static [&'static str]);
 
+/// Every line of a test of stability.
+const STABILITY: &[&str] = &["phase_margin", "gain_margin", "loop_distance"];
+
 fn check(text: &str, rows: &[Row]) {
     let outcomes = outcomes(text, Method::Rodas4p, false);
     assert_eq!(outcomes.len(), rows.len());
@@ -36,6 +39,24 @@ fn the_buoy_has_the_verdicts_its_file_announces() {
             ("transmit burst, cold aged cell", Verdict::Fail, &["overshoot", "transient_window"]),
             ("charger connected", Verdict::Pass, &[]),
             ("receive then transmit", Verdict::Pass, &[]),
+            ("cell runs down", Verdict::Pass, &[]),
+            ("static load", Verdict::Pass, &[]),
+            ("static load, end of discharge", Verdict::Pass, &[]),
+            ("static line", Verdict::Pass, &[]),
+            ("stable awake", Verdict::Pass, &[]),
+            ("stable asleep", Verdict::Pass, &[]),
+            ("stable with the radio's own capacitor", Verdict::Fail, &["phase_margin"]),
+            ("stable, capacitance lost", Verdict::Pass, &[]),
+            ("impedance transmitting", Verdict::Pass, &[]),
+            ("impedance listening", Verdict::Pass, &[]),
+            ("charger's ripple", Verdict::Pass, &[]),
+            (
+                "charger's ripple, empty cell",
+                Verdict::Fail,
+                &["ripple_rejection", "ripple_rejection"],
+            ),
+            ("quiet enough", Verdict::Pass, &[]),
+            ("usable cell", Verdict::Marginal, &[]),
         ],
     );
 }
@@ -56,6 +77,23 @@ fn the_sensor_supply_has_the_verdicts_its_file_announces() {
             ("fast return", Verdict::Pass, &[]),
             ("fast return, idle", Verdict::Pass, &[]),
             ("fast return, cold", Verdict::Fail, &["output_maximum"]),
+            ("battery runs down", Verdict::Pass, &[]),
+            ("static load", Verdict::Pass, &[]),
+            ("static line", Verdict::Pass, &[]),
+            ("stable, new", Verdict::Pass, &[]),
+            ("stable, least ESR", Verdict::Pass, &[]),
+            ("stable, worn out", Verdict::Pass, &[]),
+            ("stable, cold", Verdict::Fail, STABILITY),
+            ("stable, cold and worn out", Verdict::Fail, STABILITY),
+            ("stable, cold, tantalum", Verdict::Pass, &[]),
+            ("stable, ceramic instead", Verdict::Fail, &["phase_margin", "loop_distance"]),
+            ("stable, with the sensors' own capacitors", Verdict::Pass, &[]),
+            ("stable, with a good ceramic beside it", Verdict::Fail, &["phase_margin"]),
+            ("impedance", Verdict::Pass, &[]),
+            ("impedance, cold", Verdict::Fail, &["output_impedance_peak", "impedance_mask"]),
+            ("ripple on the battery", Verdict::Pass, &[]),
+            ("quiet enough", Verdict::Pass, &[]),
+            ("usable battery", Verdict::Pass, &[]),
         ],
     );
 }

@@ -120,6 +120,8 @@ fn both_formulas_agree_on_every_measurement() {
                     continue;
                 };
                 let allowed = match m.unit {
+                    // Read off a ringing of some µV, which neither formula follows to more.
+                    _ if m.name == "ringing_damping" => 0.05 * x.abs(),
                     "V" => 2.0 * ACCURACY_V,
                     _ => 1e-3 * x.abs().max(y.abs()) + 1e-9,
                 };

@@ -6,10 +6,13 @@ mod announced;
 mod commands;
 mod independent;
 mod regress;
+mod small_signals;
+mod steady;
 
 use railstep::analysis::Method;
 use railstep::circuit::Changes;
 use railstep::document::Files;
+use railstep::measure::TestKind;
 use railstep::plan::{self, Plan};
 use railstep::trial::{Outcome, RunOptions};
 
@@ -35,6 +38,11 @@ pub(crate) fn outcomes(text: &str, method: Method, quick: bool) -> Vec<Outcome> 
     let plan = plan(text);
     let options = RunOptions { method, quick, ..RunOptions::default() };
     plan.tests.iter().map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
+}
+
+/// Whether a test of this kind is followed over time.
+pub(crate) fn is_timed(kind: TestKind) -> bool {
+    matches!(kind, TestKind::LoadStep | TestKind::LineStep | TestKind::Profile)
 }
 
 pub(crate) fn value(outcome: &Outcome, name: &str) -> f64 {

@@ -1,7 +1,10 @@
 //! A complex matrix of one pattern, eliminated by a plan that is made anew when the values it was
 //! made on no longer stand for the present ones.
 
-use crate::numeric::{Elimination, Factors, Pattern, Quality, Singular, Workspace, solve_checked};
+use crate::numeric::{
+    Elimination, Factors, Pattern, Quality, Singular, Workspace, solve_checked,
+    solve_transposed_checked,
+};
 use nalgebra::Complex;
 
 type Value = Complex<f64>;
@@ -13,7 +16,6 @@ pub struct ComplexMatrix {
     values: Vec<Value>,
     planned: Option<(Elimination, Factors<Value>)>,
     right_side: Vec<Value>,
-    work: Vec<Value>,
     room: Workspace<Value>,
 }
 
@@ -25,7 +27,6 @@ impl ComplexMatrix {
             values: vec![zero; pattern.slots()],
             planned: None,
             right_side: vec![zero; pattern.n()],
-            work: vec![zero; pattern.n()],
             room: Workspace::new(pattern.n()),
             pattern: pattern.clone(),
         }
@@ -80,10 +81,28 @@ impl ComplexMatrix {
         }
     }
 
-    /// Solves the transposed system in place with the factors at hand.
-    pub fn solve_transposed(&mut self, b: &mut [Value]) {
-        if let Some((plan, factors)) = &self.planned {
-            plan.solve_transposed(factors, b, &mut self.work);
+    /// Solves the transposed system in place, without conjugation, and proves the result as
+    /// [`ComplexMatrix::solve`] does.
+    ///
+    /// # Errors
+    /// As [`ComplexMatrix::solve`].
+    pub fn solve_transposed(&mut self, b: &mut [Value]) -> Result<(), Singular> {
+        self.right_side.copy_from_slice(b);
+        if self.transposed_quality(b) == Quality::Stale {
+            self.plan()?;
+            b.copy_from_slice(&self.right_side);
+            self.transposed_quality(b);
+        }
+        Ok(())
+    }
+
+    fn transposed_quality(&mut self, b: &mut [Value]) -> Quality {
+        match &self.planned {
+            Some((plan, factors)) => {
+                let (pattern, values) = (&self.pattern, &self.values);
+                solve_transposed_checked(plan, factors, pattern, values, b, &mut self.room)
+            }
+            None => Quality::Stale,
         }
     }
 }

@@ -3,9 +3,15 @@
 
 mod loop_gain;
 mod matrix;
+mod natural;
+mod noise;
+mod resonances;
 
 pub use loop_gain::{LoopPoint, Wire};
 pub use matrix::ComplexMatrix;
+pub use natural::{MOST_UNKNOWNS, Natural, WireState};
+pub use noise::{BAND_TOLERANCE, BandNoise, Contributor, OutputNoise};
+pub use resonances::resonances;
 
 use super::Failure;
 use crate::device::GROUND;
@@ -87,9 +93,12 @@ impl<'a> SmallSignal<'a> {
     }
 
     /// y of (G + s·C)ᵀ·y = b, in place: what every injection contributes to one output.
-    pub fn solve_transposed(&mut self, b: &mut [Phasor]) {
+    ///
+    /// # Errors
+    /// As [`SmallSignal::set`].
+    pub fn solve_transposed(&mut self, b: &mut [Phasor]) -> Result<(), Singular> {
         b[GROUND] = Complex::new(0.0, 0.0);
-        self.matrix.solve_transposed(&mut b[1..]);
+        self.matrix.solve_transposed(&mut b[1..])
     }
 
     /// A vector of zeros.

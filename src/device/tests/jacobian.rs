@@ -1,6 +1,6 @@
 //! Every law: exact slopes, finite everywhere.
 
-use super::{evaluate, laid, laws, parameters};
+use super::{evaluate, laid, laws, noise, parameters};
 use crate::device::{Nonlinear, kind};
 
 /// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
@@ -34,7 +34,8 @@ const JUNCTION: [f64; 14] =
     [-900.0, -40.0, -3.0, -0.2, -1e-3, 0.0, 0.02, 0.3, 0.375, 0.55, 0.7, 0.9, 0.9375, 1.2];
 
 fn junctions() -> Vec<Case> {
-    let diode = [("saturation_current", 1e-14), ("thermal_voltage", 0.025)];
+    let diode =
+        [("saturation_current", 1e-14), ("thermal_voltage", 0.025), ("flicker_corner", 1e3)];
     let charged =
         [&diode[..], &[("zero_bias_capacitance", 1e-11), ("transit_time", 1e-9)]].concat();
     let bipolar = [
@@ -44,6 +45,7 @@ fn junctions() -> Vec<Case> {
         ("reverse_early_voltage", 1.0),
         ("knee_current", 0.05),
         ("reverse_knee_current", 0.02),
+        ("flicker_corner", 1e3),
     ];
     let stored = [
         &bipolar[..],
@@ -69,7 +71,12 @@ fn junctions() -> Vec<Case> {
 }
 
 fn channels() -> Vec<Case> {
-    let set = [("threshold", 0.5), ("transconductance", 1e-3), ("output_slope", 0.05)];
+    let set = [
+        ("threshold", 0.5),
+        ("transconductance", 1e-3),
+        ("output_slope", 0.05),
+        ("flicker_density", 1e-6),
+    ];
     let n = [("channel", "n")];
     let wide: &[f64] = &[-900.0, -3.0, -0.4, -1e-3, 0.0, 1e-3, 0.3, 0.5, 0.8, 2.0, 5.0, 900.0];
     let body: &[f64] = &[-900.0, -2.0, 0.0, 0.3];
@@ -101,6 +108,8 @@ fn amplifiers() -> Vec<Case> {
         ("highest_current", 0.0166015625),
         ("swing_low", 0.25),
         ("swing_high", 0.25),
+        ("noise_density", 1e-8),
+        ("noise_corner", 1e3),
     ];
     let capped = [&common[..], &[("ceiling", 2.0)]].concat();
     let nodes = ["ref", "fb", "out", "vin", "gnd"];
@@ -219,6 +228,11 @@ fn no_input_makes_anything_but_a_number() {
             let slopes = e.current_slopes.iter().chain(&e.charge_slopes).flatten();
             let all = e.currents.iter().chain(&e.charges).chain(slopes);
             assert!(all.into_iter().all(|x| x.is_finite()), "{} at {u:?}: {e:?}", case.label);
+            for noise in noise(&case.law, u) {
+                let sizes = [noise.white, noise.flicker_at_1hz];
+                let sound = sizes.iter().all(|x| x.is_finite() && *x >= 0.0);
+                assert!(sound, "{} at {u:?}: {noise:?}", case.label);
+            }
         });
     }
 }

@@ -12,11 +12,12 @@ mod junction;
 mod layout;
 mod load;
 mod mosfet;
+mod noise;
 mod program_law;
 mod rows;
 mod temperature;
 
-use super::{Control, Element, Input, Law, Net, Nonlinear, Parameters, Visitor, kind};
+use super::{Control, Element, Input, Law, Net, Noise, Nonlinear, Parameters, Visitor, kind};
 use crate::numeric::Dual;
 
 /// Parameters of a kind, defaults filled in and `set` on top; every key must be in the row.
@@ -101,6 +102,23 @@ fn assert_same(dual: &[f64], plain: &[f64]) {
 
 fn evaluate(law: &Nonlinear, u: &[f64]) -> Evaluated {
     law.visit(Evaluate(u))
+}
+
+struct Noises<'a>(&'a [f64]);
+
+impl Visitor for Noises<'_> {
+    type Output = Vec<Noise<f64>>;
+    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
+        self,
+        law: &L,
+    ) -> Self::Output {
+        law.noise(self.0.try_into().expect("as many inputs as the law has")).to_vec()
+    }
+}
+
+/// Noise of each current.
+fn noise(law: &Nonlinear, u: &[f64]) -> Vec<Noise<f64>> {
+    law.visit(Noises(u))
 }
 
 struct Region<'a>(&'a [f64]);

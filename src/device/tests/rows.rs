@@ -35,7 +35,7 @@ fn every_row_is_complete() {
     let mut names = BTreeSet::new();
     for row in kinds() {
         assert!(names.insert(row.name), "two kinds are called `{}`", row.name);
-        for text in [row.summary, row.law, row.source] {
+        for text in [row.summary, row.law, row.noise, row.source] {
             assert!(!text.is_empty(), "`{}` lacks a text", row.name);
         }
         let opening = format!("{{ kind = \"{}\",", row.name);

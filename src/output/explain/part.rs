@@ -27,6 +27,8 @@ pub(super) fn write(page: &mut Page, kind: &Kind) {
     }
     page.heading("law");
     page.text(kind.law);
+    page.heading("noise");
+    page.text(kind.noise);
     page.heading("source");
     page.text(kind.source);
     page.example(kind.example);

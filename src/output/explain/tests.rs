@@ -157,6 +157,13 @@ fn test_of(kind: TestKind) -> &'static str {
             "kind = \"line-step\"\nfrom = \"3 V\"\nto = \"4 V\"\nedge = \"0\"\nhold = \"1 ms\"\n"
         }
         TestKind::Profile => "kind = \"profile\"\nduration = \"1 ms\"\n",
+        TestKind::LoadRegulation => "kind = \"load-regulation\"\nfrom = \"2 mA\"\nto = \"9 mA\"\n",
+        TestKind::LineRegulation => "kind = \"line-regulation\"\nfrom = \"3 V\"\nto = \"4 V\"\n",
+        TestKind::Dropout => "kind = \"dropout\"\n",
+        TestKind::LoopGain => "kind = \"loop-gain\"\n",
+        TestKind::OutputImpedance => "kind = \"output-impedance\"\n",
+        TestKind::RippleRejection => "kind = \"ripple-rejection\"\n",
+        TestKind::Noise => "kind = \"noise\"\n",
     }
 }
 

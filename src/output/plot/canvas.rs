@@ -57,6 +57,21 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
     text.chars().count() as f64 * size * EM_PER_CHARACTER
 }
 
+/// Width to allow for a text, letter by letter, after the advance widths of DejaVu Sans rounded up
+/// to classes (read from the font's metrics, 25 Nov 2026).
+pub(super) fn letters_width(text: &str, size: f64) -> f64 {
+    let em = |c: char| match c {
+        'i' | 'j' | 'l' | 'I' | '\'' | '|' | '.' | ',' | ':' | ';' | ' ' | '!' => 0.34,
+        'f' | 't' | 'r' | '(' | ')' | '-' | '/' | '"' | '[' | ']' | '°' => 0.43,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' | '—' | '…' | 'Σ' | '→' => 1.01,
+        '+' | '−' | '=' | '<' | '>' | '≤' | '≥' | '±' | '×' | 'O' | 'Q' | '#' | '~' => 0.84,
+        '\u{2e80}'.. => 1.1,
+        c if c.is_uppercase() => 0.77,
+        _ => 0.65,
+    };
+    text.chars().map(em).sum::<f64>() * size
+}
+
 /// A rectangle on the page.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Area {
@@ -93,6 +108,10 @@ impl Area {
 /// The page while it is drawn.
 pub(super) struct Canvas<'a> {
     backend: SVGBackend<'a>,
+    /// Lines drawn so far.
+    lines: usize,
+    /// Which of them are broken, and how.
+    broken: Vec<(usize, &'static [f64])>,
 }
 
 /// A page `width` wide; `draw` gives back its height once everything stands.
@@ -105,13 +124,15 @@ pub(super) fn page(
     draw: impl FnOnce(&mut Canvas<'_>) -> f64,
 ) -> String {
     let mut drawn = String::new();
-    let height = {
+    let (height, broken) = {
         let size = (unit(width).unsigned_abs(), 1);
-        let mut canvas = Canvas { backend: SVGBackend::with_string(&mut drawn, size) };
+        let backend = SVGBackend::with_string(&mut drawn, size);
+        let mut canvas = Canvas { backend, lines: 0, broken: Vec::new() };
         let height = draw(&mut canvas);
         finished(&canvas.backend.present());
-        height
+        (height, canvas.broken)
     };
+    let drawn = with_dashes(&drawn, &broken);
     let body = drawn.split_once('>').map_or("", |(_, body)| body);
     format!(
         "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {} {}\" \
@@ -123,6 +144,24 @@ pub(super) fn page(
         escaped(title),
         escaped(description),
     )
+}
+
+/// The backend knows whole lines only: broken ones get the attribute of SVG for it afterwards.
+/// Only elements can begin with this, as texts are escaped.
+fn with_dashes(drawn: &str, broken: &[(usize, &[f64])]) -> String {
+    const LINE: &str = "<polyline";
+    let mut lines = drawn.split(LINE);
+    let mut text = lines.next().unwrap_or_default().to_owned();
+    let mut broken = broken.iter().peekable();
+    for (index, line) in lines.enumerate() {
+        text.push_str(LINE);
+        if let Some((_, pattern)) = broken.next_if(|(at, _)| *at == index) {
+            let lengths: Vec<String> = pattern.iter().map(|l| unit(*l).to_string()).collect();
+            text.extend([" stroke-dasharray=\"", &lengths.join(" "), "\""]);
+        }
+        text.push_str(line);
+    }
+    text
 }
 
 /// Drawing into a string cannot fail; a debug build says so if that ever changes.
@@ -146,6 +185,29 @@ impl Canvas<'_> {
         path.dedup();
         if path.len() > 1 {
             finished(&self.backend.draw_path(path, &stroke(colour, width)));
+            self.lines += 1;
+        }
+    }
+
+    /// A line in dashes: lengths drawn and left out, in turn; all drawn when there are none.
+    pub(super) fn broken_line(
+        &mut self,
+        points: &[(f64, f64)],
+        (colour, width): (RGBColor, f64),
+        pattern: &'static [f64],
+    ) {
+        let index = self.lines;
+        self.line(points, colour, width);
+        if self.lines > index && !pattern.is_empty() {
+            self.broken.push((index, pattern));
+        }
+    }
+
+    /// A filled outline.
+    pub(super) fn fill_outline(&mut self, points: &[(f64, f64)], colour: RGBColor, opacity: f64) {
+        let path: Vec<(i32, i32)> = points.iter().map(|&(x, y)| (unit(x), unit(y))).collect();
+        if path.len() > 2 {
+            finished(&self.backend.fill_polygon(path, &colour.mix(opacity)));
         }
     }
 

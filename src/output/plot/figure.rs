@@ -1,18 +1,18 @@
 //! The whole figure: title and verdict, full record, magnified edges, conditions.
 
-use super::canvas::{Align, Area, Canvas, GREY, INK, Pen, page};
+use super::canvas::{Area, Canvas, page};
+use super::heading::{CAPTION_AIR, CAPTION_LINE, caption_columns, captions, titles};
 use super::panel::{Look, Shows, View, draw, value_range};
 use super::ticks::LARGEST;
 use super::{Panel, StepPlot, Zoom};
 use crate::output::number::engineering;
-use crate::output::wrap::{wrap, wrap_within};
+use crate::output::wrap::wrap;
 
 const WIDTH: f64 = 900.0;
 /// Grows when there is more to show.
 const USUAL_HEIGHT: f64 = 700.0;
 const LEFT: f64 = 76.0;
 const RIGHT: f64 = 876.0;
-const EDGE: f64 = 20.0;
 
 /// Over each frame, for its heading.
 const HEADING: f64 = 20.0;
@@ -36,18 +36,21 @@ const POINTS: usize = 14_000;
 pub fn step_svg(plot: &StepPlot) -> String {
     let time = time_range(plot);
     page(WIDTH, &plot.title, &description(plot), |canvas| {
-        let top = titles(canvas, plot);
-        let caption: Vec<String> = plot.caption.iter().flat_map(|line| wrap(line, 136)).collect();
+        let top = titles(canvas, &plot.title, &plot.subtitle, WIDTH);
+        let mut caption: Vec<String> = plot.caption.iter().flat_map(|line| lines(line)).collect();
         let layout = Layout::new(plot, time, top, caption.len());
         let mut homeless = Vec::new();
         let top = full_record(canvas, plot, &layout, top, &mut homeless);
         let top = magnified(canvas, plot, &layout, top, &mut homeless);
-        let mut lines = caption;
         if !homeless.is_empty() {
-            lines.extend(wrap(&format!("also measured: {}", homeless.join(", ")), 136));
+            caption.extend(lines(&format!("also measured: {}", homeless.join(", "))));
         }
-        captions(canvas, &lines, top)
+        captions(canvas, &caption, top).max(USUAL_HEIGHT)
     })
+}
+
+fn lines(text: &str) -> Vec<String> {
+    wrap(text, caption_columns(text, WIDTH))
 }
 
 /// What a screen reader tells: verdict, conditions, and every number with its place.
@@ -74,20 +77,6 @@ fn time_range(plot: &StepPlot) -> (f64, f64) {
         .filter(|t| t.abs() <= LARGEST)
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)));
     if usable(found) { found } else { (0.0, 1.0) }
-}
-
-fn titles(canvas: &mut Canvas<'_>, plot: &StepPlot) -> f64 {
-    let mut top = 14.0;
-    for (text, columns, size, bold) in
-        [(&plot.title, 74, 18.0, true), (&plot.subtitle, 112, 13.0, false)]
-    {
-        for line in wrap_within(text, columns, 2) {
-            let pen = Pen { size, colour: INK, bold };
-            canvas.text(&line, (EDGE, top + size * 0.6), pen, Align::Left);
-            top += size * 1.35;
-        }
-    }
-    top + 6.0
 }
 
 /// Heights and windows, decided before anything is drawn.
@@ -197,19 +186,4 @@ fn magnified(
         }
     }
     top
-}
-
-const CAPTION_SIZE: f64 = 11.0;
-const CAPTION_LINE: f64 = 15.0;
-const CAPTION_AIR: f64 = 18.0;
-
-/// Writes the conditions below everything and gives the height of the page.
-fn captions(canvas: &mut Canvas<'_>, lines: &[String], top: f64) -> f64 {
-    let mut y = top + CAPTION_AIR / 2.0;
-    for line in lines {
-        let pen = Pen { size: CAPTION_SIZE, colour: GREY, bold: false };
-        canvas.text(line, (EDGE, y), pen, Align::Left);
-        y += CAPTION_LINE;
-    }
-    (y + CAPTION_AIR / 2.0).max(USUAL_HEIGHT)
 }

@@ -1,6 +1,7 @@
 //! Where texts go inside a panel so that they neither overlap nor leave it.
 
-use super::canvas::{Area, text_width};
+use super::canvas::{Area, letters_width, text_width};
+use super::cut::inside;
 
 /// Height of a line of text relative to its size, with a little air.
 const LINE: f64 = 1.3;
@@ -12,6 +13,7 @@ pub(super) struct Crowd {
     taken: Vec<Area>,
     lines: Vec<Vec<(f64, f64)>>,
     dots: Vec<(f64, f64)>,
+    width: fn(&str, f64) -> f64,
 }
 
 impl Crowd {
@@ -23,12 +25,57 @@ impl Crowd {
             width: frame.width - 4.0,
             height: frame.height - 4.0,
         };
-        Self { room, taken: Vec::new(), lines, dots: Vec::new() }
+        Self { room, taken: Vec::new(), lines, dots: Vec::new(), width: text_width }
+    }
+
+    /// The same, with the width of texts taken letter by letter.
+    pub(super) fn of_letters(frame: Area, lines: Vec<Vec<(f64, f64)>>) -> Self {
+        Self { width: letters_width, ..Self::new(frame, lines) }
     }
 
     /// Keeps texts off a dot.
     pub(super) fn add_dot(&mut self, at: (f64, f64)) {
         self.dots.push(at);
+    }
+
+    /// The place all over the room that disturbs least, pointer to `at` included, and takes it.
+    pub(super) fn place_anywhere(&mut self, text: &str, size: f64, at: (f64, f64)) -> Option<Area> {
+        let (width, height) = ((self.width)(text, size), size * LINE);
+        let mut places = around(at, width, height);
+        places.extend(raster(&self.room, width, height));
+        let cost = |place: &Area| Some(self.cost(place, at)? + self.pointer_cost(place, at));
+        cheapest(&places, cost).inspect(|b| self.taken.push(*b))
+    }
+
+    /// What a pointer crosses on its way weighs half of what a text covers.
+    fn pointer_cost(&self, place: &Area, at: (f64, f64)) -> f64 {
+        /// Ahead of this the pointer is still on the curve that it comes from.
+        const START: f64 = 6.0;
+        let end = nearest_point(place, at);
+        let length = (end.0 - at.0).hypot(end.1 - at.1);
+        if length <= START {
+            return 0.0;
+        }
+        let along = |share: f64| (at.0 + share * (end.0 - at.0), at.1 + share * (end.1 - at.1));
+        let start = along(START / length);
+        let crossed = self.lines.iter().filter(|line| {
+            line.windows(2).any(|pair| matches!(pair, [a, b] if meet(start, end, *a, *b)))
+        });
+        30.0 * crossed.count() as f64
+    }
+
+    /// The first of the given places, by their upper left corners, that crosses least, and takes it.
+    pub(super) fn place_in_turn(
+        &mut self,
+        text: &str,
+        size: f64,
+        corners: &[(f64, f64)],
+    ) -> Option<Area> {
+        let (width, height) = ((self.width)(text, size), size * LINE);
+        let places: Vec<Area> =
+            corners.iter().map(|&(left, top)| Area { left, top, width, height }).collect();
+        cheapest(&places, |place| self.cost(place, (place.left, place.top)))
+            .inspect(|b| self.taken.push(*b))
     }
 
     /// The best free place for `text` near `at`, and takes it. `None` when nothing is free.
@@ -54,15 +101,7 @@ impl Crowd {
     }
 
     fn best(&self, places: &[Area], at: (f64, f64)) -> Option<Area> {
-        let mut best: Option<(f64, Area)> = None;
-        for place in places {
-            if let Some(cost) = self.cost(place, at)
-                && best.is_none_or(|(least, _)| cost < least)
-            {
-                best = Some((cost, *place));
-            }
-        }
-        best.map(|(_, place)| place)
+        cheapest(places, |place| self.cost(place, at))
     }
 
     /// How much a text at `place` disturbs; `None` when it may not stand there. One crossed
@@ -77,6 +116,19 @@ impl Crowd {
         let distance = (x - at.0).hypot(y - at.1);
         Some(distance + 60.0 * crossed as f64 + 60.0 * covered as f64)
     }
+}
+
+/// The first of the places with the least cost; those without one are not to be had.
+fn cheapest(places: &[Area], cost: impl Fn(&Area) -> Option<f64>) -> Option<Area> {
+    let mut best: Option<(f64, Area)> = None;
+    for place in places {
+        if let Some(cost) = cost(place)
+            && best.is_none_or(|(least, _)| cost < least)
+        {
+            best = Some((cost, *place));
+        }
+    }
+    best.map(|(_, place)| place)
 }
 
 /// The point of a box nearest to `at`, where a pointer to it ends.
@@ -137,40 +189,24 @@ fn covers(place: &Area, (x, y): (f64, f64)) -> bool {
 
 fn crosses(line: &[(f64, f64)], place: &Area) -> bool {
     line.windows(2).any(|pair| match pair {
-        [a, b] => meets(*a, *b, place),
+        [a, b] => inside(*a, *b, place).is_some(),
         _ => false,
     })
 }
 
-/// Whether a segment touches a box (Liang and Barsky 1984: clip its parameter range against the
-/// four sides).
-fn meets(a: (f64, f64), b: (f64, f64), place: &Area) -> bool {
-    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-    let (mut enter, mut leave) = (0.0f64, 1.0f64);
-    for (rate, room) in [
-        (-dx, a.0 - place.left),
-        (dx, place.right() - a.0),
-        (-dy, a.1 - place.top),
-        (dy, place.bottom() - a.1),
-    ] {
-        if rate == 0.0 {
-            if room < 0.0 {
-                return false;
-            }
-        } else if rate < 0.0 {
-            enter = enter.max(room / rate);
-        } else {
-            leave = leave.min(room / rate);
-        }
-    }
-    enter <= leave
+/// Whether two segments cross: the ends of each lie on different sides of the other.
+fn meet(a: (f64, f64), b: (f64, f64), c: (f64, f64), d: (f64, f64)) -> bool {
+    let side = |p: (f64, f64), q: (f64, f64), r: (f64, f64)| {
+        (q.0 - p.0) * (r.1 - p.1) - (q.1 - p.1) * (r.0 - p.0) > 0.0
+    };
+    side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b)
 }
 
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
 
-    use super::{Crowd, meets};
+    use super::Crowd;
     use crate::output::plot::canvas::Area;
 
     const FRAME: Area = Area { left: 0.0, top: 0.0, width: 400.0, height: 120.0 };
@@ -198,15 +234,5 @@ mod tests {
     fn a_text_wider_than_the_frame_has_no_place() {
         let mut crowd = Crowd::new(FRAME, Vec::new());
         assert_eq!(crowd.place(&"long ".repeat(40), 11.0, (10.0, 10.0)), None);
-    }
-
-    #[test]
-    fn exact_segments_meet_boxes() {
-        let place = Area { left: 10.0, top: 10.0, width: 10.0, height: 10.0 };
-        assert!(meets((0.0, 15.0), (30.0, 15.0), &place));
-        assert!(meets((12.0, 12.0), (13.0, 13.0), &place));
-        assert!(!meets((0.0, 0.0), (30.0, 5.0), &place));
-        assert!(!meets((0.0, 15.0), (5.0, 15.0), &place));
-        assert!(!meets((25.0, 0.0), (25.0, 30.0), &place));
     }
 }

@@ -1,10 +1,14 @@
-//! The step response as an SVG: the full record on top, magnified edges below it.
+//! Pictures as SVG. Here: the step response, with the full record on top and magnified edges below
+//! it. In [`chart`]: curves of a sweep.
 //!
 //! Everything that is drawn comes in as plain numbers and texts. Lengths on the page are in
 //! CSS pixels (900 wide), positions in the data in seconds and the unit of the panel.
 
 mod canvas;
+pub mod chart;
+mod cut;
 mod figure;
+mod heading;
 mod labels;
 mod panel;
 mod thin;

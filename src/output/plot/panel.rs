@@ -7,13 +7,13 @@ use super::canvas::{
 };
 use super::labels::{Crowd, nearest_point};
 use super::thin::{extent, thin};
-use super::ticks::{LARGEST, ticks};
+use super::ticks::{LARGEST, readable, ticks};
 use super::{Band, Mark, Panel, Role};
 
-const TICK_SIZE: f64 = 11.0;
-const HEADING_SIZE: f64 = 12.0;
-const MARK_SIZE: f64 = 11.5;
-const BAND_SIZE: f64 = 10.5;
+pub(super) const TICK_SIZE: f64 = 11.0;
+pub(super) const HEADING_SIZE: f64 = 12.0;
+pub(super) const MARK_SIZE: f64 = 11.5;
+pub(super) const BAND_SIZE: f64 = 10.5;
 
 /// A frame on the page with its two axes.
 #[derive(Clone, Copy, Debug)]
@@ -181,12 +181,7 @@ fn grid(canvas: &mut Canvas<'_>, panel: &Panel, view: &View, look: &Look<'_>) {
     let frame = view.frame;
     let pen = Pen { size: TICK_SIZE, colour: INK, bold: false };
     let rows = ((frame.height / 30.0) as usize).clamp(2, 8);
-    // A step may be up to five times as long as asked for: two ticks are the least to read by.
-    let marked = (rows..=rows + 4)
-        .map(|wanted| ticks(view.value, wanted, panel.unit))
-        .find(|found| found.len() > 1)
-        .unwrap_or_default();
-    for (value, text) in marked {
+    for (value, text) in readable(view.value, rows, panel.unit) {
         let y = view.y(value);
         canvas.line(&[(frame.left, y), (frame.right(), y)], FAINT, 0.8);
         if look.value_axis {
@@ -288,7 +283,7 @@ fn band_label(canvas: &mut Canvas<'_>, band: &Band, view: &View, crowd: &mut Cro
 }
 
 /// Writes the numbers beside their points; all pointers first, so that none crosses a text.
-fn write(canvas: &mut Canvas<'_>, placed: &[(&str, (f64, f64), Area)]) {
+pub(super) fn write(canvas: &mut Canvas<'_>, placed: &[(&str, (f64, f64), Area)]) {
     const APART: f64 = 12.0;
     for (_, at, place) in placed {
         let end = nearest_point(place, *at);

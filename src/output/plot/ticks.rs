@@ -28,7 +28,17 @@ pub(super) fn ticks((low, high): (f64, f64), wanted: usize, unit: &str) -> Vec<(
     found
 }
 
-fn label(scaled: f64, decimals: usize, prefix: &str, unit: &str) -> String {
+/// The same, with a finer step where there would be fewer than the two ticks it takes to read an
+/// axis: a step may be up to five times as long as asked for.
+pub(super) fn readable(range: (f64, f64), wanted: usize, unit: &str) -> Vec<(f64, String)> {
+    (wanted..=wanted + 4)
+        .map(|wanted| ticks(range, wanted, unit))
+        .find(|found| found.len() > 1)
+        .unwrap_or_default()
+}
+
+/// A number of an axis, `decimals` digits behind the point, with its prefix and unit.
+pub(super) fn label(scaled: f64, decimals: usize, prefix: &str, unit: &str) -> String {
     let number = format!("{scaled:.decimals$}");
     let zero = number.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
     let number = if zero { "0".to_owned() } else { number.replace('-', "−") };

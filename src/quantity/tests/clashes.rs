@@ -220,6 +220,18 @@ fn a_result_of_another_dimension_is_told_with_the_unit_to_write() {
             "write it in dB, for example `3 dB`",
         ),
         (
+            "20 nV",
+            D::VOLT_PER_ROOT_HERTZ,
+            "`20 nV` is a voltage, a noise voltage density is wanted",
+            "write it in V/√Hz, for example `20 nV/√Hz`",
+        ),
+        (
+            "3 nV/√Hz",
+            D::AMPERE_PER_ROOT_HERTZ,
+            "`3 nV/√Hz` is a noise voltage density, a noise current density is wanted",
+            "write it in A/√Hz, for example `3 pA/√Hz`",
+        ),
+        (
             "3 V",
             D::DEGREE,
             "`3 V` is a voltage, an angle in degrees is wanted",

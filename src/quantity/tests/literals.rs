@@ -101,6 +101,13 @@ fn exact_compound_units() {
         ("0.1 %/V", 1e-3, D::PER_VOLT),
         ("100 ppm/K", 1e-4, D::PER_KELVIN),
         ("20 nV/Hz", 20e-9, D::VOLT.times(D::SECOND)),
+        ("20 nV/√Hz", 20e-9, D::VOLT_PER_ROOT_HERTZ),
+        ("20nV / √Hz", 20e-9, D::VOLT_PER_ROOT_HERTZ),
+        ("20 nV/rtHz", 20e-9, D::VOLT_PER_ROOT_HERTZ),
+        ("0.5 pA/√Hz", 0.5e-12, D::AMPERE_PER_ROOT_HERTZ),
+        ("3 √Hz", 3.0, D::ROOT_HERTZ),
+        ("3 √Hz^2", 3.0, D::HERTZ),
+        ("20 nV/rtHz*√Hz", 20e-9, D::VOLT),
     ]);
 }
 
@@ -204,6 +211,9 @@ fn every_symbol_of_a_dimension_can_be_typed() {
         D::NONE.over(D::WATT),
         D::DECIBEL.over(D::SECOND),
         D::HENRY.times(D::FARAD),
+        D::ROOT_HERTZ,
+        D::VOLT_PER_ROOT_HERTZ,
+        D::AMPERE_PER_ROOT_HERTZ,
     ];
     for dimension in dimensions {
         let text = format!("3 {dimension}");

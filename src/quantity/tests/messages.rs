@@ -94,6 +94,8 @@ fn a_mistake_of_form_says_where_it_is_and_what_to_type() {
         ("4.7 KΩ", 4, "KΩ", "`KΩ` is not a unit", "write `4.7 kΩ`"),
         ("5 mv", 2, "mv", "`mv` is not a unit", "write `5 mV`"),
         ("5 volts", 2, "volts", "`volts` is not a unit", "write `5 V`"),
+        ("3 sqrtHz", 2, "sqrtHz", "`sqrtHz` is not a unit", "write `3 √Hz`"),
+        ("20 nV/√kHz", 6, "√", "`√` is not understood", "write `sqrt(x)`"),
         ("3 kHZ", 2, "kHZ", "`kHZ` is not a unit", "write `3 kHz`"),
         ("3 MHZ", 2, "MHZ", "`MHZ` is not a unit", "write `3 MHz`"),
         ("5 x", 2, "x", "`x` is not a unit", "write a unit such as V, mA or µF, or `5 * x`"),

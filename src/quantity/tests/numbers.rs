@@ -35,6 +35,9 @@ fn exact_engineering_notation() {
         (f64::INFINITY, "V", 3, "inf V"),
         (f64::NEG_INFINITY, "", 3, "-inf"),
         (1.0, "V", 0, "1 V"),
+        (20.3e-9, "V/√Hz", 3, "20.3 nV/√Hz"),
+        (0.5e-12, "A/√Hz", 2, "500 fA/√Hz"),
+        (1500.0, "√Hz", 3, "1500 √Hz"),
     ];
     for (value, unit, digits, expected) in table {
         assert_eq!(engineering(value, unit, digits), expected, "{value} {unit} {digits}");
@@ -64,6 +67,8 @@ fn names_that_mean_something_else_are_refused() {
         ("mV", Some("it is a unit with a prefix")),
         ("uF", Some("it is a unit with a prefix")),
         ("kohm", Some("it is a unit with a prefix")),
+        ("rtHz", Some("it is a unit")),
+        ("nrtHz", None),
         ("sqrt", Some("it is a function")),
         ("min", Some("it is a function")),
         ("t", Some("it is the time")),

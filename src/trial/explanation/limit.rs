@@ -32,6 +32,9 @@ const MOST: f64 = 0.5;
 const DIGITS: usize = 3;
 
 const LOOP: &str = "loop bandwidth";
+const NOTHING: &str = "nothing (the output settles without undershoot)";
+/// What joins the limit of the releasing edge to that of the loading one.
+pub(super) const ON_RELEASE: &str = "; on release by ";
 const DRIVE: &str = "amplifier drive current";
 const INPUT_STAGE_WORDS: &str = "amplifier drive current (of its input stage)";
 const SWING_WORDS: &str = "amplifier swing";
@@ -45,10 +48,15 @@ pub(super) fn limited_by(story: &Story<'_>) -> Option<String> {
     let loading = loading(&watch)?;
     match releasing(&watch) {
         Some(releasing) if releasing != loading => {
-            Some(format!("{loading}; on release by {releasing}"))
+            Some(format!("{loading}{ON_RELEASE}{releasing}"))
         }
         _ => Some(loading),
     }
+}
+
+/// Whether words of [`limited_by`] mean that the loop worked linearly.
+pub(super) fn is_linear(limit: &str) -> bool {
+    limit == LOOP || limit == NOTHING
 }
 
 fn loading(watch: &Watch<'_, '_>) -> Option<String> {
@@ -72,7 +80,7 @@ fn loading(watch: &Watch<'_, '_>) -> Option<String> {
     Some(match held {
         Some(held) => held.to_owned(),
         None if undershoots => LOOP.to_owned(),
-        None => "nothing (the output settles without undershoot)".to_owned(),
+        None => NOTHING.to_owned(),
     })
 }
 

@@ -143,7 +143,7 @@ fn weights(charges: &[(f64, f64)]) -> Vec<f64> {
 }
 
 /// All unknowns ahead of the loading edge and at the worst instant.
-fn ends(story: &Story<'_>) -> Option<(Vec<f64>, Vec<f64>)> {
+pub(super) fn ends(story: &Story<'_>) -> Option<(Vec<f64>, Vec<f64>)> {
     let times = story.record.times_s();
     let ahead = times.partition_point(|t| *t < story.edge.start_s);
     (ahead < times.len()).then_some(())?;

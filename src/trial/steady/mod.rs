@@ -1,13 +1,20 @@
 //! Tests at rest and over frequency: the circuit is brought to rest at every combination of the
 //! test's loads, sources and temperatures, and each quest is answered there.
 
+mod check;
 mod dropout;
+mod impedance;
 mod loop_gain;
 mod motion;
+mod noise;
 mod place;
 mod read;
 mod regulation;
+mod rejection;
+mod ringing;
+mod sweep;
 
+pub(super) use check::doubtful_frequencies;
 pub use motion::{Frequencies, Quest, SteadyMotion};
 pub(super) use read::read_steady;
 
@@ -18,11 +25,14 @@ use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Absence, Figure, Limit, Requirement, Scene, Station, TestKind, Wanted, measure, measure_twice,
-    overall, wanted,
+    Absence, Figure, Limit, Requirement, Scene, Station, Wanted, measure, measure_twice, overall,
+    wanted,
 };
 use crate::waveform::Waveform;
 use place::Place;
+
+/// Takes runs of other tests, so that no place can tell it.
+const USABLE_INPUT: &str = "usable_input";
 
 /// What was found at one place.
 #[derive(Debug, Default)]
@@ -58,13 +68,17 @@ impl Fineness {
             Self::Doubled => 2 * count - 1,
         }
     }
+}
 
-    fn per_decade(self, count: usize) -> usize {
-        match self {
-            Self::AsAsked => count,
-            Self::Doubled => 2 * count,
-        }
-    }
+/// What a test is told from outside its own run, such as what other tests came to.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Further {
+    /// Beside the first solution.
+    pub stations: Vec<Station>,
+    /// Beside the second one: apart from the first by what they are good to.
+    pub again: Vec<Station>,
+    /// Sentences.
+    pub notes: Vec<String>,
 }
 
 /// Runs a steady test.
@@ -73,7 +87,7 @@ pub(super) fn run(
     test: &Test,
     motion: &SteadyMotion,
     options: &RunOptions,
-    prepared: &Prepared,
+    (prepared, further): (&Prepared, &Further),
 ) -> Result<Outcome, Vec<Diagnostic>> {
     let mut outcome = prepared.blank_outcome(test);
     let requirements = requirements(motion, prepared);
@@ -82,14 +96,22 @@ pub(super) fn run(
     let rounds: &[Fineness] =
         if options.quick { &[Fineness::AsAsked] } else { &[Fineness::AsAsked, Fineness::Doubled] };
     let mut solutions = Vec::new();
-    for &fineness in rounds {
+    for (&fineness, further) in rounds.iter().zip([&further.stations, &further.again]) {
         match solve(&rooms, motion, fineness, &wanted, &mut outcome) {
-            Ok(stations) => solutions.push(stations),
+            Ok(mut stations) => {
+                stations.extend(further.iter().cloned());
+                solutions.push(stations);
+            }
             Err(failure) => {
                 outcome.fail(failure);
                 return Ok(outcome);
             }
         }
+    }
+    if let Quest::RippleRejection { from_source, .. } = motion.quest {
+        let (curves, listings) = (&outcome.curves, &outcome.listings);
+        let notes = rejection::against_headroom(curves, listings, from_source);
+        outcome.notes.extend(notes);
     }
     let nothing = Waveform::default();
     let scene = |stations| Scene { stations, ..prepared.scene(test.kind, &nothing) };
@@ -100,6 +122,7 @@ pub(super) fn run(
     };
     outcome.verdict = overall(&outcome.measurements);
     outcome.notes.extend(dropout::conclude(prepared, &outcome.listings));
+    outcome.notes.extend(further.notes.iter().cloned());
     Ok(outcome)
 }
 
@@ -148,7 +171,8 @@ fn solve(
             let mut found = look(place, &motion.quest, wanted)?;
             found.figures.resize(wanted.len(), Err(Absence::Unknown("not looked for".to_owned())));
             let condition = place.condition.clone();
-            let figures = wanted.iter().copied().zip(found.figures).collect();
+            let figures = wanted.iter().copied().zip(found.figures);
+            let figures = figures.filter(|(wanted, _)| wanted.name != USABLE_INPUT).collect();
             stations.push(Station { condition: condition.clone(), figures });
             if fineness == Fineness::AsAsked {
                 outcome.curves.append(&mut found.curves);
@@ -179,7 +203,15 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
             let ask = dropout::Ask { from, to, points: *points, has_usable_for };
             Ok(dropout::look(place, &ask, wanted))
         }
-        _ => Ok(Found::default()),
+        Quest::OutputImpedance { frequencies, mask, include_load } => {
+            impedance::look(place, frequencies, mask, *include_load, wanted)
+        }
+        Quest::RippleRejection { frequencies, from_source } => {
+            rejection::look(place, frequencies, *from_source, wanted)
+        }
+        Quest::Noise { frequencies, band } => {
+            noise::look(place, frequencies, band.as_ref(), wanted)
+        }
     }
 }
 
@@ -189,12 +221,4 @@ fn merge(all: &mut Vec<Listing>, new: Listing) {
         Some(known) => known.rows.extend(new.rows),
         None => all.push(new),
     }
-}
-
-/// Whether a test of this kind is one of these.
-pub(super) fn is_steady(kind: TestKind) -> bool {
-    !matches!(
-        kind,
-        TestKind::OperatingPoint | TestKind::LoadStep | TestKind::LineStep | TestKind::Profile
-    )
 }

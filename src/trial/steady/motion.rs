@@ -94,8 +94,8 @@ pub struct Frequencies {
 }
 
 /// Where a test over frequency begins when it does not say.
-pub const LOWEST_HZ: f64 = 10.0;
+pub(super) const LOWEST_HZ: f64 = 10.0;
 /// Where it ends.
-pub const HIGHEST_HZ: f64 = 100e6;
+pub(super) const HIGHEST_HZ: f64 = 100e6;
 /// How many frequencies a decade it has.
-pub const PER_DECADE: usize = 25;
+pub(super) const PER_DECADE: usize = 25;

@@ -1,0 +1,65 @@
+//! Listings in the text of a run.
+
+use super::{Page, plain_table, write_rows};
+use crate::output::number::engineering;
+use crate::output::printable;
+use crate::output::report::{ListingReport, TestReport};
+use serde_json::Value;
+
+/// A listing with more rows than this is told for one condition only.
+const MOST_ROWS: usize = 16;
+
+/// Figures that belong together, under their title.
+pub(super) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport) {
+    if listing.rows.is_empty() {
+        return;
+    }
+    page.paragraph(2, "", &format!("{}:", listing.title));
+    // A column in which nothing stands tells nothing.
+    let filled: Vec<usize> = (0..listing.columns.len())
+        .filter(|k| {
+            let empty = |v: &Value| v.is_null() || v.as_str().is_some_and(str::is_empty);
+            listing.rows.iter().any(|row| row.get(*k).is_some_and(|v| !empty(v)))
+        })
+        .collect();
+    let heads: Vec<String> =
+        filled.iter().map(|k| listing.columns[*k].name.replace('_', " ")).collect();
+    let mut table = plain_table(page.width, heads);
+    let shown = shown_rows(test, listing);
+    for row in &shown {
+        let cells = filled.iter().map(|k| match row.get(*k) {
+            Some(Value::Number(number)) => {
+                let value = number.as_f64().unwrap_or(f64::NAN);
+                engineering(value, &listing.columns[*k].unit, 3)
+            }
+            Some(Value::String(text)) => printable(text),
+            _ => String::new(),
+        });
+        table.add_row(cells);
+    }
+    let number =
+        |k: &usize| listing.rows.iter().any(|row| row.get(*k).is_some_and(Value::is_number));
+    let right: Vec<usize> =
+        filled.iter().enumerate().filter(|(_, k)| number(k)).map(|(at, _)| at).collect();
+    write_rows(page, &mut table, &right);
+    if shown.len() < listing.rows.len() {
+        let rest = listing.rows.len() - shown.len();
+        page.paragraph(4, "", &format!("({rest} more rows at other conditions in summary.json)"));
+    }
+}
+
+/// All rows, or of many those at the condition that decided the test: the one named by the first
+/// judged measurement that names one, worst verdict first.
+fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<Value>> {
+    let at = listing.columns.iter().position(|c| c.name == "condition");
+    let all = || listing.rows.iter().collect();
+    let (Some(at), true) = (at, listing.rows.len() > MOST_ROWS) else { return all() };
+    let judged = |verdict: &str| {
+        let rows = test.measurements.iter().filter(|m| m.limit.is_some() && m.verdict == verdict);
+        rows.filter(|m| m.name != "window").find_map(|m| m.settings.get("condition"))
+    };
+    let decided = ["fail", "not-evaluated", "marginal", "pass"].into_iter().find_map(judged);
+    let first = || listing.rows.first().and_then(|row| row.get(at));
+    let Some(condition) = decided.or_else(first) else { return all() };
+    listing.rows.iter().filter(|row| row.get(at) == Some(condition)).collect()
+}

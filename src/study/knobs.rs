@@ -1,0 +1,161 @@
+//! What can be turned in a circuit, and by how much: its named values, and the keys of output
+//! capacitors and amplifiers that no name stands for.
+
+use crate::circuit::{Change, Changes, Circuit, Variant};
+use crate::device::Form;
+use crate::quantity::Dimension;
+use crate::trial::{RunOptions, Test, excite};
+
+/// Both ways by this share: small against what bends, large against numerical uncertainty.
+pub(super) const SHARE: f64 = 0.01;
+/// Both ways by this, for temperatures: a share of an absolute temperature says nothing.
+const STEP_K: f64 = 1.0;
+
+/// Of an output capacitor.
+const CAPACITOR_KEYS: [&str; 3] = [CAPACITANCE, ESR, "esl"];
+pub(super) const CAPACITANCE: &str = "capacitance";
+pub(super) const ESR: &str = "esr";
+/// Of an amplifier: what its gains and its drive are made of.
+const AMPLIFIER_KEYS: [&str; 6] = [
+    "transconductance",
+    "stage_resistance",
+    "lag_resistance",
+    "drive_current",
+    "output_transconductance",
+    "highest_current",
+];
+
+/// One thing that can be turned.
+#[derive(Clone, Debug)]
+pub(super) struct Knob {
+    /// The path of the change, which is its name too.
+    pub(super) path: String,
+    value: f64,
+    dimension: Dimension,
+    /// (part, key) of everything that follows; key empty where it is no plain quantity, part empty
+    /// where it is the test's own.
+    pub(super) touches: Vec<(String, &'static str)>,
+}
+
+/// Knobs, and what cannot be turned with the reason.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Knobs {
+    pub(super) list: Vec<Knob>,
+    pub(super) skipped: Vec<(String, &'static str)>,
+}
+
+impl Knob {
+    fn is_temperature(&self) -> bool {
+        self.dimension == Dimension::KELVIN
+    }
+
+    /// `+1 %`, or `+1 K`.
+    pub(super) fn step_words(&self) -> &'static str {
+        if self.is_temperature() { "+1 K" } else { "+1 %" }
+    }
+
+    /// The change that turns it by so many steps.
+    pub(super) fn turned(&self, steps: f64) -> Change {
+        let value = if self.is_temperature() {
+            self.value + steps * STEP_K
+        } else {
+            self.value * (1.0 + steps * SHARE)
+        };
+        Change::new(self.path.as_str(), format!("{value} {}", self.dimension.symbol()).trim())
+    }
+
+    /// Whether it is one key of one part under another name.
+    pub(super) fn is_only(&self, part: &str, key: &str) -> bool {
+        matches!(self.touches.as_slice(), [(p, k)] if p == part && *k == key)
+    }
+}
+
+/// All changes of a test, those from outside first.
+pub(super) fn changes_of(test: &Test, options: &RunOptions) -> Changes {
+    let list = options.changes.list.iter().chain(&test.changes.list).cloned().collect();
+    Changes { list }
+}
+
+/// Options of one run among many: one solution, nothing but its measurements.
+pub(super) fn measuring(options: &RunOptions) -> RunOptions {
+    RunOptions { quick: true, measurements_only: true, cross_check: false, ..options.clone() }
+}
+
+/// Everything that can be turned in a test; what has no influence on it is left out.
+pub(super) fn knobs(circuit: &Circuit, test: &Test, options: &RunOptions) -> Knobs {
+    let changes = changes_of(test, options);
+    let Ok(base) = circuit.variant(&changes) else { return Knobs::default() };
+    let mut found = Knobs::default();
+    let try_one = |mut knob: Knob, found: &mut Knobs| {
+        if knob.value == 0.0 && !knob.is_temperature() {
+            found.skipped.push((knob.path, "it is zero"));
+            return;
+        }
+        let both = [1.0, -1.0].map(|steps| {
+            let mut changes = changes.clone();
+            changes.list.push(knob.turned(steps));
+            circuit.variant(&changes).ok()
+        });
+        let [Some(above), Some(_)] = both else {
+            found.skipped.push((knob.path, "it must not be turned both ways"));
+            return;
+        };
+        knob.touches = touched(test, &base, &above);
+        if !knob.touches.is_empty() {
+            found.list.push(knob);
+        }
+    };
+    for value in &base.values {
+        let (path, touches) = (value.name.clone(), Vec::new());
+        let knob = Knob { path, value: value.value, dimension: value.dimension, touches };
+        try_one(knob, &mut found);
+    }
+    for (part, key) in keys(&base) {
+        if !found.list.iter().any(|knob| knob.is_only(part, key)) {
+            found_key(&base, part, key).into_iter().for_each(|knob| try_one(knob, &mut found));
+        }
+    }
+    found
+}
+
+/// (part, key) of output capacitors and amplifiers, whether given or not.
+fn keys(variant: &Variant) -> Vec<(&str, &'static str)> {
+    let Some(rail) = &variant.rail else { return Vec::new() };
+    let banks: [(&[String], &[&'static str]); 2] =
+        [(&rail.output_capacitors, &CAPACITOR_KEYS), (&rail.amplifier, &AMPLIFIER_KEYS)];
+    let mut found = Vec::new();
+    for (names, keys) in banks {
+        for name in names {
+            found.extend(keys.iter().map(|key| (name.as_str(), *key)));
+        }
+    }
+    found
+}
+
+/// A key that is given and not zero.
+pub(super) fn found_key(variant: &Variant, part: &str, key: &'static str) -> Option<Knob> {
+    let part = variant.part(part)?;
+    let value = part.parameters.optional(key).filter(|v| *v != 0.0)?;
+    let Form::Quantity(dimension, _) = part.kind.key(key)?.form else { return None };
+    let path = format!("{}.{key}", part.name);
+    Some(Knob { path, value, dimension, touches: vec![(part.name.clone(), key)] })
+}
+
+/// What differs between two variants, as this test sees them.
+fn touched(test: &Test, one: &Variant, other: &Variant) -> Vec<(String, &'static str)> {
+    let mut found = Vec::new();
+    for (a, b) in one.parts.iter().zip(&other.parts).filter(|(a, b)| a.parameters != b.parameters) {
+        let numbers = &b.parameters.numbers;
+        let differing = a.parameters.numbers.iter().filter(|(key, v)| numbers.get(*key) != Some(v));
+        let before = found.len();
+        found.extend(differing.map(|(key, _)| (a.name.clone(), *key)));
+        if found.len() == before {
+            found.push((a.name.clone(), ""));
+        }
+    }
+    let drives = |variant| excite(test, variant).map(|e| e.drives).ok();
+    if drives(one) != drives(other) {
+        found.push((String::new(), ""));
+    }
+    found
+}

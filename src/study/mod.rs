@@ -1,0 +1,40 @@
+//! What takes several runs of one test: what each judged measurement depends on, which change of
+//! a capacitor helps against a droop, and the lowest input at which other tests hold.
+//!
+//! Each study is a pure function of circuit, test and options. Nothing is measured or judged here:
+//! that is a trial's.
+
+mod capacitance;
+mod knobs;
+mod sensitivity;
+mod usable;
+
+pub use sensitivity::sensitivities;
+
+use crate::circuit::Circuit;
+use crate::diagnostic::Diagnostic;
+use crate::trial::{Outcome, RunOptions, Test, run_with};
+
+/// Runs a test and what belongs to it: `tests` are all of the file, for a test that asks how others
+/// fare. With `options.quick` nothing is turned.
+///
+/// # Errors
+/// As [`crate::trial::run`].
+pub fn run(
+    circuit: &Circuit,
+    tests: &[Test],
+    test: &Test,
+    options: &RunOptions,
+) -> Result<Outcome, Vec<Diagnostic>> {
+    let found = usable::search(circuit, tests, test, options)?;
+    let mut outcome = run_with(circuit, test, options, &found.further)?;
+    outcome.notes.extend(found.against_dropout(&outcome));
+    if options.quick || outcome.failure.is_some() {
+        return Ok(outcome);
+    }
+    let turned = sensitivity::turn_all(circuit, test, options, &outcome);
+    let note = capacitance::note(circuit, test, options, &outcome, &turned);
+    outcome.listings.extend(sensitivity::listing(&turned, &outcome));
+    outcome.notes.extend(note);
+    Ok(outcome)
+}

@@ -1,0 +1,133 @@
+//! Loop gain by injection against a circuit whose loop gain has a closed form.
+
+use super::bench::Bench;
+use nalgebra::Complex;
+use railstep::analysis::operating_point;
+use railstep::analysis::small_signal::{LoopPoint, SmallSignal};
+use railstep::measure::margins::margins;
+use std::f64::consts::TAU;
+
+/// Two transconductors: -1 mS from `fb` into `a`, 0.1 S from `a` into `o`; `a` has 100 kΩ and 1 nF,
+/// `o` 10 Ω and 10 µF with 10 mΩ; two 50 kΩ divide `o` to `fb`. All is linear.
+fn circuit(feedback: &str, across: &str) -> Bench {
+    Bench::of(&format!(
+        r#"title = "two transconductors"
+[rail]
+output = "o"
+nominal = "1 V"
+feedback = "{feedback}"
+[parts]
+V_W = {{ kind = "voltage-source", plus = "fb", minus = "in", voltage = "0 V" }}
+G_1 = {{ kind = "controlled-current-source", nodes = ["a", "gnd"], input = ["in", "gnd"], transconductance = "1 mS" }}
+R_1 = {{ kind = "resistor", nodes = ["a", "gnd"], resistance = "100 kΩ" }}
+C_1 = {{ kind = "capacitor", nodes = ["a", "gnd"], capacitance = "1 nF" }}
+G_2 = {{ kind = "controlled-current-source", nodes = ["gnd", "o"], input = ["a", "gnd"], transconductance = "0.1 S" }}
+R_L = {{ kind = "resistor", nodes = ["o", "gnd"], resistance = "10 Ω" }}
+C_O = {{ kind = "capacitor", nodes = ["o", "gnd"], capacitance = "10 µF", esr = "10 mΩ" }}
+R_A = {{ kind = "resistor", nodes = ["o", "fb"], resistance = "50 kΩ" }}
+R_B = {{ kind = "resistor", nodes = ["fb", "gnd"], resistance = "50 kΩ" }}
+{across}
+"#
+    ))
+}
+
+const WITHOUT: &str = "";
+const C_M: &str = r#"C_M = { kind = "capacitor", nodes = ["a", "o"], capacitance = "100 pF" }"#;
+
+fn with_loop<R>(bench: &Bench, ask: impl FnOnce(&mut dyn FnMut(f64) -> LoopPoint) -> R) -> R {
+    let (system, wire) = bench.bridged();
+    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
+    let mut small = SmallSignal::new(&system, &rest.z);
+    ask(&mut |hz| small.loop_gain(wire, hz).expect("no natural frequency there"))
+}
+
+/// T(s) = gm1·β·(gm2 + sCm)/[(Ya+sCm)(Yo+sCm) − sCm(sCm+gm2)].
+fn closed_form(hz: f64, c_m: f64) -> Complex<f64> {
+    let s = Complex::new(0.0, TAU * hz);
+    let (y_a, s_m) = (s * 1e-9 + 1e-5, s * c_m);
+    let y_o = s * 10e-6 / (s * 10e-6 * 10e-3 + 1.0) + 0.1 + 1e-5;
+    (s_m + 0.1) * 0.5e-3 / ((y_a + s_m) * (y_o + s_m) - s_m * (s_m + 0.1))
+}
+
+/// Rows of G.2: Hz, dB, degrees without and with 100 pF; 25-digit arithmetic of the closed form.
+const ROWS: [(f64, [f64; 2], [f64; 2]); 6] = [
+    (10.0, [33.9781883342, -0.71995451620168], [33.978222607008, -0.71996095816891]),
+    (100.0, [33.944277795464, -7.1901748434618], [33.947665753793, -7.1930325016357]),
+    (1e3, [31.086179933185, -64.271039016503], [31.190433256115, -65.749718486218]),
+    (1e4, [1.8266114557105, -161.56187991369], [1.0537883715924, -163.14336029193]),
+    (1e5, [-37.941563466511, -174.58191864616], [-38.768142940296, -174.71145024718]),
+    (1e6, [-76.511428930519, -147.67579638516], [-77.338395510779, -147.33268519412]),
+];
+
+#[test]
+fn exact_loop_gain_of_two_transconductors() {
+    for (across, column) in [(WITHOUT, 0), (C_M, 1)] {
+        // The wire is the same whichever of its ends is called the terminal.
+        for feedback in ["V_W.minus", "V_W.plus"] {
+            let bench = circuit(feedback, across);
+            with_loop(&bench, |gain| {
+                for (hz, plain, with_c_m) in ROWS {
+                    let expected = [plain, with_c_m][column];
+                    let t = gain(hz).gain;
+                    let db = 20.0 * t.norm().log10();
+                    // T = 1/x − 1 loses what T is smaller than 1: at 1 MHz twelve digits are left.
+                    assert!((db - expected[0]).abs() < 1e-8, "{feedback} {hz}: {db}");
+                    let phase = t.arg().to_degrees();
+                    assert!((phase - expected[1]).abs() < 1e-7, "{feedback} {hz}: {phase}");
+                    let form = closed_form(hz, [0.0, 100e-12][column]);
+                    assert!((t - form).norm() < 1e-9 * form.norm().max(1e-3), "{hz}: {t} {form}");
+                }
+            });
+        }
+    }
+}
+
+#[test]
+fn exact_crossover_and_phase_margin_of_two_transconductors() {
+    let cases =
+        [(WITHOUT, 11_135.406856642, 16.661692584645), (C_M, 10_636.921039155, 15.901040749264)];
+    for (across, crossover_hz, margin_deg) in cases {
+        let grid: Vec<f64> = (0..161).map(|k| 10f64.powf(f64::from(k) / 20.0)).collect();
+        let bench = circuit("V_W.minus", across);
+        let found = with_loop(&bench, |gain| margins(&mut |hz| Some(gain(hz).gain), &grid));
+        let at = found.crossover().expect("a crossover");
+        assert!((at.hz / crossover_hz - 1.0).abs() < 1e-10, "{at:?}");
+        assert!((at.phase_margin_deg - margin_deg).abs() < 1e-8, "{at:?}");
+        assert_eq!(found.crossovers.len(), 1);
+    }
+}
+
+/// At the wire from output to divider the terminal takes a current: single injections disagree,
+/// both together give T (R. D. Middlebrook, Int. J. Electronics 38 (1975) 485-512).
+#[test]
+fn exact_single_injections_where_the_terminal_takes_current() {
+    let rows = [
+        (
+            1e3,
+            Complex::new(15.556283091424, -32.285413479791),
+            Complex::new(368_482.34800265, -218_955.43885752),
+        ),
+        (
+            1e5,
+            Complex::new(-0.012617489664053, -0.0011983010720492),
+            Complex::new(49_449.795334757, 617_892.05076157),
+        ),
+    ];
+    let bench = circuit("R_A.a", WITHOUT);
+    with_loop(&bench, |gain| {
+        for (hz, voltage_gain, current_gain) in rows {
+            let at = gain(hz);
+            assert!(
+                (at.voltage_gain - voltage_gain).norm() < 1e-10 * voltage_gain.norm(),
+                "{at:?}"
+            );
+            // The current into the divider is a millionth of what flows: ten digits are left.
+            assert!((at.current_gain - current_gain).norm() < 1e-8 * current_gain.norm(), "{at:?}");
+            let middlebrook = (at.voltage_gain * at.current_gain - 1.0)
+                / (at.voltage_gain + at.current_gain + 2.0);
+            let form = closed_form(hz, 0.0);
+            assert!((middlebrook - form).norm() < 1e-9 * form.norm().max(0.1), "{middlebrook}");
+            assert!((at.gain - form).norm() < 1e-9 * form.norm().max(0.1), "{at:?}");
+        }
+    });
+}
