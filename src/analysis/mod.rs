@@ -21,7 +21,7 @@ mod trouble;
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
 pub use operating_point::{OperatingPoint, operating_point};
-pub use quasi_static::{QuasiStatic, SweepPoint};
+pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};

@@ -1,19 +1,28 @@
 //! Quasi-static sweeps: rest after rest while a drive is moved, each found from the one before, so
 //! that a circuit with several rests stays on its branch until the branch ends.
 
+mod refine;
+mod search;
+
+pub use search::Sought;
+
 use super::newton::{Damping, Held, Newton};
 use super::{Failure, operating_point};
+use crate::device::Role;
 use crate::system::{Pieces, System};
 
 /// Iterations from a neighbouring rest.
 const ITERATIONS: usize = 40;
 /// A move that does not converge is halved this often before the rest is sought from nothing.
 const HALVINGS: usize = 12;
-/// Where the curve bends, intervals are halved at most this often.
-const FINEST: usize = 6;
-/// A curve may leave the straight line over an interval by this share of its whole span before the
-/// interval is halved.
-const BEND_SHARE: f64 = 1e-3;
+/// And this often once another branch is known to lie ahead, to find the end of the present one.
+const HALVINGS_AT_A_JUMP: usize = 27;
+/// Two rests are the same when no node differs by more, in V: ten thousand times what Newton's
+/// iteration leaves, and far less than lies between the branches of a latch.
+const SAME_REST_V: f64 = 1e-6;
+
+/// A quantity of a rest, read off the extended vector.
+pub type Watched<'w> = &'w dyn Fn(&[f64]) -> f64;
 
 /// One rest of a sweep.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,7 +31,8 @@ pub struct SweepPoint {
     pub level: f64,
     /// The extended vector there.
     pub z: Vec<f64>,
-    /// Whether the rest was found from nothing because its branch had ended: a jump.
+    /// Whether the circuit left its branch between the point before and this one: a jump. Both
+    /// stand at the same level, or no farther apart than a sweep can tell.
     pub jumped: bool,
 }
 
@@ -33,6 +43,17 @@ pub struct QuasiStatic<'a> {
     pieces: Pieces,
     newton: Newton,
     z: Vec<f64>,
+}
+
+/// How a move to another level went.
+enum Move {
+    /// Along the branch.
+    Followed,
+    /// The branch ends before it: its last rest, and the rest on the new branch at the same level if
+    /// that branch reaches back so far.
+    Jumped { end: SweepPoint, landed: Option<SweepPoint> },
+    /// The branch ends and there is no other: its last rest.
+    Nowhere { end: SweepPoint, failure: Failure },
 }
 
 impl<'a> QuasiStatic<'a> {
@@ -65,34 +86,81 @@ impl<'a> QuasiStatic<'a> {
         (self.newton.iterations, self.newton.solver.factorisations)
     }
 
-    /// Moves a drive and finds the rest there; gives whether it had to be sought from nothing.
+    /// Puts the circuit back to a rest that was found with this drive moved and all others as they
+    /// are now.
+    pub fn put(&mut self, drive: usize, point: &SweepPoint) {
+        self.pieces.hold(drive, point.level);
+        self.z.clone_from(&point.z);
+    }
+
+    /// The present rest as a point of a sweep of this drive.
+    pub fn here(&self, drive: usize) -> SweepPoint {
+        SweepPoint { level: self.level(drive), z: self.z.clone(), jumped: false }
+    }
+
+    /// Moves a drive and finds the rest there; gives whether its branch ended on the way.
     ///
     /// # Errors
     /// When there is no rest at the new level; the present one is kept.
     pub fn go(&mut self, drive: usize, level: f64) -> Result<bool, Failure> {
-        let from = self.level(drive);
-        let before = (self.pieces.clone(), self.z.clone());
-        if self.follow(drive, from, level) {
-            return Ok(false);
-        }
-        (self.pieces, self.z) = before.clone();
-        self.pieces.hold(drive, level);
-        match operating_point(self.system, &self.pieces, 0.0, Some(&self.z)) {
-            Ok(rest) => {
-                self.z = rest.z;
-                Ok(true)
-            }
-            Err(failure) => {
-                (self.pieces, self.z) = before;
+        let before = self.here(drive);
+        match self.try_to_go(drive, level) {
+            Move::Followed => Ok(false),
+            Move::Jumped { .. } => Ok(true),
+            Move::Nowhere { failure, .. } => {
+                self.put(drive, &before);
                 Err(failure)
             }
         }
     }
 
-    /// In one move if that converges, else in halves.
-    fn follow(&mut self, drive: usize, from: f64, to: f64) -> bool {
-        let (mut at, mut step) = (from, to - from);
-        let shortest = step.abs() * 0.5_f64.powi(HALVINGS as i32);
+    /// Ends at the new level, or where the branch ends if there is no rest at the new level.
+    fn try_to_go(&mut self, drive: usize, level: f64) -> Move {
+        if self.follow(drive, level, HALVINGS) {
+            return Move::Followed;
+        }
+        let mut end = self.here(drive);
+        self.pieces.hold(drive, level);
+        match operating_point(self.system, &self.pieces, 0.0, Some(&self.z)) {
+            Err(failure) => {
+                self.put(drive, &end);
+                Move::Nowhere { end, failure }
+            }
+            Ok(rest) => {
+                self.z = rest.z;
+                let there = self.here(drive);
+                let landed = self.follow(drive, end.level, HALVINGS).then(|| self.here(drive));
+                if landed.as_ref().is_some_and(|back| self.same(&back.z, &end.z)) {
+                    // Newton stumbled, at a sharp bend say, but the branch goes on.
+                    self.put(drive, &there);
+                    return Move::Followed;
+                }
+                self.put(drive, &end);
+                if self.follow(drive, level, HALVINGS_AT_A_JUMP) {
+                    return Move::Followed;
+                }
+                end = self.here(drive);
+                self.put(drive, &there);
+                let landed = self.follow(drive, end.level, HALVINGS).then(|| self.here(drive));
+                self.put(drive, &there);
+                Move::Jumped { end, landed }
+            }
+        }
+    }
+
+    fn same(&self, a: &[f64], b: &[f64]) -> bool {
+        let nodes = self.system.unknowns.iter().zip(a.iter().zip(b));
+        nodes
+            .filter(|(u, _)| matches!(u.role, Role::Node | Role::InnerNode))
+            .all(|(_, (a, b))| (a - b).abs() <= SAME_REST_V)
+    }
+
+    /// Along the branch, in one move if that converges, else in halves; gives whether the level was
+    /// reached, and rests at the last one that was.
+    fn follow(&mut self, drive: usize, to: f64, halvings: usize) -> bool {
+        let mut at = self.level(drive);
+        let mut step = to - at;
+        let shortest = step.abs() * 0.5_f64.powi(halvings as i32);
         loop {
             let next = if (to - at).abs() <= step.abs() { to } else { at + step };
             let mut trial = self.z.clone();
@@ -113,6 +181,7 @@ impl<'a> QuasiStatic<'a> {
             } else {
                 step *= 0.5;
                 if step.abs() < shortest || step == 0.0 {
+                    self.pieces.hold(drive, at);
                     return false;
                 }
             }
@@ -120,79 +189,55 @@ impl<'a> QuasiStatic<'a> {
     }
 
     /// Rests at `count` evenly spaced levels from `from` to `to`, and more where `watched` (of the
-    /// extended vector) bends. Ends at the first level without a rest, with its failure.
+    /// extended vector) bends or jumps. Ends where there is no rest any more, with the failure.
     pub fn sweep(
         &mut self,
         drive: usize,
         (from, to): (f64, f64),
         count: usize,
-        watched: &dyn Fn(&[f64]) -> f64,
+        watched: Watched<'_>,
     ) -> (Vec<SweepPoint>, Option<Failure>) {
-        let mut points: Vec<SweepPoint> = Vec::with_capacity(2 * count);
         let last = count.max(2) - 1;
-        for k in 0..=last {
-            let share = k as f64 / last as f64;
-            let level = if k == last { to } else { from + share * (to - from) };
-            match self.go(drive, level) {
-                Ok(jumped) => points.push(SweepPoint { level, z: self.z.clone(), jumped }),
-                Err(failure) => return (points, Some(failure)),
-            }
-        }
-        self.refine(drive, points, watched)
+        let level = |k: usize| from + k as f64 / last as f64 * (to - from);
+        let levels: Vec<f64> = (0..=last).map(|k| if k == last { to } else { level(k) }).collect();
+        self.sweep_over(drive, &levels, watched)
     }
 
-    /// Halves intervals whose middle lies off the straight line between its neighbours.
-    fn refine(
+    /// As [`QuasiStatic::sweep`], over levels that all rise or all fall. Every level that has a rest
+    /// is among the points.
+    pub fn sweep_over(
         &mut self,
         drive: usize,
-        mut points: Vec<SweepPoint>,
-        watched: &dyn Fn(&[f64]) -> f64,
+        levels: &[f64],
+        watched: Watched<'_>,
     ) -> (Vec<SweepPoint>, Option<Failure>) {
-        for _ in 0..FINEST {
-            let seen: Vec<f64> = points.iter().map(|p| watched(&p.z)).collect();
-            let (low, high) = seen
-                .iter()
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
-            let wanted = bent(&points, &seen, BEND_SHARE * (high - low));
-            if wanted.is_empty() {
-                break;
-            }
-            let mut finer = Vec::with_capacity(points.len() + wanted.len());
-            for (k, point) in points.iter().enumerate() {
-                if wanted.contains(&k) {
-                    let level = 0.5 * (points[k - 1].level + point.level);
-                    self.z.clone_from(&points[k - 1].z);
-                    self.pieces.hold(drive, points[k - 1].level);
-                    if let Ok(jumped) = self.go(drive, level) {
-                        finer.push(SweepPoint { level, z: self.z.clone(), jumped });
-                    }
+        let mut points: Vec<SweepPoint> = Vec::with_capacity(2 * levels.len());
+        let mut ended = None;
+        for (k, &level) in levels.iter().enumerate() {
+            if k == 0 {
+                // Where it begins is no part of the sweep, nor is the way there.
+                match self.go(drive, level) {
+                    Ok(_) => points.push(self.here(drive)),
+                    Err(failure) => return (points, Some(failure)),
                 }
-                finer.push(point.clone());
+                continue;
             }
-            if finer.len() == points.len() {
-                break;
+            match self.try_to_go(drive, level) {
+                Move::Followed => points.push(self.here(drive)),
+                Move::Jumped { end, landed } => {
+                    points.push(end);
+                    let has_landed = landed.is_some();
+                    points.extend(landed.map(|point| SweepPoint { jumped: true, ..point }));
+                    points.push(SweepPoint { jumped: !has_landed, ..self.here(drive) });
+                }
+                Move::Nowhere { end, failure } => {
+                    points.push(end);
+                    ended = Some(failure);
+                    break;
+                }
             }
-            points = finer;
         }
-        if let Some(last) = points.last() {
-            self.z.clone_from(&last.z);
-            self.pieces.hold(drive, last.level);
-        }
-        (points, None)
+        points.dedup_by(|b, a| a.level == b.level && !b.jumped);
+        (self.refine(drive, points, watched), ended)
     }
-}
-
-/// Indices of points whose interval, back to the point before, touches a bend.
-fn bent(points: &[SweepPoint], seen: &[f64], allowed: f64) -> Vec<usize> {
-    let mut found = Vec::new();
-    for k in 1..points.len().saturating_sub(1) {
-        let [a, b, c] = [k - 1, k, k + 1].map(|k| points[k].level);
-        let share = (b - a) / (c - a);
-        let straight = seen[k - 1] + share * (seen[k + 1] - seen[k - 1]);
-        if (seen[k] - straight).abs() > allowed {
-            found.extend([k, k + 1]);
-        }
-    }
-    found.dedup();
-    found
 }

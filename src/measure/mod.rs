@@ -15,6 +15,7 @@ pub mod scene;
 mod stations;
 mod steady_rows;
 mod supply;
+pub mod sweep;
 #[cfg(test)]
 mod tests;
 mod timing;

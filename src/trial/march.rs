@@ -3,6 +3,7 @@
 
 use super::Test;
 use super::books::Balance;
+use super::budget;
 use super::explanation::{explain, tell};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
@@ -74,6 +75,9 @@ impl Prepared {
                 let quick = options.quick;
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
                 tell(outcome);
+                if !quick {
+                    budget::tell(self, system, record, outcome);
+                }
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);

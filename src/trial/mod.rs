@@ -4,8 +4,10 @@
 //! schema come, is [`TEST_KINDS`].
 
 mod books;
+mod budget;
 mod excite;
 mod explanation;
+mod headroom;
 mod kinds;
 mod march;
 mod observe;

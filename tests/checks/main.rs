@@ -23,4 +23,5 @@ mod one_step;
 mod orders;
 mod rejection;
 mod second_order;
+mod static_curves;
 mod symmetry;

@@ -48,6 +48,12 @@ impl<'a> SmallSignal<'a> {
         Self { system, at, z: z.to_vec(), matrix }
     }
 
+    /// Moves to another point at rest of the same system; the order of pivots is kept while it serves.
+    pub fn move_to(&mut self, z: &[f64]) {
+        self.z.copy_from_slice(z);
+        self.system.linearise(&self.z, &vec![0.0; z.len()], &mut self.at);
+    }
+
     /// The system.
     pub fn system(&self) -> &'a System {
         self.system

@@ -22,6 +22,7 @@ use crate::device::region;
 use crate::measure::Edge;
 use crate::measure::scene::signal;
 use crate::quantity::engineering;
+use crate::trial::headroom::is_fully_on;
 use crate::waveform::Side;
 
 /// The share of the time to the worst instant that counts as most of it.
@@ -160,11 +161,10 @@ impl Watch<'_, '_> {
         let all = system.regions(&z);
         let amplifier = all.iter().filter(|(name, _)| rail.amplifier.contains(name));
         let regions: Vec<&'static str> = amplifier.map(|(_, region)| *region).collect();
-        let is_bipolar = |name: &str| variant.part(name).is_some_and(|p| p.kind.name == "bipolar");
         let fully_on = all
             .iter()
             .filter(|(name, _)| rail.pass.contains(name))
-            .any(|(name, r)| *r == region::OHMIC || (*r == region::SATURATED && is_bipolar(name)));
+            .any(|(name, region)| is_fully_on(variant, name, region));
         State { regions, fully_on }
     }
 

@@ -2,12 +2,14 @@
 //! test's loads, sources and temperatures, and each quest is answered there.
 
 mod check;
+mod dropout;
 mod impedance;
 mod loop_gain;
 mod motion;
 mod noise;
 mod place;
 mod read;
+mod regulation;
 mod rejection;
 mod ringing;
 mod sweep;
@@ -41,6 +43,14 @@ struct Found {
     /// Rows are told with the place's condition; those of several places become one listing.
     listings: Vec<Listing>,
     notes: Vec<String>,
+}
+
+impl Found {
+    /// Nothing could be found, for one reason.
+    fn missing(wanted: &[Wanted], why: &str) -> Self {
+        let figures = wanted.iter().map(|_| Err(Absence::Unknown(why.to_owned()))).collect();
+        Self { figures, ..Self::default() }
+    }
 }
 
 /// How finely a solution is taken: the second one, for the numerical uncertainty, twice as finely.
@@ -118,6 +128,7 @@ pub(super) fn run(
         _ => Vec::new(),
     };
     outcome.verdict = overall(&outcome.measurements);
+    outcome.notes.extend(dropout::conclude(prepared, &outcome.listings));
     outcome.notes.extend(further.notes.iter().cloned());
     Ok(outcome)
 }
@@ -187,6 +198,18 @@ fn solve(
 fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found, Failure> {
     match quest {
         Quest::LoopGain { frequencies, .. } => loop_gain::look(place, frequencies, wanted),
+        Quest::LoadRegulation { from, to, points, hold_pin } => {
+            let ask = regulation::LoadAsk { from, to, points: *points, hold_pin: *hold_pin };
+            Ok(regulation::look_at_load(place, &ask, wanted))
+        }
+        Quest::LineRegulation { from, to, points } => {
+            Ok(regulation::look_at_line(place, (from, to, *points), wanted))
+        }
+        Quest::Dropout { from, to, points, usable_for } => {
+            let (from, to, has_usable_for) = (from.as_ref(), to.as_ref(), !usable_for.is_empty());
+            let ask = dropout::Ask { from, to, points: *points, has_usable_for };
+            Ok(dropout::look(place, &ask, wanted))
+        }
         Quest::OutputImpedance { frequencies, mask, include_load } => {
             impedance::look(place, frequencies, mask, *include_load, wanted)
         }
@@ -196,7 +219,6 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
         Quest::Noise { frequencies, band } => {
             noise::look(place, frequencies, band.as_ref(), wanted)
         }
-        _ => Ok(Found::default()),
     }
 }
 

@@ -1,7 +1,7 @@
 //! One condition of a steady test: the circuit at rest there, and what quests ask of it.
 
-use super::Fineness;
 use super::motion::{Frequencies, HIGHEST_HZ, LOWEST_HZ, SteadyMotion};
+use super::{Fineness, Quest};
 use crate::analysis::small_signal::{SmallSignal, Wire};
 use crate::analysis::{Failure, QuasiStatic};
 use crate::circuit::Variant;
@@ -81,7 +81,14 @@ pub(super) fn visit(
                     rest.go(moved.drive, level)?;
                 }
             }
-            look(&mut Place::new(room, &system, wire, rest, (load, source), fineness))?;
+            look(&mut Place::new(
+                room,
+                &system,
+                wire,
+                rest,
+                (load, source),
+                (fineness, &motion.quest),
+            ))?;
         }
     }
     Ok(())
@@ -101,7 +108,7 @@ impl<'a> Place<'a> {
         wire: Option<Wire>,
         rest: QuasiStatic<'a>,
         (load, source): (Option<Moved>, Option<Moved>),
-        fineness: Fineness,
+        (fineness, quest): (Fineness, &Quest),
     ) -> Self {
         let rail = room.figures();
         let find = |name: Option<&str>| match name? {
@@ -123,13 +130,17 @@ impl<'a> Place<'a> {
             fineness,
             factorisations: 0,
         };
-        place.name_it();
+        place.name_it(quest);
         place
     }
 
-    fn name_it(&mut self) {
+    /// What the quest itself moves is no part of the condition.
+    fn name_it(&mut self, quest: &Quest) {
         let mut words = Vec::new();
-        for (name, moved) in [("load", self.load), ("source", self.source)] {
+        let load = self.load.filter(|_| !matches!(quest, Quest::LoadRegulation { .. }));
+        let moves_source = matches!(quest, Quest::LineRegulation { .. } | Quest::Dropout { .. });
+        let source = self.source.filter(|_| !moves_source);
+        for (name, moved) in [("load", load), ("source", source)] {
             let Some(moved) = moved else { continue };
             let value = self.rest.level(moved.drive);
             words.push(trimmed(value, &moved.dimension.symbol(), DIGITS));
@@ -160,7 +171,12 @@ impl<'a> Place<'a> {
 
     /// How far inside the static window the output rests, as a figure.
     pub(super) fn window(&self) -> Result<Figure, Absence> {
-        let output = self.output_v(self.rest.z());
+        self.window_at(self.rest.z())
+    }
+
+    /// The same at an extended vector of another rest.
+    pub(super) fn window_at(&self, z: &[f64]) -> Result<Figure, Absence> {
+        let output = self.output_v(z);
         match self.room.rail.window {
             Bound::Within { low_v, high_v } => {
                 Ok(Figure::plain((output - low_v).min(high_v - output)))
@@ -172,6 +188,11 @@ impl<'a> Place<'a> {
 
     /// Why the loop does not regulate at the rest, if it does not: an amplifier stands at a limit.
     pub(super) fn out_of_regulation(&self) -> Option<String> {
+        self.out_of_regulation_at(self.rest.z())
+    }
+
+    /// The same at an extended vector of another rest.
+    pub(super) fn out_of_regulation_at(&self, z: &[f64]) -> Option<String> {
         let rail = self.room.figures()?;
         let held = [
             region::AT_UPPER_SWING,
@@ -179,7 +200,7 @@ impl<'a> Place<'a> {
             region::AT_DRIVE_LIMIT,
             region::LIMITED,
         ];
-        let regions = self.system.regions(self.rest.z());
+        let regions = self.system.regions(z);
         let stuck = regions
             .iter()
             .find(|(name, region)| rail.amplifier.contains(name) && held.contains(region));
@@ -215,7 +236,7 @@ impl<'a> Place<'a> {
     }
 }
 
-fn unit_of(dimension: Dimension) -> &'static str {
+pub(super) fn unit_of(dimension: Dimension) -> &'static str {
     match dimension {
         Dimension::AMPERE => "A",
         Dimension::OHM => "Ω",

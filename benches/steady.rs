@@ -1,0 +1,61 @@
+//! Cost of analyses at rest on the buoy radio rail.
+//!
+//! `dropout` is a whole test as a user runs it without its uncertainty: 5 loads, 60 inputs each, down
+//! and up again, refined where the output bends, with ground current and loop gain at every point
+//! and the three dropout voltages solved for.
+
+#![allow(missing_docs)] // what criterion's macro makes
+#![allow(clippy::print_stdout)] // counts belong beside the times
+#![allow(clippy::expect_used)] // a bench that cannot be set up ends
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use railstep::circuit::Changes;
+use railstep::document::Files;
+use railstep::plan::{self, Plan};
+use railstep::trial::{Outcome, RunOptions};
+use std::hint::black_box;
+
+/// The demo includes no other file.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
+const DROPOUT: &str = r#"
+[[tests]]
+name = "bench dropout"
+kind = "dropout"
+load_levels = ["2 mA", "12 mA", "50 mA", "100 mA", "180 mA"]
+points = 60
+"#;
+
+fn plan(test: &str) -> Plan {
+    let text = format!("{DEMO}{test}");
+    let reading = plan::read("buoy-radio.toml", &text, &NoFiles, &Changes::default());
+    reading.plan.expect("a file without mistakes")
+}
+
+fn solve(plan: &Plan, name: &str) -> Outcome {
+    let test = plan.chosen(&[name.to_owned()]).expect("a test")[0];
+    let options = RunOptions { quick: true, ..RunOptions::default() };
+    let outcome = plan.run(test, &options).expect("sound values");
+    assert!(outcome.failure.is_none());
+    outcome
+}
+
+fn dropout(criterion: &mut Criterion) {
+    let plan = plan(DROPOUT);
+    let outcome = solve(&plan, "bench dropout");
+    let points: usize = outcome.curves.iter().map(|c| c.columns[0].values.len()).sum();
+    println!("dropout: {points} points, {} Newton iterations", outcome.work.newton_iterations);
+    criterion.bench_function("dropout, 5 loads of 60 inputs", |b| {
+        b.iter(|| solve(black_box(&plan), "bench dropout"));
+    });
+}
+
+criterion_group!(benches, dropout);
+criterion_main!(benches);

@@ -1,0 +1,231 @@
+//! Dropout: the output while the source falls and rises again, and how much must stay between input
+//! and output, by each definition.
+//!
+//! The sweeps are taken along the branch that the circuit is on. What a definition asks for is
+//! solved for between two points of the falling sweep, not interpolated.
+
+mod curves;
+mod told;
+
+pub(super) use told::conclude;
+
+use super::place::{Moved, Place};
+use super::{Fineness, Found};
+use crate::analysis::{Failure, SweepPoint, Watched};
+use crate::measure::sweep::greatest_difference;
+use crate::measure::{Absence, DropoutDefinition, Figure, Wanted};
+use crate::quantity::{Program, trimmed};
+use crate::trial::headroom::{Ends, FORCED_SHARE, Fall, LOWEST_SHARE, fall, not_fully_on};
+
+/// How far above nominal the input pin stands where the reference value of the output is taken, V.
+const REFERENCE_HEADROOM_V: f64 = 1.0;
+/// How close the pin must come to that, in V.
+const REFERENCE_V: f64 = 1e-9;
+/// Digits of voltages in reasons.
+const DIGITS: usize = 4;
+
+/// What the test asks.
+pub(super) struct Ask<'a> {
+    pub(super) from: Option<&'a Program>,
+    pub(super) to: Option<&'a Program>,
+    pub(super) points: usize,
+    /// Whether it names tests that must hold.
+    pub(super) has_usable_for: bool,
+}
+
+/// The output with the input pin at nominal + 1 V.
+struct Reference {
+    output_v: f64,
+    /// Why it is not one to count from, if so.
+    doubt: Option<String>,
+}
+
+/// Where a definition is met, on the falling sweep.
+struct Met {
+    point: SweepPoint,
+    note: Option<String>,
+}
+
+/// What was found at one place.
+struct Story {
+    ends: Ends,
+    source: Moved,
+    falling: Vec<SweepPoint>,
+    rising: Vec<SweepPoint>,
+    reference: Result<Reference, String>,
+    /// Where the falling sweep ended for want of a rest.
+    ended: Option<String>,
+}
+
+pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> Found {
+    let story = match Story::of(place, ask) {
+        Ok(story) => story,
+        Err(why) => return Found::missing(wanted, &why),
+    };
+    let met: Vec<(DropoutDefinition, Result<Met, Absence>)> = wanted
+        .iter()
+        .filter_map(|w| w.asked.definition)
+        .map(|definition| (definition, story.meet(place, definition)))
+        .collect();
+    let figure = |w: &Wanted| match (w.name, w.asked.definition) {
+        ("dropout", Some(definition)) => {
+            let found = met.iter().find(|(known, _)| *known == definition).map(|(_, met)| met);
+            story.dropout(found)
+        }
+        ("sweep_hysteresis", _) => story.hysteresis(),
+        ("usable_input", _) => Err(Absence::Unknown(
+            if ask.has_usable_for {
+                "found by the study"
+            } else {
+                "the test names no `usable_for`"
+            }
+            .to_owned(),
+        )),
+        _ => Err(Absence::Unknown("not looked for".to_owned())),
+    };
+    let mut found = Found { figures: wanted.iter().map(figure).collect(), ..Found::default() };
+    if place.fineness == Fineness::AsAsked {
+        found.curves = curves::draw(place, &story);
+        found.listings.push(told::row(place, &story, &met));
+        found.notes.extend(story.ended.iter().map(|why| format!("{}: {why}", place.condition)));
+    }
+    found
+}
+
+impl Story {
+    /// # Errors
+    /// Why nothing can be found here, in words.
+    fn of(place: &mut Place<'_>, ask: &Ask<'_>) -> Result<Self, String> {
+        let ends = Ends::of(place.system, place.room.figures())?;
+        let source = place.source.ok_or("no source is named")?;
+        let drive = source.drive;
+        let evaluate = |program: &Program| place.room.variant.evaluate(program);
+        let own = place.rest.level(drive) * ends.level(1.0);
+        let from = ask
+            .from
+            .map_or_else(|| ends.level(own.max(ends.nominal_v + REFERENCE_HEADROOM_V)), evaluate);
+        let to = ask.to.map_or_else(|| ends.level(LOWEST_SHARE * ends.nominal_v), evaluate);
+        let told = |level: f64| trimmed(level, "V", DIGITS);
+        place.rest.go(drive, from).map_err(|failure| {
+            format!("no rest at `from` ({}): {}", told(from), failure.message)
+        })?;
+        let reference = reference(place, ends, drive);
+        let output = |z: &[f64]| ends.output_v(z);
+        let count = place.fineness.points(ask.points);
+        let (falling, fell) = place.rest.sweep(drive, (from, to), count, &output);
+        let back: Vec<f64> = falling.iter().rev().map(|p| p.level).collect();
+        // From the lowest rest up again; a level that stands twice, at a jump, is visited once.
+        let mut levels = back;
+        levels.dedup();
+        let (rising, rose) = place.rest.sweep_over(drive, &levels, &output);
+        let stopped = |points: &[SweepPoint], way: &str, failure: Option<Failure>| {
+            let at = told(points.last()?.level);
+            Some(format!("the {way} source finds no rest past {at}: {}", failure?.message))
+        };
+        let ended = stopped(&falling, "falling", fell).or(stopped(&rising, "rising", rose));
+        Ok(Self { ends, source, falling, rising, reference, ended })
+    }
+
+    /// Where the falling sweep meets a definition.
+    fn meet(&self, place: &mut Place<'_>, definition: DropoutDefinition) -> Result<Met, Absence> {
+        let ends = self.ends;
+        let output = move |z: &[f64]| ends.output_v(z);
+        let input = move |z: &[f64]| ends.input_v(z);
+        let reference = || {
+            self.reference.as_ref().map_err(|why| Absence::Unknown(format!("no reference: {why}")))
+        };
+        let (of, level): (Watched<'_>, f64) = match definition {
+            DropoutDefinition::Below(volt) => (&output, reference()?.output_v - volt),
+            DropoutDefinition::ShareBelow(share) => {
+                (&output, reference()?.output_v * (1.0 - share))
+            }
+            DropoutDefinition::FullyOn => (&input, FORCED_SHARE * ends.nominal_v),
+        };
+        let unknown = |why: String| Err(Absence::Unknown(why));
+        let told = |volt: f64| trimmed(volt, "V", DIGITS);
+        let what = if definition == DropoutDefinition::FullyOn { "input pin" } else { "output" };
+        match fall(&mut place.rest, self.source.drive, &self.falling, (of, level)) {
+            Fall::At(point) => {
+                let note = self.doubts(place, definition, &point);
+                Ok(Met { point, note })
+            }
+            Fall::Jumps(before, after) => {
+                let [a, b] = [&before, &after].map(|p| told(output(&p.z)));
+                let note = Some(format!("the output jumps there from {a} to {b}"));
+                Ok(Met { point: before, note })
+            }
+            Fall::FromTheStart => unknown(format!(
+                "at `from` the {what} is below {} already; raise `from`",
+                told(level)
+            )),
+            Fall::Lost(failure) => unknown(failure.message),
+            Fall::Never => unknown(match (&self.ended, self.falling.last()) {
+                (Some(ended), _) => ended.clone(),
+                (None, Some(last)) => format!(
+                    "the {what} falls to {} only, not to {}; lower `to` ({})",
+                    told(of(&last.z)),
+                    told(level),
+                    told(last.level)
+                ),
+                (None, None) => "nothing was swept".to_owned(),
+            }),
+        }
+    }
+
+    fn doubts(
+        &self,
+        place: &Place<'_>,
+        definition: DropoutDefinition,
+        point: &SweepPoint,
+    ) -> Option<String> {
+        match definition {
+            DropoutDefinition::FullyOn => not_fully_on(place.system, &place.room.variant, &point.z),
+            DropoutDefinition::Below(_) | DropoutDefinition::ShareBelow(_) => {
+                self.reference.as_ref().ok()?.doubt.clone()
+            }
+        }
+    }
+
+    fn dropout(&self, met: Option<&Result<Met, Absence>>) -> Result<Figure, Absence> {
+        match met {
+            Some(Ok(met)) => {
+                let value = self.ends.headroom_v(&met.point.z);
+                Ok(Figure { note: met.note.clone(), ..Figure::plain(value) })
+            }
+            Some(Err(absence)) => Err(absence.clone()),
+            None => Err(Absence::Unknown("not looked for".to_owned())),
+        }
+    }
+
+    fn hysteresis(&self) -> Result<Figure, Absence> {
+        let [falling, rising] = [&self.falling, &self.rising].map(|points| -> Vec<_> {
+            points.iter().map(|p| (p.level, self.ends.output_v(&p.z))).collect()
+        });
+        let (value, level) = greatest_difference(&falling, &rising)
+            .ok_or_else(|| Absence::Unknown("nothing was swept both ways".to_owned()))?;
+        let jumps = self.falling.iter().chain(&self.rising).any(|p| p.jumped);
+        let note =
+            jumps.then(|| format!("the output jumps; greatest at {}", trimmed(level, "V", DIGITS)));
+        Ok(Figure { note, ..Figure::plain(value) })
+    }
+}
+
+/// The output with the pin at nominal + 1 V; the circuit is left where it was.
+fn reference(place: &mut Place<'_>, ends: Ends, drive: usize) -> Result<Reference, String> {
+    let pin_v = ends.nominal_v + REFERENCE_HEADROOM_V;
+    let start = place.rest.here(drive);
+    let input = |z: &[f64]| ends.input_v(z);
+    let reached = place.rest.reach(drive, (&input, pin_v), REFERENCE_V);
+    let there = place.rest.here(drive);
+    place.rest.put(drive, &start);
+    if reached.is_none() {
+        return Err(format!(
+            "no level of the source brings the input pin to nominal + 1 V ({})",
+            trimmed(pin_v, "V", DIGITS)
+        ));
+    }
+    let doubt = place
+        .out_of_regulation_at(&there.z)
+        .map(|why| format!("at the reference, nominal + 1 V at the pin, {why}"));
+    Ok(Reference { output_v: ends.output_v(&there.z), doubt })
+}
