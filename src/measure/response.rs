@@ -237,9 +237,12 @@ mod tests {
         let told = [0.995, 1.0, 1.005].map(|share| share * f0);
         let seeing = peaks_of(&grid_with(&coarse, &told), Extreme::Least, &of);
         let notch = seeing.iter().find(|p| p.inside).expect("a notch");
-        // At f0 itself it is 1 Ω across 10 nF, and the least cannot lie above that.
-        let at_f0 = 1.0 / (1.0 / r).hypot(TAU * f0 * other);
-        assert!(notch.spot.value <= at_f0 && notch.spot.value > 0.99 * at_f0, "{notch:?}");
+        // With u = x/r and b = ω·10 nF·r it is r/√((1 − 2bu)/(1 + u²) + b²), least where
+        // u = (1 − √(1 + 4b²))/2b; b as at f0, from which the notch lies 0.02 %.
+        let b = TAU * f0 * other * r;
+        let u = (1.0 - (1.0 + 4.0 * b * b).sqrt()) / (2.0 * b);
+        let least = r / ((1.0 - 2.0 * b * u) / (1.0 + u * u) + b * b).sqrt();
+        assert!((notch.spot.value / least - 1.0).abs() < 2e-5, "{notch:?} for {least}");
         assert!((notch.spot.hz / f0 - 1.0).abs() < 1e-3, "{notch:?}");
     }
 
