@@ -194,6 +194,8 @@ fn golden(of: &mut dyn FnMut(f64) -> f64, (mut a, mut b): (f64, f64)) -> (f64, f
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unreadable_literal)] // digits as their sources have them
+
     use super::*;
 
     fn grid(low: f64, high: f64, count: usize) -> Vec<f64> {

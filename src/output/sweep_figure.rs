@@ -18,6 +18,10 @@ const PLANE: f64 = 3.0;
 const CORNERS: usize = 120;
 /// More conditions than this are not marked one by one.
 const MOST_MARKS: usize = 6;
+/// An output below this share of its highest has bent away.
+const BENT: f64 = 0.995;
+/// So much of the way down from the bend is shown ahead of it.
+const BEYOND: f64 = 0.6;
 /// Room left above and below an impedance, as a factor.
 const ROOM: f64 = 3.0;
 /// Share of the density from which a contributor is drawn.
@@ -265,15 +269,22 @@ fn rejection(outcome: &Outcome) -> Chart {
     Chart { x: frequency(), panels: vec![panel], styles, ..Chart::default() }
 }
 
-/// Rejection at a few frequencies against headroom, where a test has several headrooms.
+/// Rejection at a few frequencies against headroom, where a test has several headrooms at one
+/// load and temperature.
 fn against_headroom(outcome: &Outcome) -> Option<Chart> {
     let listing = listing(outcome, "ripple_rejection")?;
     let headroom = numbers(listing, "headroom");
     let (hz, db) = (numbers(listing, "frequency"), numbers(listing, "rejection_from_pin"));
     let mut curves: Vec<Trace> = Vec::new();
-    for ((headroom, hz), db) in headroom.into_iter().zip(hz).zip(db) {
+    for (((row, headroom), hz), db) in listing.rows.iter().zip(headroom).zip(hz).zip(db) {
         let (Some(headroom), Some(hz), Some(db)) = (headroom, hz, db) else { continue };
-        let label = engineering(hz, "Hz", DIGITS);
+        let Some(Cell::Text(condition)) = row.first() else { continue };
+        let curve = outcome.curves.iter().find(|c| c.condition == *condition);
+        let held = curve.map_or(&[][..], |c| &c.held).iter();
+        let held = held.filter(|h| h.name == "load" || h.name == "ambient");
+        let held = held.map(|h| engineering(h.value, h.unit, DIGITS));
+        let label = std::iter::once(engineering(hz, "Hz", DIGITS)).chain(held);
+        let label = label.collect::<Vec<_>>().join(", ");
         match curves.iter_mut().find(|t| t.label == label) {
             Some(trace) => trace.points.push((headroom, db)),
             None => curves.push(Trace { label, points: vec![(headroom, db)], ..Trace::default() }),
@@ -281,7 +292,8 @@ fn against_headroom(outcome: &Outcome) -> Option<Chart> {
     }
     curves.iter_mut().for_each(|t| t.points.sort_by(|a, b| a.0.total_cmp(&b.0)));
     curves.iter_mut().for_each(|t| t.points.dedup_by(|a, b| a.0 == b.0));
-    if curves.iter().all(|t| t.points.len() < FEWEST_HEADROOMS) {
+    curves.retain(|t| t.points.len() >= FEWEST_HEADROOMS);
+    if curves.is_empty() {
         return None;
     }
     let y = axis("ripple rejection from the input pin", "dB", Scale::Linear);
@@ -331,7 +343,8 @@ fn dropout(outcome: &Outcome) -> Chart {
     let ends = |of: fn(&(f64, f64)) -> f64| {
         all().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)))
     };
-    let ((left, _), (low, high)) = (ends(|p| p.0), ends(|p| p.1));
+    let ((left, right), (low, high)) = (ends(|p| p.0), ends(|p| p.1));
+    let knee = all().filter(|p| p.1 < BENT * high).map(|p| p.0).fold(left, f64::max);
     if left.is_finite() && high > low {
         let from = left.max(low);
         output.curves.push(Trace {
@@ -342,7 +355,7 @@ fn dropout(outcome: &Outcome) -> Chart {
         });
     }
     let mut panels = vec![output];
-    let gain = both("low_frequency_gain");
+    let gain = both("low_frequency_loop_gain");
     if !gain.is_empty() {
         let y = axis("loop gain at low frequency", "dB", Scale::Linear);
         panels.push(Panel { y, curves: gain, ..Panel::default() });
@@ -351,7 +364,11 @@ fn dropout(outcome: &Outcome) -> Chart {
         (Style::Solid, "input falling".to_owned()),
         (Style::Dashed, "input rising".to_owned()),
     ];
-    Chart { x: axis("input", "V", Scale::Linear), panels, styles, ..Chart::default() }
+    let mut x = axis("input", "V", Scale::Linear);
+    if knee > left {
+        x.range = Some((left, (knee + BEYOND * (knee - left)).min(right)));
+    }
+    Chart { x, panels, styles, ..Chart::default() }
 }
 
 /// Output against what is moved.

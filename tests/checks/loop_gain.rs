@@ -1,5 +1,7 @@
 //! Loop gain by injection against a circuit whose loop gain has a closed form.
 
+#![allow(clippy::unreadable_literal)] // digits as their sources have them
+
 use super::bench::Bench;
 use nalgebra::Complex;
 use railstep::analysis::operating_point;

@@ -1,5 +1,7 @@
 //! Natural frequencies against closed forms and against dense eigenvalues of nalgebra.
 
+#![allow(clippy::format_push_string)] // a short netlist, written once
+
 use super::bench::Bench;
 use nalgebra::{Complex, DMatrix};
 use railstep::analysis::operating_point;

@@ -348,7 +348,6 @@ fn exact_the_slope_of_the_output_against_the_load_is_the_impedance_at_no_frequen
         let impedance = small.respond_to_current(0, output).unwrap()[output].re;
         // Over 1 mA the impedance is straight to a few millionths; 0.1 % is what is asked for.
         close(slope / impedance, 1.0, 1e-4);
-        println!("{name}: {slope} Ω, {impedance} Ω");
     }
 }
 
@@ -372,6 +371,5 @@ fn a_slow_ramp_in_time_follows_the_sweep_into_dropout() {
             worst = worst.max((moving - swept).abs());
         }
     }
-    println!("sweep and ramp differ by {worst} V at most");
     assert!(worst > 0.0 && worst < 1e-3, "{worst}");
 }

@@ -184,12 +184,12 @@ impl Story {
     }
 
     /// Adds what a phase margin alone does not show.
-    fn noted(&self, figure: Figure) -> Figure {
-        let note = self.unstable().map(|pole| {
+    fn noted(&self, mut figure: Figure) -> Figure {
+        figure.note = self.unstable().map(|pole| {
             let hz = engineering(pole.frequency_hz(), "Hz", DIGITS);
             format!("the closed loop is unstable: a pole at {hz} grows")
         });
-        Figure { note, ..figure }
+        figure
     }
 
     fn unstable(&self) -> Option<&Natural> {

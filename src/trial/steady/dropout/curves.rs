@@ -2,20 +2,23 @@
 
 use super::Story;
 use crate::analysis::SweepPoint;
-use crate::curve::{Column, Curve};
+use crate::curve::{Column, Curve, Held};
 use crate::system::Quantity;
 use crate::trial::steady::motion::LOWEST_HZ;
 use crate::trial::steady::place::Place;
 
+const RISING: &str = "rising";
+
 /// One curve a direction.
 pub(super) fn draw(place: &mut Place<'_>, story: &Story) -> Vec<Curve> {
-    let ways = [("falling", &story.falling), ("rising", &story.rising)];
+    let ways = [("falling", &story.falling), (RISING, &story.rising)];
     ways.map(|(way, points)| {
         let condition = [place.condition.as_str(), way];
         let condition = condition.iter().filter(|w| !w.is_empty()).copied().collect::<Vec<_>>();
+        let rising = Held { name: "rising", unit: "1", value: f64::from(u8::from(way == RISING)) };
         Curve {
             condition: condition.join(", "),
-            held: place.held.clone(),
+            held: place.held.iter().cloned().chain([rising]).collect(),
             columns: columns(place, points),
         }
     })
