@@ -1,5 +1,10 @@
-//! The headroom budget at the instant of least headroom: from the source's level, over what each part
-//! on the way takes, to what is left when output and pass device have had their share.
+//! The headroom budget at the worst instant: from the source's level, over what each part on the way
+//! takes, to what is left when output and pass device have had their share.
+//!
+//! The worst instant is where the input pin, less what the pass device drops fully on under the load
+//! of that instant, is lowest. That drop is taken as proportional to the load's current for finding
+//! the instant, and solved for in the budget itself. Input less output would not do: it is least
+//! when the output overshoots a load that has gone, and says nothing of one that follows its input.
 
 use super::headroom::{Ends, forced, not_fully_on};
 use super::run::{Outcome, Prepared};
@@ -10,7 +15,7 @@ use crate::measure::Bound;
 use crate::measure::scene::signal;
 use crate::quantity::trimmed;
 use crate::system::{Pieces, System};
-use crate::waveform::Extreme;
+use crate::waveform::{Extreme, Signal};
 
 const DIGITS: usize = 4;
 /// A voltage below this is no item of a budget, in V.
@@ -55,9 +60,24 @@ impl<'a> Budget<'a> {
         let name = prepared.source.as_ref().or(rail.source.as_ref())?;
         let part = system.parts.iter().position(|p| p.name == *name)?;
         let drive = system.parts[part].drive?;
-        let (_, lowest_v) = lowest_output(prepared, &ends);
-        let moment = worst(record, outcome, system.unknowns.len(), &ends, lowest_v)?;
-        Some(Self { prepared, system, rail, ends, source: (part, drive), moment })
+        let waveform = &outcome.waveform;
+        let input = waveform.signal(signal::INPUT)?;
+        let which = if ends.level(1.0) > 0.0 { Extreme::Lowest } else { Extreme::Highest };
+        let at = |signal: &Signal, which: Extreme| {
+            let found = waveform.extreme(signal, waveform.record()?, which)?;
+            Some((moment(record, found.time_s, system.unknowns.len(), &ends)?, found.value))
+        };
+        let (moment, _) = at(input, which)?;
+        let mut budget = Self { prepared, system, rail, ends, source: (part, drive), moment };
+        let Some(load) = waveform.signal(signal::LOAD_CURRENT) else { return Some(budget) };
+        let (heaviest, ampere) = at(load, Extreme::Highest)?;
+        if ampere > 0.0
+            && let Ok((dropout_v, _)) = budget.dropout(&heaviest)
+        {
+            let left = input.plus(-ends.level(dropout_v / ampere), load, "left");
+            (budget.moment, _) = at(&left, which)?;
+        }
+        Some(budget)
     }
 
     /// V of a node against ground, in the sense of the nominal voltage.
@@ -68,7 +88,7 @@ impl<'a> Budget<'a> {
 
     fn listing(&self) -> (Listing, Vec<String>) {
         let when = trimmed(self.moment.t, "s", DIGITS);
-        let title = format!("headroom budget at {when}, where the headroom is least");
+        let title = format!("headroom budget at {when}, the worst instant");
         let mut listing = Listing::new("headroom_budget", title, &[("item", ""), ("volt", "V")]);
         let mut add = |item: String, volt: f64| listing.push([Cell::from(item), Cell::from(volt)]);
         let source = &self.system.parts[self.source.0].name;
@@ -84,7 +104,7 @@ impl<'a> Budget<'a> {
         add(format!("- {item}"), -lowest_v);
         let (pass, load) = (self.rail.pass.join(" + "), self.load_words());
         let mut notes = Vec::new();
-        match self.dropout() {
+        match self.dropout(&self.moment) {
             Err(why) => notes.push(format!("no headroom margin: {why}")),
             Ok((dropout_v, doubt)) => {
                 add(format!("- dropout of {pass}, fully on{load}"), -dropout_v);
@@ -137,10 +157,9 @@ impl<'a> Budget<'a> {
 
     /// V that the pass device drops fully on, everything but the source as it is at the instant; and
     /// why it may not be fully on.
-    fn dropout(&self) -> Result<(f64, Option<String>), String> {
-        let mut pieces = self.moment.pieces.clone();
-        let levels: Vec<f64> =
-            pieces.list().iter().map(|piece| piece.value(self.moment.t)).collect();
+    fn dropout(&self, moment: &Moment) -> Result<(f64, Option<String>), String> {
+        let mut pieces = moment.pieces.clone();
+        let levels: Vec<f64> = pieces.list().iter().map(|piece| piece.value(moment.t)).collect();
         for (drive, level) in levels.iter().enumerate() {
             pieces.hold(drive, *level);
         }
@@ -163,28 +182,6 @@ fn lowest_output(prepared: &Prepared, ends: &Ends) -> (&'static str, f64) {
         }
         Bound::NotGiven | Bound::Off => ("nominal output", ends.nominal_v),
     }
-}
-
-/// The instant of least headroom: where input less output is least, or, as that says nothing of an
-/// output that has followed its input down, where the input is least and the output counts no lower
-/// than allowed.
-fn worst(
-    record: &Record,
-    outcome: &Outcome,
-    width: usize,
-    ends: &Ends,
-    lowest_v: f64,
-) -> Option<Moment> {
-    let waveform = &outcome.waveform;
-    let input = waveform.signal(signal::INPUT)?;
-    let difference = input.plus(-1.0, waveform.signal(signal::OUTPUT)?, "headroom");
-    let which = if ends.level(1.0) > 0.0 { Extreme::Lowest } else { Extreme::Highest };
-    let moments = [&difference, input].into_iter().filter_map(|signal| {
-        let least = waveform.extreme(signal, waveform.record()?, which)?;
-        moment(record, least.time_s, width, ends)
-    });
-    let headroom = |m: &Moment| ends.input_v(&m.x) - ends.output_v(&m.x).max(lowest_v);
-    moments.min_by(|a, b| headroom(a).total_cmp(&headroom(b)))
 }
 
 /// All unknowns at an instant, on the side of a jump with less headroom.

@@ -39,6 +39,8 @@ const CLOSE_SHARE: f64 = 1e-6;
 const DEEPEST: usize = 12;
 /// V below which a sum is as close as Newton's iteration leaves the outputs.
 const CLOSE_V: f64 = 1e-9;
+/// What the elimination's rounding leaves where there is nothing, in V.
+const NOTHING_V: f64 = 1e-12;
 /// Digits of levels and dB in words.
 const DIGITS: usize = 4;
 
@@ -267,6 +269,7 @@ impl Rows {
             [("condition", ""), ("cause", ""), ("where", ""), ("volt", "V"), ("share", "1")];
         let mut listing = Listing::new("causes", title, &columns);
         let mut add = |cause: &str, at: &str, volt: f64| {
+            let volt = if volt.abs() < NOTHING_V { 0.0 } else { volt };
             let share = Some(volt / self.whole).filter(|share| share.is_finite());
             listing.push([
                 Cell::from(place.condition.as_str()),
