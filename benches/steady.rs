@@ -9,9 +9,13 @@
 #![allow(clippy::expect_used)] // a bench that cannot be set up ends
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use railstep::analysis::operating_point;
+use railstep::analysis::small_signal::{SmallSignal, Wire};
 use railstep::circuit::Changes;
 use railstep::document::Files;
+use railstep::measure::margins::margins;
 use railstep::plan::{self, Plan};
+use railstep::system::System;
 use railstep::trial::{Outcome, RunOptions};
 use std::hint::black_box;
 
@@ -57,5 +61,31 @@ fn dropout(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, dropout);
+/// 200 frequencies from 10 Hz to 100 MHz at one rest.
+fn loop_gain(criterion: &mut Criterion) {
+    let plan = plan("");
+    let feedback = plan.nominal.rail.as_ref().and_then(|r| r.feedback.clone()).expect("feedback");
+    let (net, at) = plan.nominal.net_with_break(&[], &feedback).expect("a terminal");
+    let (system, wire) = (System::build(&net), Wire::from(at));
+    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
+    let grid: Vec<f64> = (0..200).map(|k| 10f64.powf(1.0 + 7.0 * f64::from(k) / 199.0)).collect();
+    println!("loop gain: {} unknowns, {} frequencies", system.n(), grid.len());
+    criterion.bench_function("loop gain, 200 frequencies", |b| {
+        b.iter(|| {
+            let mut small = SmallSignal::new(&system, black_box(&rest.z));
+            let gains = grid.iter().map(|&hz| small.loop_gain(wire, hz).expect("regular").gain);
+            gains.map(|t| t.norm()).sum::<f64>()
+        });
+    });
+    criterion.bench_function("loop gain, its margins", |b| {
+        let mut small = SmallSignal::new(&system, &rest.z);
+        b.iter(|| margins(&mut |hz| small.loop_gain(wire, hz).ok().map(|p| p.gain), &grid));
+    });
+    criterion.bench_function("loop gain, poles of the closed loop", |b| {
+        let mut small = SmallSignal::new(&system, &rest.z);
+        b.iter(|| small.natural_frequencies().map_or(0, |found| found.len()));
+    });
+}
+
+criterion_group!(benches, dropout, loop_gain);
 criterion_main!(benches);

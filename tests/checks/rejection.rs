@@ -142,3 +142,33 @@ fn exact_a_follower_rejects_by_its_early_effect() {
     // to 1e-12 V of 1e-3.
     assert!((found + 20.0 * slope.log10()).abs() < 1e-3, "{found} dB for {slope}");
 }
+
+/// A series regulator whose amplifier has a gain of 100: source effect 2 V/100 = 20 mV, load effect
+/// 1 V/100 = 10 mV, ripple rejection 40 dB (D. A. Bell, Electronic Devices and Circuits, 4th ed., Ex.
+/// 18.1, and 5th ed., Ex. 16.7, as transcribed in public textbook companions). The book divides by
+/// the gain; the loop divides by one more.
+#[test]
+fn published_effects_of_a_regulator_with_a_gain_of_100() {
+    let parts = r#"V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "20 V" }
+E1 = { kind = "law", nodes = ["e", "gnd"], inputs = { x = ["vin", "gnd"], y = ["vout", "gnd"] }, voltage = "x - 8 V + 100 * (12 V - y)" }
+R1 = { kind = "resistor", nodes = ["e", "vout"], resistance = "1 Ω" }
+I1 = { kind = "load", nodes = ["vout", "gnd"], current = "1 A", fade = "1 mV" }"#;
+    let further = |kind: &str, from: &str, to: &str| {
+        let test = "[[tests]]\nname = \"ripple\"\n";
+        let keys = format!("kind = \"{kind}\"\nfrom = \"{from}\"\nto = \"{to}\"\n");
+        let text = format!(
+            "title = \"gain of 100\"\n[rail]\ninput = \"vin\"\noutput = \"vout\"\nnominal = \"12 V\"\n\
+             source = \"V1\"\nload = \"I1\"\n[parts]\n{parts}\n{test}{keys}"
+        );
+        Bench::of(&text).outcome("ripple", Method::default())
+    };
+    let value = |outcome: &Outcome, name: &str| row(outcome, name).value.unwrap();
+    // One beside a hundred: 1 %, and 20·log(101/100) = 0.086 dB.
+    let line = value(&further("line-regulation", "20 V", "22 V"), "line_regulation");
+    assert!((line / 20e-3 - 1.0).abs() < 0.01 && (line - 2.0 / 101.0).abs() < 1e-9, "{line}");
+    let load = value(&further("load-regulation", "0 A", "1 A"), "load_regulation");
+    assert!((load / 10e-3 - 1.0).abs() < 0.01 && (load - 1.0 / 101.0).abs() < 1e-9, "{load}");
+    let rejection = value(&outcome(parts, ""), "ripple_rejection");
+    assert!((rejection - 40.0).abs() < 0.09, "{rejection}");
+    assert!((rejection - 20.0 * 101_f64.log10()).abs() < 1e-8, "{rejection}");
+}

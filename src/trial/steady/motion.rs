@@ -85,9 +85,9 @@ pub enum Quest {
 /// Frequencies of a test, spaced evenly in the logarithm.
 #[derive(Clone, Debug)]
 pub struct Frequencies {
-    /// Hz; [`LOWEST_HZ`] when left out.
+    /// Hz; 10 Hz when left out.
     pub lowest: Option<Program>,
-    /// Hz; [`HIGHEST_HZ`] when left out.
+    /// Hz; 100 MHz when left out.
     pub highest: Option<Program>,
     /// So many a decade.
     pub per_decade: usize,
