@@ -53,6 +53,11 @@ pub enum TestKind {
 }
 
 impl TestKind {
+    /// Whether it is solved at rest, at several conditions.
+    pub fn is_steady(self) -> bool {
+        !matches!(self, Self::OperatingPoint | Self::LoadStep | Self::LineStep | Self::Profile)
+    }
+
     /// As written in files.
     pub fn word(self) -> &'static str {
         match self {

@@ -13,7 +13,9 @@ use super::wrap::wrap;
 use crate::device::{kind, kinds};
 use crate::diagnostic::nearest;
 use crate::measure::{DEFINITIONS, definition};
-use crate::trial::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
+use crate::trial::{
+    COMMON_TEST_KEYS, IN_TIME_ONLY, TEST_KINDS, TestKey, TestKindRow, test_kind_row,
+};
 use section::SECTIONS;
 use std::fmt::Write as _;
 use topic::TOPICS;
@@ -96,7 +98,11 @@ fn write_test(page: &mut Page, row: &TestKindRow) {
         page.keys(row.keys);
     }
     page.heading("keys of every test");
-    page.keys(&COMMON_TEST_KEYS);
+    let heeded: Vec<TestKey> = COMMON_TEST_KEYS
+        .into_iter()
+        .filter(|key| !row.kind.is_steady() || !IN_TIME_ONLY.contains(&key.name))
+        .collect();
+    page.keys(&heeded);
     page.heading("measurements");
     let names: Vec<&str> =
         DEFINITIONS.iter().filter(|d| d.belongs_to(row.kind)).map(|d| d.name).collect();

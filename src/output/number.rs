@@ -76,7 +76,7 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
-    if uncertainty <= NEGLIGIBLE * value.abs() {
+    if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
         return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
     }
     let digits = if uncertainty > 0.0 && value != 0.0 && value.is_finite() {

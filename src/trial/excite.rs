@@ -1,7 +1,7 @@
 //! What a test does to the circuit: drives for the parts it moves, and where its edges and dwells
 //! lie.
 
-use super::{Driven, Motion, Mover, ProfileMotion, StepMotion, Test};
+use super::{Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test};
 use crate::circuit::Variant;
 use crate::device::{Drive, Form, Range};
 use crate::measure::{Dwell, Edge, Role};
@@ -26,6 +26,8 @@ pub struct Excitation {
     pub load_words: Option<String>,
     /// What the source does, in words, where it moves.
     pub source_words: Option<String>,
+    /// The ambient temperatures, in words, where there are several.
+    pub ambient_words: Option<String>,
     /// Duration of the first edge in s.
     pub edge_s: Option<f64>,
 }
@@ -50,7 +52,8 @@ pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complain
     let mut figures = Figures { variant, wrong: Vec::new() };
     rest(&mut excitation, test, &mut figures);
     match &test.motion {
-        Motion::Rest | Motion::Steady(_) => {}
+        Motion::Rest => {}
+        Motion::Steady(steady) => tell_levels(&mut excitation, test, steady, variant),
         Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
         Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
     }
@@ -119,6 +122,50 @@ fn rest(excitation: &mut Excitation, test: &Test, figures: &mut Figures<'_>) {
         let level = level.or_else(|| own().map(|d| d.initial())).unwrap_or(f64::NAN);
         words(level, driven.dimension)
     });
+}
+
+/// More levels than this are told by their ends and their number.
+const MOST_LEVELS_TOLD: usize = 6;
+
+/// Where a steady test is solved, in words.
+fn tell_levels(excitation: &mut Excitation, test: &Test, steady: &SteadyMotion, variant: &Variant) {
+    let list = |programs: &[Program], dimension: Dimension| -> Option<String> {
+        let told: Vec<String> =
+            programs.iter().map(|p| words(variant.evaluate(p), dimension)).collect();
+        match told.as_slice() {
+            [] => None,
+            [first, .., last] if told.len() > MOST_LEVELS_TOLD => {
+                Some(format!("{} levels from {first} to {last}", told.len()))
+            }
+            _ => Some(told.join(", ")),
+        }
+    };
+    let way = |from: &Program, to: &Program, dimension: Dimension| {
+        let ends = [from, to].map(|p| words(variant.evaluate(p), dimension));
+        format!("{} to {}", ends[0], ends[1])
+    };
+    if let Some(driven) = &test.load {
+        let told = match &steady.quest {
+            Quest::LoadRegulation { from, to, .. } => Some(way(from, to, driven.dimension)),
+            _ => list(&steady.load_levels, driven.dimension),
+        };
+        excitation.load_words = told.or(excitation.load_words.take());
+    }
+    if let Some(driven) = &test.source {
+        excitation.source_words = match &steady.quest {
+            Quest::LineRegulation { from, to, .. } => Some(way(from, to, driven.dimension)),
+            Quest::Dropout { .. } => Some("falling and rising".to_owned()),
+            _ => list(&steady.source_levels, driven.dimension),
+        };
+    }
+    excitation.ambient_words =
+        list(&steady.ambients, Dimension::KELVIN).map(|_| celsius_list(&steady.ambients, variant));
+}
+
+fn celsius_list(ambients: &[Program], variant: &Variant) -> String {
+    let celsius = |p: &Program| super::run::celsius(variant.evaluate(p));
+    let told: Vec<String> = ambients.iter().map(|p| format!("{} °C", celsius(p))).collect();
+    told.join(", ")
 }
 
 fn words(level: f64, dimension: Dimension) -> String {

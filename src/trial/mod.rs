@@ -26,7 +26,7 @@ pub use observe::{Column, Observer};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
-pub use steady::{Frequencies, Further, Quest, SteadyMotion};
+pub use steady::{Frequencies, Further, IN_TIME_ONLY, Quest, SteadyMotion};
 
 use crate::analysis::Start;
 use crate::circuit::{Changes, Window};

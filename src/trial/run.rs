@@ -334,13 +334,21 @@ impl Prepared {
                 source_v: source_level,
                 load: self.excitation.load_words.clone(),
                 source: self.excitation.source_words.clone(),
-                ambient_c: self.figures().map(|r| celsius(r.ambient_k)),
+                ambient_c: self
+                    .figures()
+                    .filter(|_| self.excitation.ambient_words.is_none())
+                    .map(|r| celsius(r.ambient_k)),
                 edge_s: self.excitation.edge_s,
                 watched_s: (self.excitation.end_s > 0.0).then_some(self.excitation.end_s),
                 accuracy_v: self.accuracy_v,
                 quick: self.quick,
                 rail: self.rail,
-                values: written.map(|c| (c.path.clone(), c.text.clone())).collect(),
+                values: written
+                    .map(|c| (c.path.clone(), c.text.clone()))
+                    .chain(
+                        self.excitation.ambient_words.clone().map(|w| ("ambients".to_owned(), w)),
+                    )
+                    .collect(),
             },
             measurements: Vec::new(),
             cross_check: Vec::new(),

@@ -44,7 +44,18 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let beside = at(other).map_or_else(String::new, |told| format!(", with {told}"));
             format!("{word}{moved}{}{beside}", times(&excitation, step))
         }
-        Motion::Rest | Motion::Profile(_) | Motion::Steady(_) => {
+        Motion::Steady(_) => {
+            let told = |driven: &Option<Driven>, words: &Option<String>| match (driven, words) {
+                (Some(driven), Some(words)) => Some(format!("{} {words}", driven.part)),
+                _ => at(driven),
+            };
+            let source = told(&test.source, &excitation.source_words);
+            let load = told(&test.load, &excitation.load_words);
+            let ambient = excitation.ambient_words.as_ref().map(|words| format!("at {words}"));
+            let all = [Some(word.to_owned()), source, load, ambient];
+            all.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
+        Motion::Rest | Motion::Profile(_) => {
             let watched = (excitation.end_s > 0.0)
                 .then(|| format!(" for {}", trimmed(excitation.end_s, "s")));
             let driven: Vec<String> =

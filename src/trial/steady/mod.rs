@@ -16,6 +16,7 @@ mod sweep;
 
 pub(super) use check::doubtful_frequencies;
 pub use motion::{Frequencies, Quest, SteadyMotion};
+pub use read::MEANINGLESS as IN_TIME_ONLY;
 pub(super) use read::read_steady;
 
 use super::Test;

@@ -12,6 +12,8 @@ use crate::trial::{Driven, Motion};
 const MOST_LEVELS: usize = 1000;
 /// A sweep may ask for this many points.
 const MOST_POINTS: i64 = 100_000;
+/// Keys of every test that only tests in time can heed.
+pub const MEANINGLESS: [&str; 4] = ["start", "accuracy", "sample", "transient_window"];
 const REGULATION_POINTS: usize = 21;
 const DROPOUT_POINTS: usize = 60;
 
@@ -34,6 +36,9 @@ pub(crate) fn read_steady(
         [("load_levels", "load_level"), ("source_levels", "source_level"), ("ambients", "ambient")]
     {
         keys.not_both(reader, list, one);
+    }
+    for key in MEANINGLESS {
+        keys.refuse(reader, kind, key);
     }
     let quest = keys.quest(kind, reader);
     let load_levels = keys.levels(load_levels, "load_levels", load);
@@ -69,6 +74,15 @@ impl Keys<'_, '_, '_> {
             let message = format!("`{one}` and `{list}` say the same thing twice");
             let hint = format!("keep `{list}`, or `{one}` alone");
             self.wrong(Diagnostic::error(self.place, message).hint(hint));
+        }
+    }
+
+    /// A key of tests in time, which would be passed over in silence.
+    fn refuse(&mut self, reader: &mut Reader<'_, '_>, kind: TestKind, key: &'static str) {
+        if let Some(node) = reader.node(key) {
+            let message = format!("`{key}` means nothing in a {} test", kind.word());
+            let mistake = Diagnostic::error(node.span, message);
+            self.wrong(mistake.hint("leave it out: nothing moves in time there"));
         }
     }
 
