@@ -3,6 +3,9 @@
 //! `dropout` is a whole test as a user runs it without its uncertainty: 5 loads, 60 inputs each, down
 //! and up again, refined where the output bends, with ground current and loop gain at every point
 //! and the three dropout voltages solved for.
+//!
+//! Figures of 2026-11-25 (2 cores of a shared Intel Xeon, family 6 model 167, neighbours busy): the whole
+//! test in 7.8 ms, 730 points, 3279 Newton iterations.
 
 #![allow(missing_docs)] // what criterion's macro makes
 #![allow(clippy::print_stdout)] // counts belong beside the times
