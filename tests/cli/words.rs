@@ -95,7 +95,8 @@ fn regress_a_run_reads_as_a_whole() {
         settled level of that dwell (or nominal), the longest of all repetitions; in a line step the
         longer of both edges; 0 if it never leaves the band
       window: distance of the worst settled level (of every dwell; in a profile the mean over the last
-        10 % of the record) inside the static window, negative outside
+        10 % of the record; in a test at several conditions the rest at each) inside the static window,
+        negative outside
       transient_window: distance of the worst instant of the whole record inside the window for
         transients, negative outside
 

@@ -29,8 +29,6 @@ pub(super) struct Ask<'a> {
     pub(super) from: Option<&'a Program>,
     pub(super) to: Option<&'a Program>,
     pub(super) points: usize,
-    /// Whether it names tests that must hold.
-    pub(super) has_usable_for: bool,
 }
 
 /// The output with the input pin at nominal + 1 V.
@@ -73,14 +71,6 @@ pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> F
             story.dropout(found)
         }
         ("sweep_hysteresis", _) => story.hysteresis(),
-        ("usable_input", _) => Err(Absence::Unknown(
-            if ask.has_usable_for {
-                "found by the study"
-            } else {
-                "the test names no `usable_for`"
-            }
-            .to_owned(),
-        )),
         _ => Err(Absence::Unknown("not looked for".to_owned())),
     };
     let mut found = Found { figures: wanted.iter().map(figure).collect(), ..Found::default() };

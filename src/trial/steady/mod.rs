@@ -206,9 +206,8 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
         Quest::LineRegulation { from, to, points } => {
             Ok(regulation::look_at_line(place, (from, to, *points), wanted))
         }
-        Quest::Dropout { from, to, points, usable_for } => {
-            let (from, to, has_usable_for) = (from.as_ref(), to.as_ref(), !usable_for.is_empty());
-            let ask = dropout::Ask { from, to, points: *points, has_usable_for };
+        Quest::Dropout { from, to, points, .. } => {
+            let ask = dropout::Ask { from: from.as_ref(), to: to.as_ref(), points: *points };
             Ok(dropout::look(place, &ask, wanted))
         }
         Quest::OutputImpedance { frequencies, mask, include_load } => {
