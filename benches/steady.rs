@@ -4,8 +4,12 @@
 //! and up again, refined where the output bends, with ground current and loop gain at every point
 //! and the three dropout voltages solved for.
 //!
-//! Figures of 2026-11-25 (2 cores of a shared Intel Xeon, family 6 model 167, neighbours busy): the whole
-//! test in 7.8 ms, 730 points, 3279 Newton iterations.
+//! `loop gain` is what a test does at one rest: 200 frequencies, 23 unknowns; then the same with its
+//! margins refined, and all poles of the closed loop.
+//!
+//! Figures of 2026-11-26 (2 cores of a shared Intel Xeon, family 6 model 167, no other builds): dropout
+//! 8.8 ms, 730 points, 3279 Newton iterations; loop gain 0.40 ms, 2.0 µs a frequency; with margins 0.48 ms;
+//! poles 0.33 ms.
 
 #![allow(missing_docs)] // what criterion's macro makes
 #![allow(clippy::print_stdout)] // counts belong beside the times

@@ -61,7 +61,7 @@ pub fn entry(name: &str) -> Result<String, String> {
         page.keys(section.keys);
         page.example(section.example);
     } else if let Some(topic) = TOPICS.iter().find(|t| t.name == name) {
-        page.title(topic.name, "told beside the measurements of a load step");
+        page.title(topic.name, "told beside measurements");
         for paragraph in topic.text {
             page.text(paragraph);
         }

@@ -1,4 +1,4 @@
-//! What a load step tells beside its measurements, under the keys of `summary.json`.
+//! What is told beside measurements, under the keys and listings of `summary.json`.
 
 /// One of them.
 pub(super) struct Topic {
@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 4] = [
+pub(super) static TOPICS: [Topic; 9] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -63,5 +63,68 @@ pub(super) static TOPICS: [Topic; 4] = [
              behind \"on release by\" where it differs",
         ],
         example: "\"limited_by\": \"dropout; on release by loop bandwidth\"",
+    },
+    Topic {
+        name: "droop_estimate",
+        summary: "the droop of a load step by hand, beside the simulated one",
+        text: &[
+            "traditional estimate: step·ESR + ESL·step/edge + step·t/C, with t = 1/(2π·crossover) of \
+             the loop before the edge",
+            "drive plateau: how far the amplifier's output has to move, over the gain from the output \
+             to it at the loaded loop's crossover. Once the loop is faster than the capacitor, this \
+             decides and capacitance does not",
+            "the last line takes the smaller of charge and plateau, and adds what stays",
+        ],
+        example: "\"listings\": [ { \"name\": \"droop_estimate\", … } ]",
+    },
+    Topic {
+        name: "headroom_budget",
+        summary: "where the input's volts go at the worst instant of a test in time",
+        text: &[
+            "source, minus the drop over each part on the way to the input pin, minus the lowest \
+             output allowed, minus the dropout of the pass devices at that load and temperature \
+             (fully on), leaves the margin",
+            "the instant is that at which the pin's voltage, less the dropout under the present \
+             load, is least",
+        ],
+        example: "\"listings\": [ { \"name\": \"headroom_budget\", … } ]",
+    },
+    Topic {
+        name: "sensitivities",
+        summary: "what each judged measurement depends on most",
+        text: &[
+            "the test is solved again with each named value, the output capacitors' capacitance, ESR \
+             and ESL and the amplifier's gains turned up by 1 % and down by 1 % (temperatures by 1 \
+             K); told is half the difference, the five largest for each measurement",
+            "a change below the numerical uncertainty counts as none; where both sides differ by \
+             more than their mean, both are told",
+        ],
+        example: "\"listings\": [ { \"name\": \"sensitivities\", … } ]",
+    },
+    Topic {
+        name: "loop_gain_poles",
+        summary: "poles and zeros of the loop gain, and of the closed loop (closed_loop_poles)",
+        text: &[
+            "natural frequencies of the circuit with the wire at `rail.feedback` cut (poles), with \
+             the terminal driven so that nothing comes back (zeros), or closed",
+            "each is owned by the parts that store what swings in it: the share is how many percent \
+             the frequency moves for one percent of the part. Shares of a pair add up with their \
+             phases, so that each may be large",
+            "a damping of 1 does not swing, one below 0 grows; a zero with a negative damping lies \
+             on the right and costs phase",
+        ],
+        example: "\"listings\": [ { \"name\": \"loop_gain_poles\", … } ]",
+    },
+    Topic {
+        name: "causes",
+        summary: "what moves the output in a load or line regulation",
+        text: &[
+            "finite loop gain: what would be left if only the loop's gain grew; resistance outside \
+             the loop (or a direct path): what would stay however large it grew; reference moved: \
+             what the amplifier's reference terminal takes along",
+            "worked out from the return ratio at every step of the sweep and summed; the remainder \
+             of the sum is told",
+        ],
+        example: "\"listings\": [ { \"name\": \"causes\", … } ]",
     },
 ];
