@@ -28,10 +28,10 @@ pub(crate) fn read_steady(
     let mut keys = Keys { read, load, source, place, whole: true };
     let has = |lists: [TestKind; 2]| lists.contains(&kind);
     let load_levels =
-        (kind != TestKind::LoadRegulation).then(|| reader.array("load_levels")).flatten();
+        (kind != TestKind::LoadRegulation).then(|| reader.node("load_levels")).flatten();
     let moves_source = has([TestKind::LineRegulation, TestKind::Dropout]);
-    let source_levels = (!moves_source).then(|| reader.array("source_levels")).flatten();
-    let ambients = reader.array("ambients");
+    let source_levels = (!moves_source).then(|| reader.node("source_levels")).flatten();
+    let ambients = reader.node("ambients");
     for (list, one) in
         [("load_levels", "load_level"), ("source_levels", "source_level"), ("ambients", "ambient")]
     {
@@ -69,11 +69,14 @@ impl Keys<'_, '_, '_> {
         program
     }
 
-    fn not_both(&mut self, reader: &Reader<'_, '_>, list: &str, one: &str) {
-        if reader.has(list) && reader.has(one) {
+    fn not_both(&mut self, reader: &mut Reader<'_, '_>, list: &'static str, one: &str) {
+        if !reader.has(one) || !reader.has(list) {
+            return;
+        }
+        if let Some(node) = reader.node(list) {
             let message = format!("`{one}` and `{list}` say the same thing twice");
             let hint = format!("keep `{list}`, or `{one}` alone");
-            self.wrong(Diagnostic::error(self.place, message).hint(hint));
+            self.wrong(Diagnostic::error(node.span, message).hint(hint));
         }
     }
 
@@ -86,31 +89,26 @@ impl Keys<'_, '_, '_> {
         }
     }
 
-    fn levels(
-        &mut self,
-        nodes: Option<&[Node]>,
-        key: &str,
-        driven: Option<&Driven>,
-    ) -> Vec<Program> {
-        let Some(nodes) = nodes else { return Vec::new() };
+    fn levels(&mut self, node: Option<&Node>, key: &str, driven: Option<&Driven>) -> Vec<Program> {
+        let Some(node) = node else { return Vec::new() };
         let Some(driven) = driven else {
             let message = format!("`{key}` sets a part that is not named");
-            let place = nodes.first().map_or(self.place, |n| n.span);
             let hint = "name it in `[rail]` or in this test";
-            self.wrong(Diagnostic::error(place, message).hint(hint));
+            self.wrong(Diagnostic::error(node.span, message).hint(hint));
             return Vec::new();
         };
-        self.list(Some(nodes), key, driven.dimension)
+        self.list(Some(node), key, driven.dimension)
     }
 
-    fn list(&mut self, nodes: Option<&[Node]>, key: &str, wanted: Dimension) -> Vec<Program> {
-        let Some(nodes) = nodes else { return Vec::new() };
-        if nodes.is_empty() || nodes.len() > MOST_LEVELS {
-            let message = format!("`{key}` must name 1 to {MOST_LEVELS} levels");
-            let hint = "write the levels, or leave the key out";
-            self.wrong(Diagnostic::error(self.place, message).hint(hint));
+    fn list(&mut self, node: Option<&Node>, key: &str, wanted: Dimension) -> Vec<Program> {
+        let Some(node) = node else { return Vec::new() };
+        let levels = node.as_array().unwrap_or_default();
+        if levels.is_empty() || levels.len() > MOST_LEVELS {
+            let message = format!("`{key}` must list 1 to {MOST_LEVELS} levels");
+            let hint = format!("write `{key} = [\"…\", \"…\"]`, or leave it out");
+            self.wrong(Diagnostic::error(node.span, message).hint(hint));
         }
-        nodes.iter().filter_map(|node| self.compile(Some(node), wanted)).collect()
+        levels.iter().filter_map(|level| self.compile(Some(level), wanted)).collect()
     }
 
     fn quest(&mut self, kind: TestKind, reader: &mut Reader<'_, '_>) -> Option<Quest> {
