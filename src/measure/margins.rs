@@ -44,6 +44,8 @@ pub struct Margins {
 /// A crossing is searched for to this share of its frequency.
 const CROSSING_SHARE: f64 = 1e-12;
 const MOST_ROUNDS: usize = 100;
+/// A gain below this, relative to 1 beside which it is found, has no phase but rounding.
+const LEAST_GAIN: f64 = 1e-12;
 /// Share of an interval that the golden section keeps.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 /// A minimum is flat: its place is known to the root of rounding, its value far better.
@@ -71,7 +73,8 @@ pub fn margins(gain: &mut LoopGain<'_>, grid_hz: &[f64]) -> Margins {
         }
         // The phase passes ±180° where the imaginary part changes sign left of the origin; far
         // from there the real part at the crossing tells the two apart.
-        if (t0.im >= 0.0) != (t1.im >= 0.0)
+        if t0.norm().min(t1.norm()) > LEAST_GAIN
+            && (t0.im >= 0.0) != (t1.im >= 0.0)
             && let Some(hz) = crossing(gain, (*low, *high), &|t| t.im)
             && let Some(t) = gain(hz).filter(|t| t.re < 0.0)
         {

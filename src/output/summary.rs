@@ -133,7 +133,8 @@ fn condition(outcome: &Outcome) -> Condition {
         watched_s: at.watched_s,
         window_v: bound(at.rail.window),
         transient_window_v: bound(at.rail.every_instant()),
-        accuracy_v: Some(at.accuracy_v),
+        // At rest nothing is aimed at: a rest is iterated to rounding.
+        accuracy_v: (!outcome.kind.is_steady()).then_some(at.accuracy_v),
         values: at.values.iter().map(|(k, v)| (k.clone(), Value::from(v.as_str()))).collect(),
         quick: at.quick,
     }

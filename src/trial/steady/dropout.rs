@@ -21,6 +21,9 @@ use crate::trial::headroom::{Ends, FORCED_SHARE, Fall, LOWEST_SHARE, fall, not_f
 const REFERENCE_HEADROOM_V: f64 = 1.0;
 /// How close the pin must come to that, in V.
 const REFERENCE_V: f64 = 1e-9;
+/// Both ways differ by less where there is no hysteresis: a rest is iterated to 1e-10 V and 1e-9 of
+/// each voltage.
+const ITERATED_V: f64 = 1e-8;
 /// Digits of voltages in reasons.
 const DIGITS: usize = 4;
 
@@ -196,6 +199,7 @@ impl Story {
         let jumps = self.falling.iter().chain(&self.rising).any(|p| p.jumped);
         let note =
             jumps.then(|| format!("the output jumps; greatest at {}", trimmed(level, "V", DIGITS)));
+        let value = if value > ITERATED_V { value } else { 0.0 };
         Ok(Figure { note, ..Figure::plain(value) })
     }
 }

@@ -144,8 +144,8 @@ impl Story {
             return place.window();
         }
         if wanted.name == "low_frequency_gain" {
-            let low = self.margins.low_db.map(Figure::plain);
-            return low.ok_or_else(|| Absence::Unknown("the loop gain could not be solved".into()));
+            let low = self.margins.low_db.filter(|db| db.is_finite()).map(Figure::plain);
+            return low.ok_or_else(|| Absence::Unknown("nothing comes back: no loop".to_owned()));
         }
         if let Some(lost) = &self.lost {
             return Err(Absence::Unknown(lost.clone()));
