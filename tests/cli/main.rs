@@ -6,4 +6,5 @@ mod checking;
 mod exits;
 mod files;
 mod options;
+mod sweeps;
 mod words;
