@@ -73,7 +73,8 @@ fn page(file: &str, text: &str) -> String {
     page.lines().filter(|l| !l.starts_with("  books: ")).collect::<Vec<_>>().join("\n")
 }
 
-/// The summary with numbers of four digits, without definitions, work and residuals.
+/// The summary with numbers of four digits, without definitions, work, residuals and listings, which
+/// are long: the text has those that people read.
 fn figures(file: &str, text: &str) -> String {
     let mut summary: Value = serde_json::from_slice(&json(&report(file, text).0)).unwrap();
     shorten(&mut summary);
@@ -84,7 +85,7 @@ fn figures(file: &str, text: &str) -> String {
 const NOISE: f64 = 1e-7;
 
 fn shorten(value: &mut Value) {
-    const LEFT_OUT: [&str; 4] = ["definition", "work", "balance", "cautions"];
+    const LEFT_OUT: [&str; 5] = ["definition", "work", "balance", "cautions", "listings"];
     match value {
         Value::Object(entries) => {
             entries.retain(|key, _| !LEFT_OUT.contains(&key.as_str()));

@@ -41,6 +41,8 @@ const DEEPEST: usize = 12;
 const CLOSE_V: f64 = 1e-9;
 /// What the elimination's rounding leaves where there is nothing, in V.
 const NOTHING_V: f64 = 1e-12;
+/// A cause below this share of the whole is what rounding and the sum along the sweep leave.
+const NOTHING_SHARE: f64 = 1e-6;
 /// Digits of levels and dB in words.
 const DIGITS: usize = 4;
 
@@ -269,7 +271,8 @@ impl Rows {
             [("condition", ""), ("cause", ""), ("where", ""), ("volt", "V"), ("share", "1")];
         let mut listing = Listing::new("causes", title, &columns);
         let mut add = |cause: &str, at: &str, volt: f64| {
-            let volt = if volt.abs() < NOTHING_V { 0.0 } else { volt };
+            let nothing = NOTHING_V.max(NOTHING_SHARE * self.whole.abs());
+            let volt = if volt.abs() < nothing { 0.0 } else { volt };
             let share = Some(volt / self.whole).filter(|share| share.is_finite());
             listing.push([
                 Cell::from(place.condition.as_str()),
