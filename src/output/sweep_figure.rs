@@ -82,7 +82,9 @@ fn subtitle(outcome: &Outcome) -> String {
     let (passed, other): (Vec<_>, Vec<_>) = counted.partition(|m| m.verdict == Verdict::Pass);
     let words = |m: &Measurement| {
         let found = m.value.map_or_else(|| "–".to_owned(), |v| engineering(v, m.unit, 4));
-        Some(format!("{} {found} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
+        let setting = m.settings.get("definition").or(m.settings.get("at"));
+        let of = setting.map_or_else(String::new, |words| format!(", {words},"));
+        Some(format!("{}{of} {found} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
     };
     let judged: Vec<String> = other.into_iter().chain(passed).filter_map(words).collect();
     let told =
@@ -357,7 +359,10 @@ fn dropout(outcome: &Outcome) -> Chart {
     let mut panels = vec![output];
     let gain = both("low_frequency_loop_gain");
     if !gain.is_empty() {
-        let y = axis("loop gain at low frequency", "dB", Scale::Linear);
+        let mut y = axis("loop gain at low frequency", "dB", Scale::Linear);
+        let heights = gain.iter().flat_map(|t| &t.points).map(|p| p.1);
+        let (low, high) = heights.fold((0.0_f64, 0.0_f64), |(l, h), v| (l.min(v), h.max(v)));
+        y.range = Some((low.max(LEAST_GAIN_DB), high + 5.0));
         panels.push(Panel { y, curves: gain, ..Panel::default() });
     }
     let styles = vec![
