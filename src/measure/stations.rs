@@ -65,6 +65,8 @@ pub struct Figure {
     pub at_hz: Option<f64>,
     /// Said beside it.
     pub note: Option<String>,
+    /// A state in which no value satisfies a requirement: a loop that is unstable.
+    pub condemned: Option<String>,
 }
 
 impl Figure {
@@ -75,7 +77,7 @@ impl Figure {
 
     /// A figure at a frequency in Hz.
     pub fn at(value: f64, at_hz: f64) -> Self {
-        Self { value, at_hz: Some(at_hz), note: None }
+        Self { value, at_hz: Some(at_hz), ..Self::default() }
     }
 }
 
@@ -155,9 +157,13 @@ pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) 
                 beyond.get_or_insert_with(|| placed(why, &station.condition));
             }
             Some(Ok(figure)) => {
-                let beats = found.is_none_or(|(_, best)| match worse {
-                    Worse::Lower => figure.value < best.value,
-                    Worse::Higher => figure.value > best.value,
+                let beats = found.is_none_or(|(_, best)| {
+                    match (figure.condemned.is_some(), best.condemned.is_some(), worse) {
+                        (true, false, _) => true,
+                        (false, true, _) => false,
+                        (_, _, Worse::Lower) => figure.value < best.value,
+                        (_, _, Worse::Higher) => figure.value > best.value,
+                    }
                 });
                 if beats {
                     found = Some((&station.condition, figure));
@@ -171,6 +177,7 @@ pub(super) fn worst(bench: &Bench, name: &str, options: &Options, worse: Worse) 
             at_hz: figure.at_hz,
             condition: (!condition.is_empty()).then(|| condition.to_owned()),
             note: figure.note.clone(),
+            condemned: figure.condemned.clone(),
             ..Number::default()
         }),
         (None, Some(why), _) => Finding::Beyond(why, worse),

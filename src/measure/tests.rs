@@ -4,6 +4,7 @@
 mod cases;
 mod definitions;
 mod ringing;
+mod stations;
 mod verdicts;
 
 use super::*;

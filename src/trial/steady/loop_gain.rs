@@ -153,16 +153,20 @@ impl Story {
         let none = || Absence::Harmless("no crossover: the loop gain stays below 1".to_owned());
         let crossover = || self.margins.crossover().ok_or_else(none);
         match wanted.name {
-            "phase_margin" => crossover().map(|c| self.noted(Figure::at(c.phase_margin_deg, c.hz))),
+            "phase_margin" => {
+                crossover().map(|c| self.judged(Figure::at(c.phase_margin_deg, c.hz)))
+            }
             "crossover" => crossover().map(|c| Figure::plain(c.hz)),
             "gain_margin" => {
                 let highest = engineering(self.highest_hz, "Hz", DIGITS);
                 let none = format!("none: the phase does not pass -180° up to {highest}");
-                let found = self.margins.gain_margin().map(|g| Figure::at(g.margin_db, g.hz));
+                let found = self.margins.gain_margin();
+                let found = found.map(|g| self.judged(Figure::at(g.margin_db, g.hz)));
                 found.ok_or(Absence::Beyond(none))
             }
             "loop_distance" => {
-                let found = self.margins.distance.map(|(value, hz)| Figure::at(value, hz));
+                let found = self.margins.distance;
+                let found = found.map(|(value, hz)| self.judged(Figure::at(value, hz)));
                 found.ok_or_else(none)
             }
             "closed_loop_damping" => {
@@ -183,9 +187,9 @@ impl Story {
         self.pair.and_then(|k| self.poles.get(k))
     }
 
-    /// Adds what a phase margin alone does not show.
-    fn noted(&self, mut figure: Figure) -> Figure {
-        figure.note = self.unstable().map(|pole| {
+    /// A margin of a loop that is unstable all the same is none.
+    fn judged(&self, mut figure: Figure) -> Figure {
+        figure.condemned = self.unstable().map(|pole| {
             let hz = engineering(pole.frequency_hz(), "Hz", DIGITS);
             format!("the closed loop is unstable: a pole at {hz} grows")
         });
