@@ -64,7 +64,7 @@ pub(crate) struct Stuck {
 /// Room for Newton iterations of one system.
 #[derive(Clone, Debug)]
 pub(crate) struct Newton {
-    pub(crate) solver: Solver,
+    pub(crate) solver: Solver<f64>,
     pub(crate) at: Linearisation,
     pub(crate) iterations: usize,
     slopes: Vec<f64>,

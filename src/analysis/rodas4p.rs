@@ -88,7 +88,7 @@ const RATE_STEP_S: f64 = 1e-12;
 /// Room for the stages of one system.
 #[derive(Clone, Debug)]
 pub(crate) struct Rodas4p {
-    solver: Solver,
+    solver: Solver<f64>,
     at: Linearisation,
     z: Vec<f64>,
     slopes: Vec<f64>,

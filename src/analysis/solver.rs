@@ -1,32 +1,36 @@
 //! The linear solver of an analysis: an elimination program that is planned anew when the values
-//! it was planned on no longer stand for the present ones.
+//! it was planned on no longer stand for the present ones. Over real numbers in time and at rest,
+//! over complex ones for small signals.
 
-use crate::numeric::{Elimination, Factors, Pattern, Quality, Singular, Workspace, solve_checked};
+use crate::numeric::{
+    Elimination, Factors, Field, Pattern, Quality, Singular, Workspace, solve_checked,
+    solve_transposed_checked,
+};
 
 /// Factors and solves matrices of one pattern.
 #[derive(Clone, Debug)]
-pub(crate) struct Solver {
+pub(crate) struct Solver<F> {
     pattern: Pattern,
-    values: Vec<f64>,
-    planned: Option<(Elimination, Factors<f64>)>,
-    work: Vec<f64>,
-    right_side: Vec<f64>,
-    room: Workspace<f64>,
+    values: Vec<F>,
+    planned: Option<(Elimination, Factors<F>)>,
+    work: Vec<F>,
+    right_side: Vec<F>,
+    room: Workspace<F>,
     /// Matrices factored so far.
     pub(crate) factorisations: usize,
     /// Plans made so far.
     pub(crate) plans: usize,
 }
 
-impl Solver {
+impl<F: Field> Solver<F> {
     pub(crate) fn new(pattern: &Pattern) -> Self {
-        let n = pattern.n();
+        let (n, zero) = (pattern.n(), F::splat(0.0));
         Self {
-            values: vec![0.0; pattern.slots()],
+            values: vec![zero; pattern.slots()],
             pattern: pattern.clone(),
             planned: None,
-            work: vec![0.0; n],
-            right_side: vec![0.0; n],
+            work: vec![zero; n],
+            right_side: vec![zero; n],
             room: Workspace::new(n),
             factorisations: 0,
             plans: 0,
@@ -34,7 +38,7 @@ impl Solver {
     }
 
     /// The matrix values to fill before [`Solver::factor`].
-    pub(crate) fn values(&mut self) -> &mut [f64] {
+    pub(crate) fn values(&mut self) -> &mut [F] {
         &mut self.values
     }
 
@@ -60,14 +64,14 @@ impl Solver {
 
     /// Solves in place with the factors at hand.
     #[inline]
-    pub(crate) fn solve(&mut self, b: &mut [f64]) {
+    pub(crate) fn solve(&mut self, b: &mut [F]) {
         if let Some((plan, factors)) = &self.planned {
             plan.solve(factors, b, &mut self.work);
         }
     }
 
     /// Solves in place and proves the result: residual, then one refinement, then a fresh plan.
-    pub(crate) fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
+    pub(crate) fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular> {
         self.right_side.copy_from_slice(b);
         if self.quality(b) == Quality::Stale {
             self.plan()?;
@@ -77,7 +81,28 @@ impl Solver {
         Ok(())
     }
 
-    fn quality(&mut self, b: &mut [f64]) -> Quality {
+    /// Solves the transposed system in place, without conjugation, and proves the result likewise.
+    pub(crate) fn solve_transposed_checked(&mut self, b: &mut [F]) -> Result<(), Singular> {
+        self.right_side.copy_from_slice(b);
+        if self.transposed_quality(b) == Quality::Stale {
+            self.plan()?;
+            b.copy_from_slice(&self.right_side);
+            self.transposed_quality(b);
+        }
+        Ok(())
+    }
+
+    fn transposed_quality(&mut self, b: &mut [F]) -> Quality {
+        match &self.planned {
+            Some((plan, factors)) => {
+                let (pattern, values) = (&self.pattern, &self.values);
+                solve_transposed_checked(plan, factors, pattern, values, b, &mut self.room)
+            }
+            None => Quality::Stale,
+        }
+    }
+
+    fn quality(&mut self, b: &mut [F]) -> Quality {
         match &self.planned {
             Some((plan, factors)) => {
                 solve_checked(plan, factors, &self.pattern, &self.values, b, &mut self.room)

@@ -27,7 +27,7 @@ const MOST_ITERATIONS: usize = 10;
 /// Room for the stages of one system.
 #[derive(Clone, Debug)]
 pub(crate) struct TrBdf2 {
-    solver: Solver,
+    solver: Solver<f64>,
     at: Linearisation,
     z: Vec<f64>,
     slopes: Vec<f64>,

@@ -164,7 +164,7 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CeilingClamp<T> {
 /// i = I·tanh((v_x − v_out)/(R·I)); input: v_x − v_out; currents: what the supply delivers into
 /// the output, then what ground delivers into it (negative where the stage sinks).
 ///
-/// With y = i/I the supply's share is (y + y²/√(y² + ε²))/2 and ground's is the rest, ε = 0.1 %:
+/// With y = i/I the supply's share is (y + y²/√(y² + ε²))/2 and ground's is the rest, ε = 1 %:
 /// the two always add up to i, none flows at rest, and neither has a corner at zero.
 #[derive(Clone, Copy, Debug)]
 pub struct VoltageStage<T> {

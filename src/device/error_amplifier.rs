@@ -185,7 +185,7 @@ pub(super) static ERROR_AMPLIFIER: Kind = Kind {
           s = 10 mV, r = 1 kΩ, lo = swing_low, hi = v_supply - swing_high, both above ground, hi \
           bent smoothly over 10 mV onto ceiling; \
           voltage stage out of `output`: I_d·tanh((v_x - v_out)/(R_o·I_d)), sourced current from \
-          supply, sunk current into ground, blended within 0.1 % of I_d around zero; \
+          supply, sunk current into ground, blended within 1 % of I_d around zero; \
           current stage: lo + w·softplus((x - lo)/w) - w·softplus((x - hi)/w), x = G·v_x, \
           w = 1 % of hi - lo; softplus(u) = ln(1 + e^u)",
     noise: "source: noise_density²·(1 + noise_corner/f) in series with its input, of no effect as \

@@ -63,7 +63,7 @@ C = { kind = "capacitor", nodes = ["c", "gnd"], capacitance = "10 µF" }
 /// Nets of random resistors, each node with a capacitor: eigenvalues of −C⁻¹·G by nalgebra, from
 /// matrices stamped here.
 #[test]
-fn natural_frequencies_are_the_dense_eigenvalues_of_random_nets() {
+fn exact_natural_frequencies_are_the_dense_eigenvalues_of_random_nets() {
     let mut state = 20_261_125_u64;
     let mut draw = || {
         state =

@@ -369,7 +369,7 @@ fn compare(rest: &Rest, node: &str, tolerance: f64) {
 }
 
 #[test]
-fn a_transposed_solve_equals_driving_every_source_in_both_demos() {
+fn exact_a_transposed_solve_equals_driving_every_source_in_both_demos() {
     for text in [
         include_str!("../../netlists/buoy-radio.toml"),
         include_str!("../../netlists/sensor-supply.toml"),

@@ -12,7 +12,7 @@ fn added(demo: &str, tests: &str) -> Vec<Outcome> {
 }
 
 #[test]
-fn impedance_at_rest_is_what_two_rests_say() {
+fn exact_impedance_at_rest_is_what_two_rests_say() {
     for (demo, ma) in [(BUOY, [2.0, 180.0]), (SENSOR, [20.0, 120.0])] {
         for ma in ma {
             let [low, high] = [0.998 * ma, 1.002 * ma];

@@ -2,18 +2,17 @@
 //! the same devices and the same elimination as every other analysis.
 
 mod loop_gain;
-mod matrix;
 mod natural;
 mod noise;
 mod resonances;
 
 pub use loop_gain::{LoopPoint, Wire};
-pub use matrix::ComplexMatrix;
 pub use natural::{MOST_UNKNOWNS, Natural, WireState};
 pub use noise::{BAND_TOLERANCE, BandNoise, Contributor, OutputNoise};
 pub use resonances::resonances;
 
 use super::Failure;
+use super::solver::Solver;
 use crate::device::GROUND;
 use crate::numeric::Singular;
 use crate::system::{Linearisation, System};
@@ -31,7 +30,7 @@ pub struct SmallSignal<'a> {
     system: &'a System,
     at: Linearisation,
     z: Vec<f64>,
-    matrix: ComplexMatrix,
+    solver: Solver<Phasor>,
 }
 
 /// s = j·2πf of a frequency in Hz.
@@ -44,8 +43,8 @@ impl<'a> SmallSignal<'a> {
     pub fn new(system: &'a System, z: &[f64]) -> Self {
         let mut at = Linearisation::new(system);
         system.linearise(z, &vec![0.0; z.len()], &mut at);
-        let matrix = ComplexMatrix::new(system.pattern());
-        Self { system, at, z: z.to_vec(), matrix }
+        let solver = Solver::new(system.pattern());
+        Self { system, at, z: z.to_vec(), solver }
     }
 
     /// Moves to another point at rest of the same system; the order of pivots is kept while it serves.
@@ -74,13 +73,13 @@ impl<'a> SmallSignal<'a> {
     /// # Errors
     /// When the matrix is singular: `s` is a natural frequency, or the circuit has none of its own.
     pub fn set(&mut self, s: Phasor) -> Result<(), Singular> {
-        let values = self.matrix.values();
+        let values = self.solver.values();
         for (value, (&g, &c)) in
             values.iter_mut().zip(self.at.conductances.iter().zip(&self.at.capacitances))
         {
             *value = s * c + g;
         }
-        self.matrix.factor()
+        self.solver.factor()
     }
 
     /// x of (G + s·C)·x = b, in place, at the `s` that was set.
@@ -89,7 +88,7 @@ impl<'a> SmallSignal<'a> {
     /// As [`SmallSignal::set`].
     pub fn solve(&mut self, b: &mut [Phasor]) -> Result<(), Singular> {
         b[GROUND] = Complex::new(0.0, 0.0);
-        self.matrix.solve(&mut b[1..])
+        self.solver.solve_checked(&mut b[1..])
     }
 
     /// y of (G + s·C)ᵀ·y = b, in place: what every injection contributes to one output.
@@ -98,7 +97,7 @@ impl<'a> SmallSignal<'a> {
     /// As [`SmallSignal::set`].
     pub fn solve_transposed(&mut self, b: &mut [Phasor]) -> Result<(), Singular> {
         b[GROUND] = Complex::new(0.0, 0.0);
-        self.matrix.solve_transposed(&mut b[1..])
+        self.solver.solve_transposed_checked(&mut b[1..])
     }
 
     /// A vector of zeros.

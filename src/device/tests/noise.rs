@@ -268,7 +268,7 @@ fn exact_thermal_noise_of_every_resistance() {
 }
 
 #[test]
-fn a_resistance_is_as_warm_as_its_part_and_follows_its_coefficient() {
+fn exact_a_resistance_is_as_warm_as_its_part_and_follows_its_coefficient() {
     let mut p = parameters(
         "resistor",
         &[],
