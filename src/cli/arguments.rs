@@ -1,5 +1,6 @@
 //! The command line as data.
 
+use super::study::StudyArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -21,8 +22,42 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Join the parts of a study that was spread over machines
+    #[command(subcommand)]
+    Study(StudyCommand),
     /// Explain a part kind, a test kind or a measurement
     Explain(ExplainArguments),
+}
+
+impl Command {
+    /// The common arguments of a study.
+    pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
+        match self {
+            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
+        }
+    }
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum StudyCommand {
+    /// Join the journals that `--shard I/N` left, and finish the study
+    Merge(MergeArguments),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct MergeArguments {
+    /// Folders with journals of parts, or the journals themselves
+    #[arg(required = true, value_name = "DIR")]
+    pub(super) parts: Vec<PathBuf>,
+    /// Write results into this folder [default: where the first part lies]
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// What standard output gets [default: text]
+    #[arg(long, value_enum)]
+    pub(super) format: Option<Format>,
+    /// Use so many threads [default: one a core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub(super) threads: Option<u16>,
 }
 
 #[derive(Debug, Args)]

@@ -4,12 +4,15 @@ mod arguments;
 mod check;
 mod disk;
 mod explain;
+mod journal;
+mod merge;
 mod read;
 mod run;
+mod study;
 mod target;
 mod terminal;
 
-use arguments::{Arguments, Command};
+use arguments::{Arguments, Command, StudyCommand};
 use clap::Parser as _;
 use std::process::ExitCode;
 
@@ -24,20 +27,27 @@ enum Stop {
     Told,
     /// One line still to be told.
     Because(String),
+    /// A part of a study was made as asked; the whole is for later.
+    Part,
 }
 
 pub(crate) fn main() -> ExitCode {
-    let outcome = match Arguments::parse().command {
-        Command::Run(arguments) => run::run(&arguments),
-        Command::Check(arguments) => check::check(&arguments),
-        Command::Explain(arguments) => explain::explain(&arguments),
-    };
-    match outcome {
+    match obey(Arguments::parse()) {
         Ok(code) => ExitCode::from(code),
+        Err(Stop::Part) => ExitCode::SUCCESS,
         Err(Stop::Told) => ExitCode::from(INPUT_OR_WRITING),
         Err(Stop::Because(line)) => {
             terminal::complain(&line);
             ExitCode::from(INPUT_OR_WRITING)
         }
+    }
+}
+
+fn obey(arguments: Arguments) -> Result<u8, Stop> {
+    match arguments.command {
+        Command::Run(arguments) => run::run(&arguments),
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
+        Command::Explain(arguments) => explain::explain(&arguments),
     }
 }

@@ -10,11 +10,10 @@ use railstep::output::report::{Report, json};
 use railstep::output::{csv, curves, figure, plot, summary, sweep_figure, text, understood};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
+use railstep::study::in_parallel;
 use railstep::trial::{Outcome, RunOptions, Test};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     if let Some(refusal) = arguments.later.refusal() {
@@ -53,7 +52,7 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
     })
 }
 
-fn volts(text: &str) -> Result<f64, Stop> {
+pub(super) fn volts(text: &str) -> Result<f64, Stop> {
     let span =
         railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
     let program = parse(text, span).map_err(|m| vec![m]);
@@ -96,28 +95,10 @@ fn run_all(
     threads: Option<u16>,
 ) -> Result<Vec<Outcome>, Stop> {
     let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-    let threads = threads.map_or(cores, usize::from).min(tests.len()).max(1);
-    let next = AtomicUsize::new(0);
-    let done = Mutex::new(Vec::with_capacity(tests.len()));
-    std::thread::scope(|scope| {
-        for _ in 0..threads {
-            scope.spawn(|| {
-                while let Some((k, test)) = {
-                    let k = next.fetch_add(1, Ordering::Relaxed);
-                    tests.get(k).map(|t| (k, *t))
-                } {
-                    let outcome = plan.run(test, options);
-                    if let Ok(mut done) = done.lock() {
-                        done.push((k, outcome));
-                    }
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap_or_default();
-    done.sort_by_key(|(k, _)| *k);
+    let threads = threads.map_or(cores, usize::from);
+    let done = in_parallel(tests.len(), threads, |k| plan.run(tests[k], options));
     let mut outcomes = Vec::with_capacity(done.len());
-    for (_, outcome) in done {
+    for outcome in done {
         match outcome {
             Ok(outcome) => outcomes.push(outcome),
             // Reading has checked every test, so this is a message for the unforeseen.

@@ -20,6 +20,12 @@ pub(super) fn complain(line: &str) {
     let _ = writeln!(out, "error: {line}");
 }
 
+/// Writes a remark to standard error.
+pub(super) fn note(line: &str) {
+    let mut out = anstream::stderr().lock();
+    let _ = writeln!(out, "note: {line}");
+}
+
 /// Draws mistakes on standard error.
 pub(super) fn show(told: &[Diagnostic], sources: &Sources) {
     if told.is_empty() {

@@ -1,9 +1,11 @@
 //! From a value and a limit to a margin and a verdict, and from many verdicts to one.
 
 use super::requirement::Limit;
+use serde::{Deserialize, Serialize};
 
 /// What a requirement, a test or a file came to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// Inside with a margin of at least a tenth of the scale.
     Pass,

@@ -13,6 +13,7 @@ pub mod figure;
 mod number;
 pub mod plot;
 pub mod report;
+pub mod studies;
 pub mod summary;
 pub mod sweep_figure;
 pub mod text;

@@ -1,15 +1,25 @@
 //! What takes several runs of one test: what each judged measurement depends on, which change of
-//! a capacitor helps against a droop, and the lowest input at which other tests hold.
+//! a capacitor helps against a droop, and the lowest input at which other tests hold. What takes
+//! thousands asks a [`Runner`] for batches of [`Shot`]s.
 //!
 //! Each study is a pure function of circuit, test and options. Nothing is measured or judged here:
 //! that is a trial's.
 
+pub mod axis;
 mod capacitance;
 mod knobs;
+mod parallel;
+mod runner;
+pub mod scatter;
 mod sensitivity;
+mod shot;
+pub mod spell;
 mod usable;
 
+pub use parallel::in_parallel;
+pub use runner::{Forgetful, Ground, Halt, Keeper, Runner, STUDY_WORK_LIMIT, Sheet, Watch};
 pub use sensitivity::sensitivities;
+pub use shot::{Line, Reading, Shot, slack};
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;

@@ -1,0 +1,244 @@
+//! Runs the shots of a study: on all cores, each once, and remembers them.
+//!
+//! A study is a program that asks for batches of shots and decides by their readings what to ask
+//! next. It always asks the same, so a reading that is known from an earlier start, or from another
+//! machine, is as good as a run: that is all there is to resuming and to joining shards.
+
+use super::in_parallel;
+use super::shot::{Reading, Shot};
+use crate::circuit::{Change, Circuit};
+use crate::measure::Measurement;
+use crate::trial::{Outcome, Reads, RunOptions, Test};
+use std::collections::BTreeMap;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Step attempts after which a run of a study is given up, unless fewer are asked for: some fifty
+/// times what a load step of a settled rail takes.
+pub const STUDY_WORK_LIMIT: usize = 20_000;
+
+/// Keeps readings beyond one start of a program.
+pub trait Keeper: Sync {
+    /// A reading known from before.
+    fn recall(&self, key: &str) -> Option<Reading>;
+    /// A reading that was just made.
+    fn keep(&self, key: &str, reading: &Reading);
+    /// Whether a shot is to be run here, where a study is spread over machines.
+    fn is_mine(&self, _key: &str) -> bool {
+        true
+    }
+    /// So many shots of a batch are done.
+    fn progress(&self, _done: usize, _of: usize) {}
+}
+
+/// Keeps nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Forgetful;
+
+impl Keeper for Forgetful {
+    fn recall(&self, _key: &str) -> Option<Reading> {
+        None
+    }
+
+    fn keep(&self, _key: &str, _reading: &Reading) {}
+}
+
+/// Why a study stopped before its end.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Halt {
+    /// So many shots of a batch were for other machines; the study goes on once all are joined.
+    Elsewhere {
+        /// Made here, or known.
+        here: usize,
+        /// Left to others.
+        left: usize,
+    },
+    /// It cannot be made as asked, in words.
+    Refused(String),
+}
+
+/// Which measurements of a test a study looks at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Watch {
+    /// All that have a limit.
+    Judged,
+    /// All that have a limit and count, advisory ones left out.
+    Counting,
+    /// All of this name.
+    Named(String),
+}
+
+/// The measurements of one test that a study looks at, as they are with nothing changed.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// The test.
+    pub test: usize,
+    /// Name, unit, limit, settings and definition of each; value and verdict are the present ones.
+    pub rows: Vec<Measurement>,
+    /// The whole outcome with nothing changed, solved once.
+    pub outcome: Outcome,
+    indices: Vec<usize>,
+    reads: Reads,
+}
+
+/// A circuit with its tests, and how to run them.
+#[derive(Clone, Debug)]
+pub struct Ground<'a> {
+    /// The circuit.
+    pub circuit: &'a Circuit,
+    /// All tests of its file.
+    pub tests: &'a [Test],
+    /// Changes from outside, accuracy, method; each run is solved once.
+    pub options: RunOptions,
+    /// How many threads.
+    pub threads: usize,
+}
+
+/// Runs shots of some tests.
+pub struct Runner<'a> {
+    /// What is run.
+    pub ground: Ground<'a>,
+    /// One a test that was chosen, in their order.
+    pub sheets: Vec<Sheet>,
+    keeper: &'a dyn Keeper,
+    known: Mutex<BTreeMap<String, Reading>>,
+}
+
+impl<'a> Runner<'a> {
+    /// Runs each chosen test once with nothing changed, to learn what it measures.
+    ///
+    /// # Errors
+    /// [`Halt::Refused`] where one cannot be solved so, or has nothing to watch.
+    pub fn new(
+        mut ground: Ground<'a>,
+        chosen: &[usize],
+        watch: &Watch,
+        keeper: &'a dyn Keeper,
+    ) -> Result<Self, Halt> {
+        let options = &mut ground.options;
+        options.work_limit = options.work_limit.min(STUDY_WORK_LIMIT);
+        (options.quick, options.cross_check, options.sample) = (true, false, None);
+        let looked =
+            in_parallel(chosen.len(), ground.threads, |k| sheet(&ground, chosen[k], watch));
+        let sheets = looked.into_iter().collect::<Result<Vec<Sheet>, Halt>>()?;
+        if sheets.iter().all(|s| s.rows.is_empty()) {
+            return Err(Halt::Refused(nothing_to_watch(watch)));
+        }
+        Ok(Self { ground, sheets, keeper, known: Mutex::default() })
+    }
+
+    /// The sheet of a test.
+    pub fn sheet(&self, test: usize) -> Option<&Sheet> {
+        self.sheets.iter().find(|sheet| sheet.test == test)
+    }
+
+    /// Runs shots side by side, those that are known already left out; the readings are in the order
+    /// of the shots whatever the number of threads.
+    ///
+    /// # Errors
+    /// [`Halt::Elsewhere`] where some are another machine's.
+    pub fn run(&self, shots: &[Shot]) -> Result<Vec<Reading>, Halt> {
+        let done = AtomicUsize::new(0);
+        let keys: Vec<String> = shots.iter().map(|shot| shot.key(self.ground.tests)).collect();
+        let readings = in_parallel(shots.len(), self.ground.threads, |k| {
+            let reading = self.read(&keys[k], &shots[k]);
+            self.keeper.progress(done.fetch_add(1, Ordering::Relaxed) + 1, shots.len());
+            reading
+        });
+        let here = readings.iter().flatten().count();
+        if here < readings.len() {
+            return Err(Halt::Elsewhere { here, left: readings.len() - here });
+        }
+        Ok(readings.into_iter().flatten().collect())
+    }
+
+    fn read(&self, key: &str, shot: &Shot) -> Option<Reading> {
+        let known = || self.known.lock().ok()?.get(key).cloned();
+        if let Some(known) = known() {
+            return Some(known);
+        }
+        let reading = match self.keeper.recall(key) {
+            Some(known) => known,
+            None if !self.keeper.is_mine(key) => return None,
+            None => {
+                let reading = self.fire(shot);
+                self.keeper.keep(key, &reading);
+                reading
+            }
+        };
+        if let Ok(mut known) = self.known.lock() {
+            known.insert(key.to_owned(), reading.clone());
+        }
+        Some(reading)
+    }
+
+    /// Runs one shot, whether it is known or not.
+    pub fn fire(&self, shot: &Shot) -> Reading {
+        let Some(sheet) = self.sheet(shot.test) else {
+            return Reading::failed("the test was not chosen".to_owned(), 0);
+        };
+        match self.outcome(shot, sheet.reads) {
+            Ok(outcome) => Reading::of(&outcome, &sheet.indices),
+            Err(why) => Reading::failed(why, 0),
+        }
+    }
+
+    /// Runs one shot and gives all that came of it.
+    ///
+    /// # Errors
+    /// Why it makes no sense, in words.
+    pub fn outcome(&self, shot: &Shot, reads: Reads) -> Result<Outcome, String> {
+        outcome(&self.ground, shot.test, &shot.changes, reads)
+    }
+
+    /// Whether a test sets this path itself, so that nothing from outside moves it there.
+    pub fn is_pinned(&self, test: usize, path: &str) -> bool {
+        let own = self.ground.tests.get(test).map(|t| t.changes.list.as_slice());
+        own.unwrap_or_default().iter().any(|change| change.path == path)
+    }
+}
+
+fn outcome(
+    ground: &Ground<'_>,
+    test: usize,
+    changes: &[Change],
+    reads: Reads,
+) -> Result<Outcome, String> {
+    let test = ground.tests.get(test).ok_or_else(|| "there is no such test".to_owned())?;
+    let mut options = ground.options.clone();
+    options.changes.list.extend_from_slice(changes);
+    options.reads = reads;
+    super::run(ground.circuit, ground.tests, test, &options).map_err(|mistakes| {
+        let first = mistakes.into_iter().next();
+        first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
+    })
+}
+
+fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt> {
+    let outcome = outcome(ground, test, &[], Reads::Everything).map_err(Halt::Refused)?;
+    if let Some(failure) = &outcome.failure {
+        let why = format!("`{}` cannot be solved as it stands: {}", outcome.name, failure.message);
+        return Err(Halt::Refused(why));
+    }
+    let watched = |m: &Measurement| match watch {
+        Watch::Judged => m.limit.is_some(),
+        Watch::Counting => m.limit.is_some() && !m.advisory,
+        Watch::Named(name) => m.name == *name,
+    };
+    let all = outcome.measurements.iter().enumerate().filter(|(_, m)| watched(m));
+    let (indices, rows): (Vec<usize>, Vec<Measurement>) = all.map(|(k, m)| (k, m.clone())).unzip();
+    let voltages = rows.iter().all(|m| ["V", "s"].contains(&m.unit));
+    let reads = if voltages { Reads::Voltages } else { Reads::Measurements };
+    Ok(Sheet { test, rows, outcome, indices, reads })
+}
+
+fn nothing_to_watch(watch: &Watch) -> String {
+    match watch {
+        Watch::Judged | Watch::Counting => {
+            "none of these tests has a requirement; add `require = { … }` to one".to_owned()
+        }
+        Watch::Named(name) => format!(
+            "none of these tests measures `{name}`; `railstep explain` lists which test has which"
+        ),
+    }
+}

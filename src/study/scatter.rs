@@ -1,0 +1,163 @@
+//! What differs from board to board: tolerances of values and of parts.
+
+use super::axis::present;
+use super::spell::spelled;
+use crate::circuit::{Change, Changes, Circuit, Distribution, Variant};
+use crate::quantity::Dimension;
+
+/// The key that a part's `tolerance` is about.
+const TOLERANCED: [(&str, &str, Dimension); 3] = [
+    ("resistor", "resistance", Dimension::OHM),
+    ("capacitor", "capacitance", Dimension::FARAD),
+    ("inductor", "inductance", Dimension::HENRY),
+];
+
+/// Why something scatters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cause {
+    /// `tolerance` of a value.
+    Value,
+    /// `tolerance` of a part.
+    Part,
+    /// The temperature characteristic of a capacitor's dielectric: a band, not a curve.
+    Band,
+}
+
+/// One quantity that scatters.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scatter {
+    /// What is changed, as `--set` takes it.
+    pub path: String,
+    /// What it measures.
+    pub dimension: Dimension,
+    /// With nothing scattered, in SI base units.
+    pub nominal: f64,
+    /// Lower limit.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+    /// How it scatters between them.
+    pub distribution: Distribution,
+    /// Why.
+    pub cause: Cause,
+    /// It is a share of something that moves with others that scatter.
+    follows: bool,
+}
+
+/// Everything in a circuit that scatters.
+#[derive(Clone, Debug)]
+pub struct Scatters<'a> {
+    circuit: &'a Circuit,
+    /// What is changed before anything scatters.
+    base: Changes,
+    /// In the order of the file: values, parts, dielectrics.
+    pub list: Vec<Scatter>,
+}
+
+impl Scatter {
+    /// The quantity at a position: 0 nominal, -1 at the lower limit, 1 at the upper one.
+    pub fn at(&self, position: f64) -> f64 {
+        let side = if position < 0.0 { self.nominal - self.low } else { self.high - self.nominal };
+        self.nominal + position * side
+    }
+}
+
+impl<'a> Scatters<'a> {
+    /// What scatters in a circuit under some changes (those of a corner of the environment).
+    pub fn of(circuit: &'a Circuit, base: &Changes) -> Self {
+        let mut found = Self { circuit, base: base.clone(), list: Vec::new() };
+        let Ok(variant) = circuit.variant(base) else { return found };
+        for spec in &circuit.values_told {
+            let nominal = present(&variant, &spec.name).filter(|value| *value != 0.0);
+            if let (Some(limits), Some(nominal)) = (spec.tolerance, nominal) {
+                let scatter = scatter(&spec.name, spec.dimension, nominal, limits, Cause::Value);
+                found.list.push(Scatter { distribution: spec.distribution, ..scatter });
+            }
+        }
+        let values = found.list.len();
+        found.list.extend(parts(&variant));
+        found.mark_followers(values, &variant);
+        found
+    }
+
+    /// A part's key follows when turning the values moves it.
+    fn mark_followers(&mut self, values: usize, variant: &Variant) {
+        let turned = self.values_at(|scatter| scatter.at(0.5), values);
+        let Ok(turned) = self.circuit.variant(&turned) else { return };
+        for scatter in self.list.iter_mut().skip(values) {
+            scatter.follows = present(&turned, &scatter.path) != present(variant, &scatter.path);
+        }
+    }
+
+    fn values_at(&self, at: impl Fn(&Scatter) -> f64, values: usize) -> Changes {
+        let mut changes = self.base.clone();
+        let list = self.list.iter().take(values);
+        changes.list.extend(list.map(|s| spelled(&s.path, at(s), s.dimension).0));
+        changes
+    }
+
+    /// The changes that put each of [`Scatters::list`] at its position (see [`Scatter::at`]); one at
+    /// zero is left as it is.
+    pub fn changes(&self, positions: &[f64]) -> Vec<Change> {
+        let moved = self.list.iter().zip(positions).filter(|(_, position)| **position != 0.0);
+        let mut changes = Vec::new();
+        let mut late = Vec::new();
+        for (scatter, position) in moved {
+            if scatter.follows {
+                late.push((scatter, position));
+            } else {
+                changes.push(spelled(&scatter.path, scatter.at(*position), scatter.dimension).0);
+            }
+        }
+        if late.is_empty() {
+            return changes;
+        }
+        let mut base = self.base.clone();
+        base.list.extend(changes.iter().cloned());
+        if let Ok(variant) = self.circuit.variant(&base) {
+            for (scatter, position) in late {
+                let Some(now) = present(&variant, &scatter.path) else { continue };
+                let value = now * scatter.at(*position) / scatter.nominal;
+                changes.push(spelled(&scatter.path, value, scatter.dimension).0);
+            }
+        }
+        changes
+    }
+}
+
+fn scatter(
+    path: &str,
+    dimension: Dimension,
+    nominal: f64,
+    [minus, plus]: [f64; 2],
+    cause: Cause,
+) -> Scatter {
+    let (a, b) = (nominal * (1.0 - minus), nominal * (1.0 + plus));
+    let (low, high) = if a <= b { (a, b) } else { (b, a) };
+    let distribution = Distribution::Uniform;
+    Scatter {
+        path: path.to_owned(),
+        dimension,
+        nominal,
+        low,
+        high,
+        distribution,
+        cause,
+        follows: false,
+    }
+}
+
+fn parts(variant: &Variant) -> Vec<Scatter> {
+    let mut found = Vec::new();
+    for part in &variant.parts {
+        let row = TOLERANCED.iter().find(|(kind, ..)| *kind == part.kind.name);
+        let Some((_, key, dimension)) = row else { continue };
+        let tolerance = part.parameters.optional("tolerance").filter(|share| *share > 0.0);
+        let nominal = part.parameters.optional(key);
+        if let (Some(share), Some(nominal)) = (tolerance, nominal) {
+            let path = format!("{}.{key}", part.name);
+            found.push(scatter(&path, *dimension, nominal, [share; 2], Cause::Part));
+        }
+    }
+    found
+}
