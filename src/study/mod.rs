@@ -15,6 +15,7 @@ mod sensitivity;
 mod shot;
 pub mod spell;
 mod usable;
+pub mod worst;
 
 pub use parallel::in_parallel;
 pub use runner::{Forgetful, Ground, Halt, Keeper, Runner, STUDY_WORK_LIMIT, Sheet, Watch};
