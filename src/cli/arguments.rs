@@ -91,6 +91,9 @@ pub(super) struct RunArguments {
     /// Solve each test by a second integration formula too, and tell how far both differ
     #[arg(long)]
     pub(super) cross_check: bool,
+    /// Judge each requirement at its worst corner of `[corners]` and tolerances
+    #[arg(long)]
+    pub(super) corners: bool,
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
@@ -101,8 +104,6 @@ pub(super) struct RunArguments {
 /// Options of later versions: known, so that each can be refused with what to do instead.
 #[derive(Debug, Args)]
 pub(super) struct LaterOptions {
-    #[arg(long, hide = true)]
-    corners: bool,
     #[arg(long, hide = true, value_name = "I/N")]
     shard: Option<String>,
     #[arg(long, hide = true)]
@@ -113,7 +114,6 @@ impl LaterOptions {
     /// Why the run cannot be made as asked, for the first option that is not there yet.
     pub(super) fn refusal(&self) -> Option<String> {
         let given = [
-            (self.corners, "--corners", "tests run at nominal values; try a corner by `--set`"),
             (self.shard.is_some(), "--shard", "choose tests by `--test NAME` instead"),
             (self.no_sketch, "--no-sketch", "leave it out: no sketch is drawn"),
         ];

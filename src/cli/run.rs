@@ -10,7 +10,7 @@ use railstep::output::report::{Report, json};
 use railstep::output::{csv, curves, figure, plot, summary, sweep_figure, text, understood};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
-use railstep::study::in_parallel;
+use railstep::study::{Ground, Halt, at_corners, in_parallel};
 use railstep::trial::{Outcome, RunOptions, Test};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
@@ -24,7 +24,11 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
     let target = Target::prepare(&folder(arguments), &names_of(&tests))?;
     let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
-    let mut report = summary::report(&arguments.file.display().to_string(), &plan, &outcomes);
+    let judged = match arguments.corners {
+        true => corners(&plan, &tests, &outcomes, &options, arguments.threads)?,
+        false => outcomes.clone(),
+    };
+    let mut report = summary::report(&arguments.file.display().to_string(), &plan, &judged);
     write(&target, &plan, &outcomes, &mut report)?;
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
@@ -33,7 +37,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
             terminal::say(&text::run_text(&report, terminal::width(), &understood));
         }
     }
-    Ok(exit_code(&outcomes))
+    Ok(exit_code(&judged))
 }
 
 fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
@@ -94,9 +98,7 @@ fn run_all(
     options: &RunOptions,
     threads: Option<u16>,
 ) -> Result<Vec<Outcome>, Stop> {
-    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-    let threads = threads.map_or(cores, usize::from);
-    let done = in_parallel(tests.len(), threads, |k| plan.run(tests[k], options));
+    let done = in_parallel(tests.len(), threads_of(threads), |k| plan.run(tests[k], options));
     let mut outcomes = Vec::with_capacity(done.len());
     for outcome in done {
         match outcome {
@@ -110,6 +112,34 @@ fn run_all(
         }
     }
     Ok(outcomes)
+}
+
+/// So many as asked, or one a core.
+pub(super) fn threads_of(asked: Option<u16>) -> usize {
+    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
+    asked.map_or(cores, usize::from)
+}
+
+/// The outcomes judged at their worst corners; pictures and waveforms stay nominal.
+fn corners(
+    plan: &Plan,
+    tests: &[&Test],
+    outcomes: &[Outcome],
+    options: &RunOptions,
+    threads: Option<u16>,
+) -> Result<Vec<Outcome>, Stop> {
+    let index = |test: &&Test| plan.tests.iter().position(|t| t.stem == test.stem);
+    let indices: Vec<usize> = tests.iter().filter_map(index).collect();
+    let ground = Ground {
+        circuit: &plan.circuit,
+        tests: &plan.tests,
+        options: options.clone(),
+        threads: threads_of(threads),
+    };
+    at_corners(&ground, &indices, outcomes, options).map_err(|halt| match halt {
+        Halt::Refused(why) => Stop::Because(why),
+        Halt::Elsewhere { .. } => Stop::Part,
+    })
 }
 
 /// CSV and SVG of every test that ran through time, then the summary, last.

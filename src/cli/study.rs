@@ -10,7 +10,6 @@ use railstep::output::studies::Bundle;
 use railstep::plan::Plan;
 use railstep::study::{Ground, Halt, Runner, Watch};
 use railstep::trial::RunOptions;
-use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 /// Arguments that every study takes.
@@ -87,8 +86,7 @@ impl Desk {
         words.extend(arguments.sets.iter().map(|s| format!("--set {s}")));
         words.extend(arguments.accuracy.iter().map(|a| format!("--accuracy {a}")));
         let journal = Journal::open(&folder, name, &words, &sources, arguments)?;
-        let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-        let threads = arguments.threads.map_or(cores, usize::from);
+        let threads = super::run::threads_of(arguments.threads);
         let format = arguments.format;
         Ok(Self { plan, tests, options, threads, name, format, target, journal })
     }

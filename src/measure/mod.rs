@@ -65,6 +65,9 @@ pub struct Measurement {
     pub settings: BTreeMap<String, String>,
     /// Its definition in one sentence.
     pub definition: String,
+    /// Where several corners were looked at: the arguments that set the one this was taken at, empty
+    /// for nominal values.
+    pub corner: Option<String>,
 }
 
 /// Everything that a test of the scene's kind reports, in the order of [`DEFINITIONS`], judged by
@@ -299,6 +302,7 @@ impl Row<'_> {
             reason: None,
             settings: self.settings(bench),
             definition: self.definition.map_or("", |d| d.text).to_owned(),
+            corner: None,
         };
         let limit = asked.map(|(limit, _)| limit);
         match finding {

@@ -197,6 +197,10 @@ pub struct MeasurementReport {
     pub settings: Map<String, Value>,
     /// What the name means, in a sentence.
     pub definition: String,
+    /// With corners: `--set` arguments of the one this was taken at, empty for nominal values; left
+    /// out otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corner: Option<String>,
 }
 
 /// One cause of the droop.

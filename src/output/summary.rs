@@ -127,7 +127,7 @@ fn condition(outcome: &Outcome) -> Condition {
         source_v: at.source_v,
         load: at.load.clone(),
         ambient_c: at.ambient_c,
-        nominal_only: true,
+        nominal_only: outcome.measurements.iter().all(|m| m.corner.is_none()),
         source: at.source.clone(),
         edge_s: at.edge_s,
         watched_s: at.watched_s,
@@ -159,6 +159,7 @@ fn measurement(m: &Measurement) -> MeasurementReport {
             .map(|(key, value)| (key.clone(), Value::from(value.as_str())))
             .collect::<Map<_, _>>(),
         definition: m.definition.clone(),
+        corner: m.corner.clone(),
     }
 }
 
@@ -183,7 +184,7 @@ fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
             m.verdict == Verdict::Fail
                 && m.reason.as_ref().is_some_and(|r| r.contains("settle") || r.contains("oscillat"))
         }),
-        nominal_only: true,
+        nominal_only: outcomes.iter().any(|o| o.measurements.iter().all(|m| m.corner.is_none())),
         fields: Fields::mentioned_in(said.chain(nodes)),
     }
 }

@@ -4,7 +4,7 @@
 use crate::circuit::{Change, Changes, Circuit, Variant};
 use crate::device::Form;
 use crate::quantity::Dimension;
-use crate::trial::{Reads, RunOptions, Test, excite};
+use crate::trial::{Motion, Reads, RunOptions, Test, excite};
 
 /// Both ways by this share: small against what bends, large against numerical uncertainty.
 pub(super) const SHARE: f64 = 0.01;
@@ -140,6 +140,28 @@ pub(super) fn found_key(variant: &Variant, part: &str, key: &'static str) -> Opt
     let Form::Quantity(dimension, _) = part.kind.key(key)?.form else { return None };
     let path = format!("{}.{key}", part.name);
     Some(Knob { path, value, dimension, touches: vec![(part.name.clone(), key)] })
+}
+
+/// Whether a change moves anything in a test, which runs under `base` (its own changes come last);
+/// `true` where that cannot be told.
+pub(super) fn moves(circuit: &Circuit, test: &Test, base: &[Change], change: &Change) -> bool {
+    let own_ambients = matches!(&test.motion, Motion::Steady(m) if !m.ambients.is_empty());
+    if change.path == "rail.ambient" && own_ambients {
+        return false;
+    }
+    let with = |changes: &[Change]| {
+        let list = base.iter().chain(changes).chain(&test.changes.list).cloned().collect();
+        circuit.variant(&Changes { list }).ok()
+    };
+    let (Some(one), Some(other)) = (with(&[]), with(std::slice::from_ref(change))) else {
+        return true;
+    };
+    // The level of a part that the test drives is the test's.
+    let driven = excite(test, &one).map(|e| e.drives).unwrap_or_default();
+    touched(test, &one, &other).iter().any(|(part, key)| {
+        let level = other.part(part).and_then(|p| p.driven).map(|(key, _)| key);
+        !(driven.iter().any(|(name, _)| name == part) && (key.is_empty() || level == Some(key)))
+    })
 }
 
 /// What differs between two variants, as this test sees them.

@@ -7,6 +7,7 @@
 
 pub mod axis;
 mod capacitance;
+mod corners;
 mod knobs;
 mod parallel;
 mod runner;
@@ -17,6 +18,7 @@ pub mod spell;
 mod usable;
 pub mod worst;
 
+pub use corners::at_corners;
 pub use parallel::in_parallel;
 pub use runner::{Forgetful, Ground, Halt, Keeper, Runner, STUDY_WORK_LIMIT, Sheet, Watch};
 pub use sensitivity::sensitivities;

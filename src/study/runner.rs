@@ -5,6 +5,7 @@
 //! machine, is as good as a run: that is all there is to resuming and to joining shards.
 
 use super::in_parallel;
+use super::knobs::moves;
 use super::shot::{Reading, Shot};
 use crate::circuit::{Change, Circuit};
 use crate::measure::Measurement;
@@ -13,9 +14,11 @@ use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Step attempts after which a run of a study is given up, unless fewer are asked for: some fifty
-/// times what a load step of a settled rail takes.
+/// Step attempts after which a run of a study is given up, unless fewer are asked for or the test
+/// itself needs many: some fifty times what a load step of a settled rail takes.
 pub const STUDY_WORK_LIMIT: usize = 20_000;
+/// A run of a test may take this many times what it takes with nothing changed.
+const LONGEST: usize = 20;
 
 /// Keeps readings beyond one start of a program.
 pub trait Keeper: Sync {
@@ -79,6 +82,7 @@ pub struct Sheet {
     pub outcome: Outcome,
     indices: Vec<usize>,
     reads: Reads,
+    work_limit: usize,
 }
 
 /// A circuit with its tests, and how to run them.
@@ -116,7 +120,6 @@ impl<'a> Runner<'a> {
         keeper: &'a dyn Keeper,
     ) -> Result<Self, Halt> {
         let options = &mut ground.options;
-        options.work_limit = options.work_limit.min(STUDY_WORK_LIMIT);
         (options.quick, options.cross_check, options.sample) = (true, false, None);
         let looked =
             in_parallel(chosen.len(), ground.threads, |k| sheet(&ground, chosen[k], watch));
@@ -188,7 +191,31 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// Why it makes no sense, in words.
     pub fn outcome(&self, shot: &Shot, reads: Reads) -> Result<Outcome, String> {
-        outcome(&self.ground, shot.test, &shot.changes, reads)
+        let mut ground = self.ground.clone();
+        let limit = self.sheet(shot.test).map_or(STUDY_WORK_LIMIT, |sheet| sheet.work_limit);
+        ground.options.work_limit = limit.min(ground.options.work_limit);
+        outcome(&ground, shot.test, &shot.changes, reads)
+    }
+
+    /// Runs one shot as a test is run, with all that belongs to it.
+    ///
+    /// # Errors
+    /// Why it makes no sense, in words.
+    pub fn outcome_with(
+        &self,
+        test: usize,
+        changes: &[Change],
+        options: &RunOptions,
+    ) -> Result<Outcome, String> {
+        let options = RunOptions { reads: Reads::Measurements, ..options.clone() };
+        outcome(&Ground { options, ..self.ground.clone() }, test, changes, Reads::Measurements)
+    }
+
+    /// Whether a change from outside moves anything in a test; `true` where that cannot be told.
+    pub fn moves(&self, test: usize, change: &Change) -> bool {
+        let base = &self.ground.options.changes.list;
+        let of = self.ground.tests.get(test);
+        of.is_some_and(|test| moves(self.ground.circuit, test, base, change))
     }
 
     /// Whether a test sets this path itself, so that nothing from outside moves it there.
@@ -229,7 +256,10 @@ fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt>
     let (indices, rows): (Vec<usize>, Vec<Measurement>) = all.map(|(k, m)| (k, m.clone())).unzip();
     let voltages = rows.iter().all(|m| ["V", "s"].contains(&m.unit));
     let reads = if voltages { Reads::Voltages } else { Reads::Measurements };
-    Ok(Sheet { test, rows, outcome, indices, reads })
+    let work = outcome.work;
+    let steps = work.steps + work.rejected_error + work.rejected_newton;
+    let work_limit = STUDY_WORK_LIMIT.max(LONGEST * steps);
+    Ok(Sheet { test, rows, outcome, indices, reads, work_limit })
 }
 
 fn nothing_to_watch(watch: &Watch) -> String {

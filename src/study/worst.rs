@@ -5,12 +5,15 @@
 use super::runner::{Halt, Runner};
 use super::scatter::Scatters;
 use super::shot::{Line, Reading, Shot};
+use super::spell::spelled;
 use crate::circuit::{Change, Changes};
 use crate::measure::Verdict;
 
 /// Rounds of turning back at a vertex. One finds what the signs of single turns missed; more find
 /// what that moved.
 const MOST_ROUNDS: usize = 3;
+/// Less of a slack is not told from rounding and tolerances of the solution: such a turn is none.
+const LEAST: f64 = 1e-5;
 /// Corners of the environment beyond which a file's lists are refused.
 pub const MOST_CORNERS: usize = 4096;
 
@@ -67,13 +70,13 @@ pub fn badness(line: &Line) -> f64 {
 }
 
 /// Every corner of the environment of a test: one level of each list of `[corners]`, lists of what
-/// the test sets itself left out. One empty corner where there are none.
+/// moves nothing in the test, or is set by it, left out. One empty corner where there are none.
 ///
 /// # Errors
 /// [`Halt::Refused`] where they are more than [`MOST_CORNERS`].
 pub fn environment(runner: &Runner<'_>, test: usize) -> Result<Vec<Vec<Change>>, Halt> {
     let lists = runner.ground.circuit.corners.iter();
-    let lists: Vec<_> = lists.filter(|l| !runner.is_pinned(test, &l.path)).collect();
+    let lists: Vec<_> = lists.filter(|l| l.changes.iter().any(|c| runner.moves(test, c))).collect();
     let count = lists.iter().try_fold(1_usize, |n, l| n.checked_mul(l.changes.len().max(1)));
     if count.is_none_or(|count| count > MOST_CORNERS) {
         let why =
@@ -249,7 +252,10 @@ pub fn scatters<'a>(
     let options = &runner.ground.options.changes.list;
     let list = options.iter().chain(base).chain(corner).chain(own).cloned().collect();
     let mut scatters = Scatters::of(runner.ground.circuit, &Changes { list });
-    scatters.list.retain(|scatter| !runner.is_pinned(test, &scatter.path));
+    scatters.list.retain(|scatter| {
+        let (change, _) = spelled(&scatter.path, scatter.at(1.0), scatter.dimension);
+        runner.moves(test, &change)
+    });
     scatters
 }
 
@@ -285,7 +291,7 @@ fn turn_each(
     let mut worse: Vec<Vec<f64>> = climbs.iter().map(|c| vec![c.badness; c.at.len()]).collect();
     for ((which, k, place), reading) in asked.into_iter().zip(&readings) {
         let badness = badness(&line_of(reading, climbs[which].row));
-        if badness > worse[which][k] {
+        if badness > worse[which][k] + LEAST {
             (worse[which][k], vertices[which][k]) = (badness, place);
         }
     }
@@ -300,7 +306,7 @@ fn turn_each(
         let moved = vertex != climb.at;
         // All turns together may be less bad than one alone; then the search ends here, and the
         // worst that was seen stands.
-        if moved && (now > climb.badness || round == 0) {
+        if moved && (now > climb.badness + LEAST || round == 0) {
             (climb.at, climb.badness) = (vertex, now.max(climb.badness));
             left.push(climb);
         }

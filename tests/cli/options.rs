@@ -105,8 +105,7 @@ fn json_is_the_summary_and_nothing_else() {
 fn options_of_later_versions_are_refused_by_name_in_one_line() {
     let bench = Bench::with(SMALL);
     for (option, name) in [
-        (&["--corners"][..], "--corners"),
-        (&["--shard", "1/2"], "--shard"),
+        (&["--shard", "1/2"][..], "--shard"),
         (&["--no-sketch"], "--no-sketch"),
     ] {
         let told = bench.run(option).expect(2);
@@ -151,7 +150,7 @@ fn wrong_use_ends_with_2_and_asked_for_help_with_0() {
         for line in told.out.lines() {
             assert!(line.chars().count() <= 80, "{right:?}: {line}");
         }
-        for later in ["--corners", "--shard", "--no-sketch"] {
+        for later in ["--shard", "--no-sketch"] {
             assert!(!told.out.contains(later));
         }
     }

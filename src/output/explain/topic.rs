@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 9] = [
+pub(super) static TOPICS: [Topic; 10] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -126,5 +126,21 @@ pub(super) static TOPICS: [Topic; 9] = [
              of the sum is told",
         ],
         example: "\"listings\": [ { \"name\": \"causes\", … } ]",
+    },
+    Topic {
+        name: "corners",
+        summary: "what `run --corners` judges: each requirement where it is worst",
+        text: &[
+            "every combination of the levels in `[corners]` is run; lists that move nothing in a \
+             test, or that the test sets itself, are left out of it",
+            "from the worst combination of each requirement its tolerances are searched: each is \
+             turned to both limits alone, then all together to their worse sides, and each turned \
+             back once more until nothing gets worse. What is told was run, not added up; it is the \
+             worst that was found, which for a requirement that bends between the limits need not be \
+             the worst there is",
+            "`corner` beside a measurement holds the arguments that make it again: paste them after \
+             `railstep run FILE --test NAME`. Pictures and waveforms stay nominal",
+        ],
+        example: "[corners]\nv_cell = [\"3.40 V\", \"4.20 V\"]\nambient = [\"-10 °C\", \"25 °C\", \"60 °C\"]",
     },
 ];

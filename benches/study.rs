@@ -1,0 +1,66 @@
+//! What a study pays for each run beside the solving, and what the worst case of a test costs.
+//!
+//! `fire`: one run of the buoy's transmit burst with a changed output capacitance, as a map or a
+//! spread makes it: variant, net, system, rest, march, measurements. The march alone is what
+//! `benches/transient.rs` times.
+
+#![allow(missing_docs)] // what criterion's macro makes
+#![allow(clippy::expect_used)] // a bench that cannot be set up ends
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use railstep::circuit::{Change, Changes};
+use railstep::document::Files;
+use railstep::plan;
+use railstep::study::worst::{Depth, worst};
+use railstep::study::{Forgetful, Ground, Runner, Shot, Watch};
+use railstep::trial::RunOptions;
+use std::hint::black_box;
+
+/// The demo includes no other file.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
+
+fn study(c: &mut Criterion) {
+    let reading = plan::read("buoy-radio.toml", DEMO, &NoFiles, &Changes::default());
+    let plan = reading.plan.expect("the demo is a circuit");
+    let test = plan.tests.iter().position(|t| t.name == "transmit burst").expect("its test");
+    let ground = || Ground {
+        circuit: &plan.circuit,
+        tests: &plan.tests,
+        options: RunOptions::default(),
+        threads: 1,
+    };
+    for (name, watch) in [("droop", Watch::Named("droop".to_owned())), ("judged", Watch::Judged)] {
+        let runner = Runner::new(ground(), &[test], &watch, &Forgetful).expect("it can be run");
+        c.bench_function(&format!("fire/{name}"), |b| {
+            let mut micro = 3.0;
+            b.iter(|| {
+                micro = if micro > 6.0 { 3.0 } else { micro + 0.01 };
+                let changes = vec![Change::new("c_out", format!("{micro} µF"))];
+                black_box(runner.fire(&Shot { test, changes }))
+            });
+        });
+    }
+    c.bench_function("variant", |b| {
+        let list = vec![Change::new("c_out", "3.9 µF"), Change::new("v_ref", "1.21 V")];
+        let changes = Changes { list };
+        b.iter(|| black_box(plan.circuit.variant(&changes)));
+    });
+    c.bench_function("worst/searched", |b| {
+        b.iter(|| {
+            let runner = Runner::new(ground(), &[test], &Watch::Judged, &Forgetful);
+            let runner = runner.expect("it can be run");
+            black_box(worst(&runner, &[test], &[], Depth::Searched).is_ok())
+        });
+    });
+}
+
+criterion_group!(benches, study);
+criterion_main!(benches);

@@ -1,0 +1,139 @@
+//! `run --corners`: a test at every corner of its environment and at the worst vertex of its
+//! tolerances, each requirement judged where it is worst.
+
+use super::in_parallel;
+use super::runner::{Forgetful, Ground, Halt, Runner, Watch};
+use super::shot::Shot;
+use super::spell::set_arguments;
+use super::worst::{Depth, Worst, environment, worst};
+use crate::circuit::Change;
+use crate::curve::{Cell, Listing};
+use crate::measure::{Verdict, overall};
+use crate::trial::{Outcome, RunOptions};
+
+/// Each outcome, which was taken with nothing changed, with its requirements judged at their worst
+/// corners. `outcomes` belong to the tests of these indices; `options` are those they were run with.
+///
+/// What has no limit stays as it was. A worst corner is solved as the test itself was, so that its
+/// uncertainty is known; with `options.quick` tolerances are searched one vertex deep only.
+///
+/// # Errors
+/// As [`Runner::new`] and [`Runner::run`].
+pub fn at_corners(
+    ground: &Ground<'_>,
+    tests: &[usize],
+    outcomes: &[Outcome],
+    options: &RunOptions,
+) -> Result<Vec<Outcome>, Halt> {
+    let solved = |k: &usize| outcomes[*k].failure.is_none() && has_limits(&outcomes[*k]);
+    let which: Vec<usize> = (0..tests.len()).filter(solved).collect();
+    let mut judged = outcomes.to_vec();
+    if which.is_empty() {
+        return Ok(judged);
+    }
+    let chosen: Vec<usize> = which.iter().map(|&k| tests[k]).collect();
+    let runner = Runner::new(ground.clone(), &chosen, &Watch::Judged, &Forgetful)?;
+    let depth = if options.quick { Depth::Signs } else { Depth::Searched };
+    let found = worst(&runner, &chosen, &[], depth)?;
+    let again = in_parallel(found.len(), ground.threads, |k| {
+        let rows = found[k].rows.as_slice();
+        judged_at(&runner, chosen[k], rows, &outcomes[which[k]], options)
+    });
+    for ((k, outcome), of_test) in which.into_iter().zip(again).zip(&found) {
+        let mut outcome = outcome;
+        outcome.listings.insert(0, corners_table(&runner, of_test.test)?);
+        outcome.notes.insert(0, told(&runner, of_test.test, of_test.runs)?);
+        judged[k] = outcome;
+    }
+    Ok(judged)
+}
+
+fn has_limits(outcome: &Outcome) -> bool {
+    outcome.measurements.iter().any(|m| m.limit.is_some())
+}
+
+/// The outcome with each requirement as it is at its worst corner.
+fn judged_at(
+    runner: &Runner<'_>,
+    test: usize,
+    rows: &[Worst],
+    nominal: &Outcome,
+    options: &RunOptions,
+) -> Outcome {
+    let mut judged = nominal.clone();
+    let all = judged.measurements.iter_mut().enumerate();
+    let with_limit = all.filter(|(_, m)| m.limit.is_some());
+    let mut solved: Vec<(&[Change], Option<Outcome>)> = Vec::new();
+    let mut failure = None;
+    for ((k, measurement), worst) in with_limit.zip(rows) {
+        let changes = worst.changes.as_slice();
+        if changes.is_empty() {
+            measurement.corner = Some(String::new());
+            continue;
+        }
+        if !solved.iter().any(|(known, _)| *known == changes) {
+            solved.push((changes, runner.outcome_with(test, changes, options).ok()));
+        }
+        let outcome = solved.iter().find(|(known, _)| *known == changes);
+        let Some(outcome) = outcome.and_then(|(_, outcome)| outcome.as_ref()) else { continue };
+        // The rows of a test are the same at every corner.
+        if let Some(found) = outcome.measurements.get(k) {
+            *measurement = found.clone();
+        }
+        if let Some(why) = &outcome.failure {
+            measurement.reason = Some(format!("not solved there: {}", why.message));
+            failure = Some(why.clone());
+        }
+        measurement.corner = Some(set_arguments(changes));
+    }
+    judged.verdict = overall(&judged.measurements);
+    if let Some(failure) = failure {
+        judged.failure = Some(failure);
+        judged.verdict = Verdict::worst([judged.verdict, Verdict::Error]);
+    }
+    judged
+}
+
+/// Every corner of the environment with its verdict; tolerances are not in it.
+fn corners_table(runner: &Runner<'_>, test: usize) -> Result<Listing, Halt> {
+    let title = "corners of the environment, tolerances apart";
+    let columns = [("corner", ""), ("verdict", ""), ("least_margin", "1"), ("of", "")];
+    let mut table = Listing::new("corners", title, &columns);
+    let corners = environment(runner, test)?;
+    let shots: Vec<Shot> =
+        corners.iter().map(|changes| Shot { test, changes: changes.clone() }).collect();
+    let rows = runner.sheet(test).map_or(&[][..], |sheet| &sheet.rows);
+    for (corner, reading) in corners.iter().zip(runner.run(&shots)?) {
+        let least = reading.lines.iter().zip(rows).filter(|(_, row)| !row.advisory);
+        let least = least.filter_map(|(line, row)| Some((line.slack?, row.name.as_str())));
+        let least = least.min_by(|a, b| a.0.total_cmp(&b.0));
+        let corner = if corner.is_empty() { "nominal".to_owned() } else { corner_words(corner) };
+        table.push([
+            corner.into(),
+            reading.verdict.word().into(),
+            least.map(|l| l.0).into(),
+            least.map_or(Cell::Nothing, |l| l.1.into()),
+        ]);
+    }
+    Ok(table)
+}
+
+fn corner_words(corner: &[Change]) -> String {
+    let words = corner.iter().map(|change| format!("{} {}", change.path, change.text));
+    words.collect::<Vec<String>>().join(", ")
+}
+
+fn told(runner: &Runner<'_>, test: usize, runs: usize) -> Result<String, Halt> {
+    let corners = environment(runner, test)?.len();
+    let scatters = super::worst::scatters(runner, test, &[], &[]);
+    let names: Vec<&str> = scatters.list.iter().map(|s| s.path.as_str()).collect();
+    let environment = match corners {
+        1 => "no corners of the environment".to_owned(),
+        n => format!("{n} corners of the environment"),
+    };
+    let tolerances = match names.as_slice() {
+        [] => "nothing here has a tolerance".to_owned(),
+        names => format!("the worst vertex of the tolerances of {} was searched", names.join(", ")),
+    };
+    Ok(format!("worst of {runs} runs: {environment}; {tolerances}"))
+}
