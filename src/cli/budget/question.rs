@@ -29,6 +29,31 @@ impl Wanted {
     }
 }
 
+const fn wanted(
+    option: &'static str,
+    what: &'static str,
+    dimension: Dimension,
+    example: &'static str,
+) -> Wanted {
+    Wanted { option, what, dimension, example }
+}
+
+/// Of negative rails too, all formulas being symmetrical.
+const VOLTAGE: &str = "a voltage above zero (of a negative rail the magnitude)";
+const INPUT: Wanted = wanted("--input", VOLTAGE, Dimension::VOLT, "3.0V..4.2V");
+const OUTPUT: Wanted = wanted("--output", VOLTAGE, Dimension::VOLT, "2.8V");
+const LOAD: Wanted = wanted("--load", "a current", Dimension::AMPERE, "150mA");
+const THETA: Wanted =
+    wanted("--theta", "a thermal resistance above zero", Dimension::KELVIN_PER_WATT, "60K/W");
+const AMBIENT: Wanted = wanted("--ambient", "a temperature", Dimension::KELVIN, "60°C");
+const JUNCTION: Wanted = wanted("--junction-limit", "a temperature", Dimension::KELVIN, "125°C");
+const DROPOUT: Wanted = wanted("--dropout", "a voltage, or zero", Dimension::VOLT, "200mV");
+const GROUND: Wanted = wanted("--ground-current", "a current, or zero", Dimension::AMPERE, "17uA");
+const LIMIT: Wanted = wanted("--current-limit", "a current above zero", Dimension::AMPERE, "300mA");
+const BATTERY: Wanted = wanted("--battery", "a charge above zero", Dimension::COULOMB, "1000mAh");
+const SWITCHING: Wanted =
+    wanted("--switching-efficiency", "a share of at most 100 %", Dimension::NONE, "85%");
+
 #[derive(Default)]
 struct Reader {
     mistakes: Vec<String>,
@@ -40,80 +65,51 @@ struct Reader {
 /// Every mistake in them, each with what to type.
 pub(super) fn read(arguments: &BudgetArguments) -> Result<Question, Vec<String>> {
     let mut reader = Reader::default();
-    let wanted = |option, what, dimension, example| Wanted { option, what, dimension, example };
-    let voltage = "a voltage above zero (of a negative rail the magnitudes)";
-    let input = wanted("--input", voltage, Dimension::VOLT, "3.0V..4.2V");
-    let output = wanted("--output", voltage, Dimension::VOLT, "2.8V");
-    let load = wanted("--load", "a current", Dimension::AMPERE, "150mA");
-    let input = reader.required(input, arguments.input.as_deref(), Reader::input);
-    let output_v = reader.required(output, arguments.output.as_deref(), Reader::positive);
-    let load = reader.required(load, arguments.load.as_deref(), Reader::load);
-
-    let thermal = "a thermal resistance above zero";
-    let theta = wanted("--theta", thermal, Dimension::KELVIN_PER_WATT, "60K/W");
-    let theta_k_per_w = reader.optional(theta, arguments.theta.as_deref(), Reader::thermal);
-    let ambient = wanted("--ambient", "a temperature", Dimension::KELVIN, "60°C");
-    let ambient_c = reader.optional(ambient, arguments.ambient.as_deref(), Reader::celsius);
-    let limit = wanted("--junction-limit", "a temperature", Dimension::KELVIN, "125°C");
-    let limit_text = arguments.junction_limit.as_deref();
-    let junction_limit_c = reader.optional(limit, limit_text, Reader::celsius);
-    if let (Some(ambient), Some(limit)) = (ambient_c, junction_limit_c)
-        && ambient >= limit
-    {
-        reader.mistakes.push(format!(
-            "the ambient {ambient} °C is not below the junction limit {limit} °C; give a lower \
-             `--ambient`, or a part that stands more by `--junction-limit`"
-        ));
-    }
-
-    let dropout = wanted("--dropout", "a voltage, or zero", Dimension::VOLT, "200mV");
-    let dropout_v = reader.optional(dropout, arguments.dropout.as_deref(), Reader::not_negative);
-    let ground = wanted("--ground-current", "a current, or zero", Dimension::AMPERE, "17uA");
-    let ground_text = arguments.ground_current.as_deref();
-    let ground_current_a = reader.optional(ground, ground_text, Reader::not_negative);
-    let limit = wanted("--current-limit", "a current above zero", Dimension::AMPERE, "300mA");
-    let limit_text = arguments.current_limit.as_deref();
-    let current_limit_a = reader.optional(limit, limit_text, Reader::positive);
-    let battery = wanted("--battery", "a charge above zero", Dimension::COULOMB, "1000mAh");
-    let battery_c = reader.optional(battery, arguments.battery.as_deref(), Reader::charge);
-    let efficiency =
-        wanted("--switching-efficiency", "a share of at most 100 %", Dimension::NONE, "85%");
-    let efficiency_text = arguments.switching_efficiency.as_deref();
-    let switching_efficiency = reader.optional(efficiency, efficiency_text, Reader::share);
-
+    let input = reader.required(INPUT, arguments.input.as_ref(), Reader::input);
+    let output = reader.required(OUTPUT, arguments.output.as_ref(), Reader::positive);
+    let load = reader.required(LOAD, arguments.load.as_ref(), Reader::load);
+    let theta_k_per_w = reader.optional(THETA, arguments.theta.as_ref(), Reader::thermal);
+    let ambient = reader.required(AMBIENT, arguments.ambient.as_ref(), Reader::celsius);
+    let junction = reader.required(JUNCTION, arguments.junction_limit.as_ref(), Reader::celsius);
+    let dropout_v = reader.optional(DROPOUT, arguments.dropout.as_ref(), Reader::not_negative);
+    let ground = reader.required(GROUND, arguments.ground_current.as_ref(), Reader::not_negative);
+    let limit = reader.optional(LIMIT, arguments.current_limit.as_ref(), Reader::positive);
+    let battery_c = reader.optional(BATTERY, arguments.battery.as_ref(), Reader::charge);
+    let stated = arguments.switching_efficiency.as_ref();
+    let switching_efficiency = reader.optional(SWITCHING, stated, Reader::share);
     // What belongs together is compared once each of it is known.
-    reader.refuse_stepping_up(input, output_v);
-    reader.compare_limit(current_limit_a, load.as_deref());
-    match (input, output_v, load, ambient_c, junction_limit_c, ground_current_a) {
-        (
-            Some(input),
-            Some(output_v),
-            Some(load),
-            Some(ambient_c),
-            Some(junction_limit_c),
-            Some(ground_current_a),
-        ) if reader.mistakes.is_empty() => Ok(Question {
-            input,
-            output_v,
-            load,
-            theta_k_per_w,
-            ambient_c,
-            junction_limit_c,
-            dropout_v,
-            ground_current_a,
-            current_limit_a,
-            battery_c,
-            switching_efficiency,
-        }),
-        _ => Err(reader.mistakes),
+    reader.refuse_stepping_up(input, output);
+    reader.compare_limit(limit, load.as_deref());
+    reader.compare_temperatures(ambient, junction);
+    let needed = (input, output, load, ambient, junction, ground);
+    let (Some(input), Some(output_v), Some(load), Some(ambient_c), Some(junction), Some(ground)) =
+        needed
+    else {
+        return Err(reader.mistakes);
+    };
+    if !reader.mistakes.is_empty() {
+        return Err(reader.mistakes);
     }
+    Ok(Question {
+        input,
+        output_v,
+        load,
+        theta_k_per_w,
+        ambient_c,
+        junction_limit_c: junction,
+        dropout_v,
+        ground_current_a: ground,
+        current_limit_a: limit,
+        battery_c,
+        switching_efficiency,
+    })
 }
 
 impl Reader {
     fn required<T>(
         &mut self,
         wanted: Wanted,
-        text: Option<&str>,
+        text: Option<&String>,
         read: fn(&mut Self, Wanted, &str) -> Option<T>,
     ) -> Option<T> {
         if let Some(text) = text {
@@ -129,7 +125,7 @@ impl Reader {
     fn optional(
         &mut self,
         wanted: Wanted,
-        text: Option<&str>,
+        text: Option<&String>,
         read: fn(&mut Self, Wanted, &str) -> Option<f64>,
     ) -> Option<f64> {
         read(self, wanted, text?)
@@ -272,6 +268,17 @@ impl Reader {
         }
         self.mistakes.push(wanted.mistake(text, &why));
         None
+    }
+
+    fn compare_temperatures(&mut self, ambient: Option<f64>, limit: Option<f64>) {
+        if let (Some(ambient), Some(limit)) = (ambient, limit)
+            && ambient >= limit
+        {
+            self.mistakes.push(format!(
+                "the ambient {ambient} °C is not below the junction limit {limit} °C; give a \
+                 lower `--ambient`, or a part that stands more by `--junction-limit`"
+            ));
+        }
     }
 
     fn refuse_stepping_up(&mut self, input: Option<InputRange>, output_v: Option<f64>) {
