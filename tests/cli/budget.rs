@@ -114,14 +114,107 @@ fn regress_the_text_reads_as_a_whole() {
     );
     let told = told.expect(0);
     assert_eq!(told.err, "");
-    assert_snapshot!(told.out, @"");
+    assert_snapshot!(told.out, @r"
+    linear regulator from 3 V .. 3.6 V .. 4.2 V to 2.8 V
+      load: 2 mA for 95 % of the time, 150 mA for 5 % of the time, mean 9.4 mA
+      heat: ambient 60 °C, junction at most 125 °C, thermal resistance 60 K/W
+      ground current 17 µA, dropout 190 mV, current limit 300 mA, battery 1 Ah, switching efficiency
+        85 %
+      assumed, not given: typical input, switching efficiency
+
+      input                          lowest 3 V  typical 3.6 V  highest 4.2 V
+      headroom                           200 mV         800 mV         1.40 V
+      efficiency                         93.2 %         77.6 %         66.5 %
+      its ceiling, output/input          93.3 %         77.8 %         66.7 %
+      dissipation, mean load 9.4 mA     1.93 mW        7.58 mW        13.2 mW
+      dissipation, load 150 mA          30.1 mW         120 mW         210 mW
+      junction, mean load 9.4 mA        60.1 °C        60.5 °C        60.8 °C
+      junction, load 150 mA             61.8 °C        67.2 °C        72.6 °C
+
+      dissipation longest share         2.87 mW  highest input 4.2 V, longest load 2 mA for 95 % of the
+                                                 time
+      thermal resistance needed         309 K/W  highest input 4.2 V, highest load 150 mA
+      thermal resistance needed mean   4910 K/W  highest input 4.2 V, mean load 9.4 mA
+      dissipation allowed                1.08 W  ambient 60 °C, junction 125 °C
+      load allowed                       774 mA  highest input 4.2 V, ambient 60 °C, junction 125 °C,
+                                                 lasting
+      ambient allowed                  112.4 °C  highest input 4.2 V, highest load 150 mA, junction
+                                                 125 °C
+      dissipation shorted                1.26 W  highest input 4.2 V, output shorted, 300 mA
+      headroom margin                   10.0 mV  lowest input 3 V, dropout 190 mV
+      switching loss                    4.64 mW  typical input 3.6 V, mean load 9.4 mA, switching
+                                                 regulator at 85 %
+      life ratio                         91.3 %  typical input 3.6 V, mean load 9.4 mA, switching
+                                                 regulator at 85 %
+      life linear                     4.42 days  mean load 9.4 mA, whole capacity
+      life switching                  4.84 days  typical input 3.6 V, mean load 9.4 mA, switching
+                                                 regulator at 85 %
+
+      heat: pass (margin 80.6 %): dissipation 210 mW needs at most 309 K/W, 60 K/W is given: the
+        junction reaches 72.6 °C of 125 °C allowed
+      headroom: marginal (margin 5.3 %): headroom at the lowest input 3 V is 200 mV, dropout 190 mV is
+        given
+      battery life: pass: the battery lasts 4.42 days, 91.3 % of the 4.84 days that a switching
+        regulator at 85 % would give
+
+    caution: with its output shorted the regulator takes 1.26 W until thermal shutdown acts, which is
+      a last resort and no way of working
+    caution: battery source: over-discharge, charging and short-circuit protection follow the rules of
+      the cell's maker; none of it is checked here
+    caution: calculated from the numbers given, not measured: a thermal resistance holds for its own
+      board and air and can be off by half on yours; droop, stability and start-up are not part of it, a
+      run of the circuit tells them
+
+    verdict: marginal, a linear regulator may do, with care: headroom at the lowest input 3 V is
+      200 mV, dropout 190 mV is given
+    calculated, not measured
+    ");
 }
 
 #[test]
 fn regress_a_verdict_against_it_says_which_number_decides() {
     // 2026-11-26
     let told = budget("--input 12V --output 3.3V --load 1A --theta 40K/W").expect(1);
-    assert_snapshot!(told.out, @"");
+    assert_snapshot!(told.out, @r"
+    linear regulator from 12 V to 3.3 V
+      load: 1 A
+      heat: ambient 25 °C, junction at most 125 °C, thermal resistance 40 K/W
+      ground current 0 A, switching efficiency 85 %
+      assumed, not given: switching efficiency
+
+      input                      typical 12 V
+      headroom                         8.70 V
+      efficiency                       27.5 %
+      its ceiling, output/input        27.5 %
+      dissipation, load 1 A            8.70 W
+      junction, load 1 A               373 °C
+
+      thermal resistance needed  11.5 K/W  highest input 12 V, highest load 1 A
+      dissipation allowed          2.50 W  ambient 25 °C, junction 125 °C
+      load allowed                 287 mA  highest input 12 V, ambient 25 °C, junction 125 °C, lasting
+      ambient allowed             -223 °C  highest input 12 V, highest load 1 A, junction 125 °C
+      switching loss               582 mW  typical input 12 V, mean load 1 A, switching regulator at
+                                           85 %
+      life ratio                   32.4 %  typical input 12 V, mean load 1 A, switching regulator at
+                                           85 %
+
+      heat: fail (margin -248 %): dissipation 8.7 W needs at most 11.5 K/W, 40 K/W is given: the
+        junction would reach 373 °C of 125 °C allowed
+      lost power: marginal: the regulator loses 8.7 W where a switching regulator at 85 % loses
+        582 mW: there must be a reason, such as noise, for turning so much into heat
+      not evaluated: headroom against dropout (give `--dropout`); battery life (give `--battery`);
+        shorted output (give `--current-limit`)
+
+    caution: hot surface: the regulator takes 8.70 W at the highest input and load; it can burn skin
+      and its board, so check its temperature on your copper, in its box
+    caution: calculated from the numbers given, not measured: a thermal resistance holds for its own
+      board and air and can be off by half on yours; droop, stability and start-up are not part of it, a
+      run of the circuit tells them
+
+    verdict: fail, a linear regulator is not right here: dissipation 8.7 W needs at most 11.5 K/W,
+      40 K/W is given: the junction would reach 373 °C of 125 °C allowed
+    calculated, not measured
+    ");
 }
 
 #[test]
@@ -154,7 +247,36 @@ fn the_json_has_every_figure_with_unit_and_condition() {
         .iter()
         .map(|f| format!("{} [{}] {}", text(&f["name"]), text(&f["unit"]), text(&f["condition"])))
         .collect();
-    assert_snapshot!(figures.join("\n"), @"");
+    assert_snapshot!(figures.join("\n"), @r"
+    load_mean [A] over the whole profile
+    load_highest [A] of the profile
+    efficiency_at_lowest_input [1] lowest input 3 V, mean load 14 mA
+    efficiency_ceiling_at_lowest_input [1] lowest input 3 V, without ground current
+    efficiency_at_typical_input [1] typical input 4 V, mean load 14 mA
+    efficiency_ceiling_at_typical_input [1] typical input 4 V, without ground current
+    efficiency_at_highest_input [1] highest input 5 V, mean load 14 mA
+    efficiency_ceiling_at_highest_input [1] highest input 5 V, without ground current
+    dissipation_typical [W] typical input 4 V, mean load 14 mA
+    dissipation_worst [W] highest input 5 V, highest load 20 mA
+    dissipation_mean_at_highest_input [W] highest input 5 V, mean load 14 mA
+    dissipation_longest_share [W] highest input 5 V, longest load 10 mA for 60 % of the time
+    junction_typical [°C] typical input 4 V, mean load 14 mA
+    junction_worst [°C] highest input 5 V, highest load 20 mA
+    junction_mean_at_highest_input [°C] highest input 5 V, mean load 14 mA
+    junction_longest_share [°C] highest input 5 V, longest load 10 mA for 60 % of the time
+    thermal_resistance_needed [K/W] highest input 5 V, highest load 20 mA
+    thermal_resistance_needed_mean [K/W] highest input 5 V, mean load 14 mA
+    dissipation_allowed [W] ambient 25 °C, junction 125 °C
+    load_allowed [A] highest input 5 V, ambient 25 °C, junction 125 °C, lasting
+    ambient_allowed [°C] highest input 5 V, highest load 20 mA, junction 125 °C
+    dissipation_shorted [W] highest input 5 V, output shorted, 30 mA
+    headroom [V] lowest input 3 V
+    headroom_margin [V] lowest input 3 V, dropout 100 mV
+    switching_loss [W] typical input 4 V, mean load 14 mA, switching regulator at 85 %
+    life_ratio [1] typical input 4 V, mean load 14 mA, switching regulator at 85 %
+    life_linear [s] mean load 14 mA, whole capacity
+    life_switching [s] typical input 4 V, mean load 14 mA, switching regulator at 85 %
+    ");
     let judged: Vec<String> =
         told["judgements"].as_array().unwrap().iter().map(|j| text(&j["name"])).collect();
     assert_eq!(judged, ["heat", "headroom", "battery_life"]);
@@ -209,7 +331,18 @@ fn all_mistakes_are_told_at_once_each_with_what_to_type() {
     );
     let told = told.expect(2);
     assert_eq!(told.out, "");
-    assert_snapshot!(told.err, @"");
+    assert_snapshot!(told.err, @r"
+    error: `--input 4.2V..3V`: the lowest comes first; write `--input 3V..4.2V`
+    error: `--output` is missing: a voltage above zero (of a negative rail the magnitude) is wanted; write for example `--output 2.8V`
+    error: `--load 150ma:5%,3V`: `ma` is not a unit; write for example `--load 2mA:95%,150mA:5%`
+    error: `--load 150ma:5%,3V`: `3V` is a voltage, a current is wanted; write for example `--load 2mA:95%,150mA:5%`
+    error: `--theta 60C`: `60C` is a charge, a thermal resistance is wanted; write for example `--theta 60K/W`
+    error: `--ambient 60C`: `60C` is a charge, a temperature is wanted; write for example `--ambient 60°C`
+    error: `--dropout -1V`: a voltage, or zero is wanted; write for example `--dropout 200mV`
+    error: `--current-limit 0`: a current above zero is wanted; write for example `--current-limit 300mA`
+    error: `--battery 10Wh`: `Wh` is not a unit; write for example `--battery 1000mAh`
+    error: `--switching-efficiency 85`: a share of at most 100 % is wanted; write for example `--switching-efficiency 85%`
+    ");
 }
 
 #[test]
