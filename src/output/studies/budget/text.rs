@@ -84,8 +84,7 @@ fn write_given(page: &mut Page, question: &Question) {
         _ => format!(", mean {}", ampere(question.mean_a())),
     };
     page.paragraph(2, "load: ", &format!("{}{mean}", levels.join(", ")));
-    let theta =
-        question.theta_k_per_w.map_or_else(|| "not given".to_owned(), |theta| thermal(theta));
+    let theta = question.theta_k_per_w.map_or_else(|| "not given".to_owned(), thermal);
     let heat = format!(
         "ambient {}, junction at most {}, thermal resistance {theta}",
         trimmed(question.ambient_c, "°C"),
