@@ -17,6 +17,7 @@ pub mod output;
 pub mod plan;
 pub mod quantity;
 pub mod study;
+pub mod suitability;
 pub mod system;
 pub mod trial;
 pub mod waveform;

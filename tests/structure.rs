@@ -13,7 +13,7 @@ use std::fs;
 use std::path::Path;
 
 /// Bottom first: a module names only layers before its own, and itself. `x.rs` and `x/` are layer x.
-const LAYERS: [&str; 16] = [
+const LAYERS: [&str; 17] = [
     "diagnostic",
     "numeric",
     "quantity",
@@ -25,6 +25,7 @@ const LAYERS: [&str; 16] = [
     "system",
     "analysis",
     "measure",
+    "suitability",
     "trial",
     "study",
     "plan",

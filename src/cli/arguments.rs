@@ -1,6 +1,9 @@
 //! The command line as data.
 
+mod budget;
+
 use super::study::StudyArguments;
+pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -27,13 +30,20 @@ pub(super) enum Command {
     Study(StudyCommand),
     /// Explain a part kind, a test kind or a measurement
     Explain(ExplainArguments),
+    /// Decide whether a linear regulator is right at all, from a few numbers
+    ///
+    /// Exit code: 0 it is (marginal included, and said); 1 it is not; 2 the input is wrong, or the
+    /// output is not below the input.
+    Budget(BudgetArguments),
 }
 
 impl Command {
     /// The common arguments of a study.
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
-            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
+            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) | Self::Budget(_) => {
+                None
+            }
         }
     }
 }
@@ -142,7 +152,7 @@ pub(super) struct ExplainArguments {
 pub(super) enum Format {
     /// Tables for people
     Text,
-    /// The summary, as in summary.json, and nothing else
+    /// JSON for programs (of a run the summary, as in summary.json), and nothing else
     Json,
 }
 

@@ -1,6 +1,7 @@
 //! Arguments in, exit code out: one file a command, files and terminal touched only here.
 
 mod arguments;
+mod budget;
 mod check;
 mod disk;
 mod explain;
@@ -49,5 +50,6 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Check(arguments) => check::check(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
+        Command::Budget(arguments) => budget::budget(&arguments),
     }
 }

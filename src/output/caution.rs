@@ -7,7 +7,7 @@ use super::number::engineering;
 
 /// Dissipation from which a small package burns fingers and boards, W (common practice, no
 /// source).
-const HOT_W: f64 = 0.5;
+pub(super) const HOT_W: f64 = 0.5;
 
 /// Share of its rated voltage that a capacitor is commonly allowed to see (common practice, no
 /// source; tantalum half of it).
@@ -215,7 +215,7 @@ fn label_values(facts: &Facts) -> Option<String> {
     })
 }
 
-fn fields(fields: Fields) -> Vec<String> {
+pub(super) fn fields(fields: Fields) -> Vec<String> {
     let mut found = Vec::new();
     if fields.battery {
         found.push(

@@ -18,7 +18,7 @@ use crate::trial::{
 };
 use section::SECTIONS;
 use std::fmt::Write as _;
-use topic::TOPICS;
+use topic::{CALCULATIONS, TOPICS, Topic};
 
 /// Columns of every entry.
 const WIDTH: usize = 80;
@@ -61,11 +61,9 @@ pub fn entry(name: &str) -> Result<String, String> {
         page.keys(section.keys);
         page.example(section.example);
     } else if let Some(topic) = TOPICS.iter().find(|t| t.name == name) {
-        page.title(topic.name, "told beside measurements");
-        for paragraph in topic.text {
-            page.text(paragraph);
-        }
-        page.example(topic.example);
+        write_topic(&mut page, topic, "told beside measurements");
+    } else if let Some(topic) = CALCULATIONS.iter().find(|t| t.name == name) {
+        write_topic(&mut page, topic, "a calculation without a circuit file");
     } else {
         let known = index().into_iter().flat_map(|(_, entries)| entries).map(|(name, _)| name);
         let hint = match nearest(name, known) {
@@ -80,14 +78,23 @@ pub fn entry(name: &str) -> Result<String, String> {
 type Entries = Vec<(&'static str, &'static str)>;
 
 /// All names with their summaries, under their headings.
-fn index() -> [(&'static str, Entries); 5] {
+fn index() -> [(&'static str, Entries); 6] {
     [
         ("parts", kinds().iter().map(|k| (k.name, k.summary)).collect()),
         ("tests", TEST_KINDS.iter().map(|row| (row.kind.word(), row.summary)).collect()),
         ("measurements", DEFINITIONS.iter().map(|d| (d.name, measurement::summary(d))).collect()),
         ("told beside them", TOPICS.iter().map(|t| (t.name, t.summary)).collect()),
         ("tables of the circuit file", SECTIONS.iter().map(|s| (s.name, s.summary)).collect()),
+        ("calculations", CALCULATIONS.iter().map(|t| (t.name, t.summary)).collect()),
     ]
+}
+
+fn write_topic(page: &mut Page, topic: &Topic, what: &str) {
+    page.title(topic.name, what);
+    for paragraph in topic.text {
+        page.text(paragraph);
+    }
+    page.example(topic.example);
 }
 
 fn write_test(page: &mut Page, row: &TestKindRow) {

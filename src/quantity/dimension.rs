@@ -56,6 +56,8 @@ impl Dimension {
     pub const PER_VOLT: Self = Self::of(-1, 0, 0, 0);
     /// 1/K
     pub const PER_KELVIN: Self = Self::of(0, 0, 0, -1);
+    /// K/W, a thermal resistance.
+    pub const KELVIN_PER_WATT: Self = Self::of(-1, -1, 0, 1);
     /// V/K
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
@@ -192,7 +194,7 @@ impl Dimension {
 
     /// What it measures, in words, where the trade has a word (`a voltage`, `a capacitance`).
     pub fn words(self) -> String {
-        const WORDS: [(Dimension, &str); 17] = [
+        const WORDS: [(Dimension, &str); 18] = [
             (Dimension::NONE, "a plain number"),
             (Dimension::VOLT, "a voltage"),
             (Dimension::AMPERE, "a current"),
@@ -206,6 +208,7 @@ impl Dimension {
             (Dimension::JOULE, "an energy"),
             (Dimension::COULOMB, "a charge"),
             (Dimension::HERTZ, "a frequency"),
+            (Dimension::KELVIN_PER_WATT, "a thermal resistance"),
             (Dimension::VOLT_PER_ROOT_HERTZ, "a noise voltage density"),
             (Dimension::AMPERE_PER_ROOT_HERTZ, "a noise current density"),
             (Dimension::DEGREE, "an angle in degrees"),

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test fails by panicking
 
 mod bench;
+mod budget;
 mod checking;
 mod corners;
 mod exits;

@@ -144,3 +144,35 @@ pub(super) static TOPICS: [Topic; 10] = [
         example: "[corners]\nv_cell = [\"3.40 V\", \"4.20 V\"]\nambient = [\"-10 °C\", \"25 °C\", \"60 °C\"]",
     },
 ];
+
+/// Calculations that need no circuit file.
+pub(super) static CALCULATIONS: [Topic; 1] = [Topic {
+    name: "budget",
+    summary: "is a linear regulator right at all? heat, headroom, life of a battery",
+    text: &[
+        "dissipation: Pd = (Vin - Vout)*I + Vin*Iq; typical at the typical input and the mean load, \
+         worst at the highest input and the highest load; Iq is the ground current, without the rise \
+         that many parts show in dropout",
+        "efficiency: Vout*I/(Vin*(I + Iq)) at the mean load; its ceiling Vout/Vin holds for every \
+         linear regulator",
+        "junction: Tj = Ta + Pd*theta at rest; thermal resistance needed: (limit - Ta)/Pd; load \
+         allowed: the lasting current at the highest input that brings the junction to its limit",
+        "headroom: lowest input - output, held against the dropout voltage",
+        "life: battery charge/(mean load + Iq). A switching regulator draws Vout*I/(efficiency*Vin) \
+         at the typical input, of a cell the mean over its discharge; the ratio of both lives is the \
+         ratio of the efficiencies",
+        "heat fails when the thermal resistance given is above the one needed for the mean load, \
+         and is marginal when only short pulses keep it. With none given it passes from 250 K/W \
+         (small packages; common practice, no source) and fails below 47 K/W (a TO-252 on one \
+         square inch of copper, 103 K/W on the least; data sheet of LM78M and LM341)",
+        "headroom fails below the dropout voltage. A margin below 10 % is marginal, in heat and in \
+         headroom",
+        "battery life, with --battery: marginal below 75 % and failing below 50 % of the life on the \
+         switching regulator; a life of ten years passes, for age decides then. Without a battery, \
+         lost power: marginal where the switching regulator would save more than 1 W. Efficiency \
+         alone fails nothing. (Our choice of limits, no source; 85 % is assumed unless stated)",
+        "source of theta junction to ambient: JEDEC JESD51-2A; it belongs to the board and the air \
+         in which it was measured",
+    ],
+    example: "railstep budget --input 3.0V..4.2V --output 2.8V --load 2mA:95%,150mA:5% \\\n  --theta 60K/W --ambient 60°C --dropout 180mV --battery 1000mAh",
+}];
