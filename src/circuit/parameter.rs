@@ -284,7 +284,8 @@ impl Settling<'_> {
         if wrong {
             let message = format!("`{low}` of {} must {relation} `{high}`", self.what);
             let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
-            self.tell(span.or(Some(self.span)), message, "", None);
+            let hint = format!("raise `{high}`, or lower `{low}`");
+            self.tell(span.or(Some(self.span)), message, "too high", Some(hint));
         }
     }
 

@@ -150,8 +150,8 @@ impl Desk<'_> {
         unit: Dimension,
         told: &mut Diagnostics,
     ) -> Option<Vec<Point>> {
-        let x = if unit == Dimension::KELVIN { "-40 °C" } else { "1 V" };
-        let hint = format!("write `{key} = [[\"{x}\", \"80 %\"], …]`");
+        let [x, y] = if unit == Dimension::KELVIN { ["-40 °C", "8"] } else { ["1 V", "80 %"] };
+        let hint = format!("write `{key} = [[\"{x}\", \"{y}\"], …]`");
         let Some(items) = node.as_array() else {
             told.push(wrong_form(key, node, "a list of points").hint(hint));
             return None;

@@ -31,7 +31,7 @@ const CURVE: &str = r#"bias_curve = [["0 V", "100 %"], ["1 V", "96 %"], ["2.8 V"
 fn charged(keys: &str) -> Bench {
     Bench::of(&format!(
         "title = \"charge\"\n[parts]\n{}R1 = {{ kind = \"resistor\", nodes = [\"a\", \"gnd\"], \
-         resistance = \"1 TΩ\" }}\n\
+         resistance = \"1000 GΩ\" }}\n\
          I1 = {{ kind = \"current-source\", nodes = [\"gnd\", \"a\"], current = \"0 A\", \
          varies = {{ shape = \"pulse\", change = \"1 mA\", edge = \"0 s\" }} }}\n\
          [[tests]]\nname = \"charge\"\nkind = \"profile\"\nduration = \"60 ms\"\n",
@@ -122,8 +122,8 @@ I1 = { kind = "load", nodes = ["a", "gnd"], current = "1 mA" }
 [[tests]]
 name = "z"
 kind = "output-impedance"
-from_frequency = "100 Hz"
-to_frequency = "10 MHz"
+lowest = "100 Hz"
+highest = "10 MHz"
 "#;
     let outcome = Bench::of(text).outcome("z", Method::default());
     let curve = &outcome.curves[0];
