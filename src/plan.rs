@@ -11,6 +11,7 @@ use crate::document::Files;
 use crate::measure::Verdict;
 use crate::study;
 use crate::trial::{self, Outcome, RunOptions, Test, read_tests};
+use std::collections::BTreeMap;
 
 /// A file that was read without mistakes.
 #[derive(Clone, Debug)]
@@ -23,6 +24,8 @@ pub struct Plan {
     pub nominal: Variant,
     /// Its tests, in the order of the file.
     pub tests: Vec<Test>,
+    /// V of the nodes at rest under its values; empty where no operating point was found.
+    at_rest_v: BTreeMap<String, f64>,
 }
 
 /// What reading a file gave.
@@ -45,9 +48,11 @@ pub fn read(name: &str, text: &str, files: &dyn Files, changes: &Changes) -> Pla
         read_tests(unfinished, files, &mut diagnostics);
     }
     let plan = circuit.and_then(|circuit| check(circuit, files, changes, &mut diagnostics));
-    let plan = plan.filter(|_| !diagnostics.has_errors());
-    if let Some(plan) = &plan {
-        diagnostics.extend(doubts::doubts(plan));
+    let mut plan = plan.filter(|_| !diagnostics.has_errors());
+    if let Some(plan) = &mut plan {
+        let rest = doubts::Rest::find(&plan.nominal, &[]);
+        plan.at_rest_v = rest.as_ref().map(doubts::Rest::volts).unwrap_or_default();
+        diagnostics.extend(doubts::doubts(plan, rest.as_ref()));
     }
     PlanReading { plan, sources, diagnostics: diagnostics.sorted() }
 }
@@ -77,10 +82,20 @@ fn check(
             told.into_iter().for_each(|m| diagnostics.push(m));
         }
     }
-    Some(Plan { circuit, changes: changes.clone(), nominal, tests })
+    Some(Plan { circuit, changes: changes.clone(), nominal, tests, at_rest_v: BTreeMap::new() })
 }
 
 impl Plan {
+    /// V across a two-ended part at rest with nominal values, its first node above the second; `None`
+    /// where no operating point was found.
+    pub fn bias_v(&self, part: &str) -> Option<f64> {
+        let [plus, minus] = self.nominal.part(part)?.nodes.as_slice() else { return None };
+        let volt = |node: &str| {
+            if node == "gnd" { Some(0.0) } else { self.at_rest_v.get(node).copied() }
+        };
+        Some(volt(plus)? - volt(minus)?)
+    }
+
     /// The tests of these names (all if none is named), in the order of the file.
     ///
     /// # Errors

@@ -217,7 +217,11 @@ impl<'a> Transient<'a> {
             z[unknown] = ampere;
         }
         self.system.linear_charges(&z, &mut rows);
-        self.system.scatter_charges(&point.q, &mut rows);
+        let mut q = point.q.clone();
+        for &(charge, coulomb) in self.system.initial_charges() {
+            q[charge] = coulomb;
+        }
+        self.system.scatter_charges(&q, &mut rows);
         for &([plus, minus], farad, volt) in self.system.initial_voltages() {
             let change = farad * (volt - (z[plus] - z[minus]));
             rows[plus] += change;

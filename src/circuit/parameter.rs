@@ -2,7 +2,7 @@
 //! checked, defaults filled in.
 
 use super::naming::one_of;
-use super::setting::{Setting, Settings};
+use super::setting::{Point, Setting, Settings};
 use super::values::Figures;
 use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
@@ -108,6 +108,10 @@ impl Settling<'_> {
             Setting::Word(word) => {
                 parameters.words.insert(name, word);
             }
+            Setting::Points(points) => {
+                let curve = self.points(name, form, span, points)?;
+                parameters.curves.insert(name, curve);
+            }
             Setting::NodePair(pair) => settled.inputs = vec![pair.clone()],
             Setting::Inputs(pairs) => settled.inputs.clone_from(pairs),
             Setting::Sensed(part) => settled.sensed = Some(part.clone()),
@@ -181,6 +185,39 @@ impl Settling<'_> {
         None
     }
 
+    /// The points of a curve; all that is wrong with them is told.
+    fn points(
+        &mut self,
+        name: &str,
+        form: &Form,
+        span: Option<Span>,
+        points: &[Point],
+    ) -> Option<Vec<[f64; 2]>> {
+        let &Form::Points(unit, x_range, y_range) = form else { return None };
+        let mut curve: Vec<[f64; 2]> = Vec::with_capacity(points.len());
+        let mut sound = true;
+        for point in points {
+            let [x, y] = [self.figures.get(&point.x.0)?, self.figures.get(&point.y.0)?];
+            let place = |own: Span| span.map(|_| own);
+            sound &= self.range(name, x, unit, x_range, place(point.x.1)).is_some();
+            sound &= self.range(name, y, Dimension::NONE, y_range, place(point.y.1)).is_some();
+            if let Some([before, _]) = curve.last().filter(|[before, _]| *before >= x) {
+                let shown = |x: f64| engineering(x, &unit.symbol(), 3);
+                let message = format!(
+                    "`{name}` of {} must rise from point to point, but {} follows {}",
+                    self.what,
+                    shown(x),
+                    shown(*before)
+                );
+                let hint = "put the points in rising order, each once".to_owned();
+                self.tell(place(point.x.1), message, "does not rise", Some(hint));
+                sound = false;
+            }
+            curve.push([x, y]);
+        }
+        sound.then_some(curve)
+    }
+
     fn may_be_left_out(&self, name: &str) -> bool {
         self.kind.key(name).is_some_and(|key| key.need != Need::Required)
     }
@@ -203,7 +240,8 @@ impl Settling<'_> {
         let before = self.told.len();
         for rule in self.kind.rules {
             match rule {
-                Rule::ExactlyOne(keys) => self.exactly_one(keys, merged),
+                Rule::ExactlyOne(keys) => self.one(keys, merged, true),
+                Rule::AtMostOne(keys) => self.one(keys, merged, false),
                 Rule::Together(keys) => self.together(keys, merged),
                 Rule::Needs(key, word, needed) if parameters.word(key) == *word => {
                     for &name in needed.iter().filter(|name| !merged.contains_key(*name)) {
@@ -223,22 +261,40 @@ impl Settling<'_> {
                 Rule::Needs(..) => {}
                 Rule::Below(low, high) => {
                     let pair = parameters.optional(low).zip(parameters.optional(high));
-                    if pair.is_some_and(|(low, high)| low >= high) {
-                        let message = format!("`{low}` of {} must be below `{high}`", self.what);
-                        let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
-                        self.tell(span.or(Some(self.span)), message, "", None);
-                    }
+                    let wrong = pair.is_some_and(|(low, high)| low >= high);
+                    self.order(wrong, [low, high], "be below", merged);
+                }
+                Rule::NotAbove(low, high) => {
+                    let pair = parameters.optional(low).zip(parameters.optional(high));
+                    let wrong = pair.is_some_and(|(low, high)| low > high);
+                    self.order(wrong, [low, high], "not be above", merged);
                 }
             }
         }
         self.told.len() == before
     }
 
-    fn exactly_one(&mut self, keys: &[&'static str], merged: &Merged<'_>) {
+    fn order(
+        &mut self,
+        wrong: bool,
+        [low, high]: [&'static str; 2],
+        relation: &str,
+        merged: &Merged<'_>,
+    ) {
+        if wrong {
+            let message = format!("`{low}` of {} must {relation} `{high}`", self.what);
+            let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
+            let hint = format!("raise `{high}`, or lower `{low}`");
+            self.tell(span.or(Some(self.span)), message, "too high", Some(hint));
+        }
+    }
+
+    fn one(&mut self, keys: &[&'static str], merged: &Merged<'_>, needed: bool) {
         let given: Vec<&str> = keys.iter().copied().filter(|k| merged.contains_key(k)).collect();
         let all = one_of(keys);
         match given.as_slice() {
             [_] => {}
+            [] if !needed => {}
             [] => {
                 let message = format!("{} has none of {all}", self.what);
                 let hint = format!("add one of {all}");

@@ -22,6 +22,8 @@ pub(super) enum Setting {
     Quantity(Program),
     /// One of the key's words.
     Word(&'static str),
+    /// Points of a curve.
+    Points(Vec<Point>),
     /// The voltage between two nodes.
     NodePair([String; 2]),
     /// A part whose current is sensed.
@@ -37,6 +39,16 @@ pub(super) enum Setting {
     /// It stands there but could not be read; told already.
     Spoilt,
 }
+
+/// One point of a curve, each figure with its place.
+#[derive(Clone, Debug)]
+pub(super) struct Point {
+    pub(super) x: (Program, Span),
+    pub(super) y: (Program, Span),
+}
+
+/// The most points of a curve in a part's key: a data sheet's figure has some ten.
+const MOST_CURVE_POINTS: usize = 100;
 
 /// Settings by key, each with its place.
 pub(super) type Settings = BTreeMap<&'static str, (Span, Setting)>;
@@ -86,6 +98,7 @@ impl Desk<'_> {
                 self.quantity(key.name, node, *unit, told).map(Setting::Quantity)
             }
             Form::Word(words) => word(key.name, words, node, told).map(Setting::Word),
+            Form::Points(unit, ..) => self.points(key.name, node, *unit, told).map(Setting::Points),
             Form::KeysOf(other) => {
                 let Some(table) = node.as_table() else {
                     told.push(
@@ -127,6 +140,46 @@ impl Desk<'_> {
                 None
             }
         }
+    }
+
+    /// `[["x", "y"], …]`, x of `unit`, y plain numbers.
+    fn points(
+        &self,
+        key: &str,
+        node: &Node,
+        unit: Dimension,
+        told: &mut Diagnostics,
+    ) -> Option<Vec<Point>> {
+        let [x, y] = if unit == Dimension::KELVIN { ["-40 °C", "8"] } else { ["1 V", "80 %"] };
+        let hint = format!("write `{key} = [[\"{x}\", \"{y}\"], …]`");
+        let Some(items) = node.as_array() else {
+            told.push(wrong_form(key, node, "a list of points").hint(hint));
+            return None;
+        };
+        if items.is_empty() || items.len() > MOST_CURVE_POINTS {
+            let message = if items.is_empty() {
+                format!("`{key}` has no points")
+            } else {
+                format!(
+                    "`{key}` takes at most {MOST_CURVE_POINTS} points, these are {}",
+                    items.len()
+                )
+            };
+            told.push(Diagnostic::error(node.span, message).hint(hint));
+            return None;
+        }
+        let point = |item: &Node, told: &mut Diagnostics| {
+            let Some([x, y]) = item.as_array() else {
+                told.push(wrong_form(key, item, "two figures for a point").hint(hint.as_str()));
+                return None;
+            };
+            let programs =
+                [self.quantity(key, x, unit, told), self.quantity(key, y, Dimension::NONE, told)];
+            let [px, py] = programs;
+            Some(Point { x: (px?, x.span), y: (py?, y.span) })
+        };
+        let points: Vec<Option<Point>> = items.iter().map(|item| point(item, told)).collect();
+        points.into_iter().collect()
     }
 
     fn node_pair(&mut self, key: &str, node: &Node, told: &mut Diagnostics) -> Option<[String; 2]> {
@@ -263,6 +316,9 @@ fn unit_of(kind: &Kind, name: &str) -> Dimension {
     }
 }
 
+/// A list of words longer than this is not repeated at every slip.
+const MOST_LISTED: usize = 12;
+
 /// One of the words a key takes.
 pub(super) fn word(
     key: &str,
@@ -282,11 +338,12 @@ pub(super) fn word(
             None => format!("write {all}"),
         };
         let message = format!("`{key}` cannot be `{text}`");
-        told.push(
-            Diagnostic::error(node.content_span(), message)
-                .label(format!("expected {all}"))
-                .hint(hint),
-        );
+        let label = if words.len() > MOST_LISTED {
+            "not one of its words".to_owned()
+        } else {
+            format!("expected {all}")
+        };
+        told.push(Diagnostic::error(node.content_span(), message).label(label).hint(hint));
     }
     found
 }

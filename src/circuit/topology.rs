@@ -117,9 +117,14 @@ impl Check<'_> {
                 {
                     groups.join(ends(pins));
                 }
-                Element::Law { law, currents, .. } => {
+                Element::Law { law, currents, charges, initial_c, .. } => {
                     for pins in resistive_pins(law, currents) {
                         groups.join(ends(pins));
+                    }
+                    if initial_c.is_some() && self.start == Start::InitialValues {
+                        charges.iter().for_each(|pins| {
+                            groups.join(ends(pins));
+                        });
                     }
                 }
                 _ => {}

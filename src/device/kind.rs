@@ -82,6 +82,8 @@ pub enum Form {
     Expression(Dimension),
     /// A time function (interfaces: `varies`), of the same dimension as this other key.
     Varies(&'static str),
+    /// `[["x", "y"], …]`: rising x of this dimension and range, each with a plain number of that range.
+    Points(Dimension, Range, Range),
     /// `{ … }` with the keys of another kind.
     KeysOf(&'static Kind),
     /// The name of a block.
@@ -103,6 +105,8 @@ pub enum Range {
     Fraction,
     /// Above 0, up to 1.
     PositiveFraction,
+    /// Above -100 %: a change that leaves something.
+    LeavesSomething,
     /// Above zero kelvin.
     AboveAbsoluteZero,
 }
@@ -125,12 +129,16 @@ pub enum Need {
 pub enum Rule {
     /// Exactly one of these keys.
     ExactlyOne(&'static [&'static str]),
+    /// One of these keys or none.
+    AtMostOne(&'static [&'static str]),
     /// All of these keys or none.
     Together(&'static [&'static str]),
     /// When the first key has this word, these keys must be there.
     Needs(&'static str, &'static str, &'static [&'static str]),
     /// The first key's value must be below the second's.
     Below(&'static str, &'static str),
+    /// The first key's value must not be above the second's.
+    NotAbove(&'static str, &'static str),
 }
 
 /// What a law's expression gives.
@@ -149,6 +157,8 @@ pub enum LawOutput {
 pub struct Parameters {
     /// Quantities by key; keys that were left out and have no default are missing.
     pub numbers: BTreeMap<&'static str, f64>,
+    /// Points of curves by key: x rising, in SI base units.
+    pub curves: BTreeMap<&'static str, Vec<[f64; 2]>>,
     /// Words by key.
     pub words: BTreeMap<&'static str, &'static str>,
     /// Input voltages: the one of `input`, or those of a law in the order of its program's slots.
@@ -192,6 +202,7 @@ impl Range {
             Range::NonNegative => "zero or above",
             Range::Fraction => "from 0 to 100 %",
             Range::PositiveFraction => "above 0 %, up to 100 %",
+            Range::LeavesSomething => "above -100 %",
             Range::AboveAbsoluteZero => "above absolute zero",
         }
     }
@@ -205,6 +216,7 @@ impl Range {
                 Range::NonNegative => value >= 0.0,
                 Range::Fraction => (0.0..=1.0).contains(&value),
                 Range::PositiveFraction => value > 0.0 && value <= 1.0,
+                Range::LeavesSomething => value > -1.0,
             }
     }
 }

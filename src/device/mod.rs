@@ -3,10 +3,14 @@
 //! A part lays itself out as primitive elements in a [`Net`]; the engine knows nothing else of it.
 
 mod amplifier_stages;
+mod bias;
 mod bipolar;
 mod block;
+mod capacitor;
+mod dielectric;
 mod diode;
 mod drive;
+mod effective;
 mod error_amplifier;
 mod junction;
 mod kind;
@@ -27,9 +31,16 @@ pub mod temperature;
 mod tests;
 
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
+pub use bias::{BiasCurve, ClassBias};
 pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use dielectric::{Dielectric, DielectricClass};
 pub use diode::{ChargedDiode, Diode, DiodePlace};
 pub use drive::{Corner, Drive, Piece, Shape};
+pub use effective::{
+    CapacitorFigures, EffectiveCapacitor, Factor, Ladder, Loss, OverBias, allowed_voltage,
+    bias_is_assumed, capacitor_figures, dielectric_of, effective, outside_temperature,
+    temperature_band,
+};
 pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
@@ -38,13 +49,12 @@ pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
-pub use passive::{CapacitorFigures, capacitor_figures};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: [&Kind; 14] = [
     &passive::RESISTOR,
-    &passive::CAPACITOR,
+    &capacitor::CAPACITOR,
     &passive::INDUCTOR,
     &source::VOLTAGE_SOURCE,
     &source::CURRENT_SOURCE,

@@ -142,6 +142,8 @@ pub enum Element {
         currents: Vec<[Pin; 2]>,
         /// Ends of each charge.
         charges: Vec<[Pin; 2]>,
+        /// Its first charge in C at t = 0 when a test starts from initial values.
+        initial_c: Option<f64>,
     },
     /// v(first) − v(second) = the law's only output, with the branch current an unknown.
     LawVoltage {
@@ -368,6 +370,25 @@ impl Net {
             inputs: inputs.to_vec(),
             currents: currents.to_vec(),
             charges: charges.to_vec(),
+            initial_c: None,
+        });
+    }
+
+    /// A charge that follows a voltage by a nonlinear law, with what it is at t = 0 for a start from
+    /// initial values.
+    pub fn charge(
+        &mut self,
+        pins: [Pin; 2],
+        law: impl Into<Nonlinear>,
+        input: Input,
+        initial_c: Option<f64>,
+    ) {
+        self.push(Element::Law {
+            law: law.into(),
+            inputs: vec![input],
+            currents: Vec::new(),
+            charges: vec![pins],
+            initial_c,
         });
     }
 

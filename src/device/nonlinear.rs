@@ -2,6 +2,7 @@
 
 use super::Law;
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
+use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, ChargedBipolar};
 use super::diode::{ChargedDiode, Diode};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
@@ -77,6 +78,10 @@ laws! {
     CurrentStage(CurrentStage<f64>),
     /// Current or voltage by expression.
     ProgramCurrent(ProgramCurrent),
+    /// Capacitance by points over its voltage.
+    BiasCurve(BiasCurve<f64>),
+    /// Capacitance by the habit of its class.
+    ClassBias(ClassBias<f64>),
     /// Charge by expression.
     ProgramCharge(ProgramCharge),
 }

@@ -1,4 +1,4 @@
-//! Resistor, capacitor and inductor, with the parasitics that decide a transient.
+//! Resistor and inductor.
 
 use super::row::{CHARACTERISED_AT, TOLERANCE, ZERO, quantity};
 use super::temperature::{kelvin, linear_factor};
@@ -39,77 +39,6 @@ pub(super) static RESISTOR: Kind = Kind {
              Nyquist, Phys. Rev. 32 (1928) 110",
     example: r#"R1 = { kind = "resistor", nodes = ["a", "b"], resistance = "4k7" }"#,
     lay: lay_resistor,
-};
-
-/// `capacitor`
-pub(super) static CAPACITOR: Kind = Kind {
-    name: "capacitor",
-    summary: "a capacitance with series resistance, series inductance and leakage",
-    terminals: Terminals::Pair,
-    keys: &[
-        quantity(
-            "capacitance",
-            Dimension::FARAD,
-            Range::Positive,
-            Need::Required,
-            "capacitance printed on the part",
-        ),
-        quantity(
-            "remaining",
-            Dimension::NONE,
-            Range::PositiveFraction,
-            Need::Default(1.0),
-            "what is left of `capacitance` at the working bias",
-        ),
-        quantity("esr", Dimension::OHM, Range::NonNegative, ZERO, "series resistance (ESR)"),
-        quantity("esl", Dimension::HENRY, Range::NonNegative, ZERO, "series inductance (ESL)"),
-        quantity(
-            "leakage_resistance",
-            Dimension::OHM,
-            Range::Positive,
-            Need::Absent,
-            "resistance across the capacitance, inside esr and esl; when absent it does not leak",
-        ),
-        TOLERANCE,
-        quantity(
-            "temperature_coefficient",
-            Dimension::PER_KELVIN,
-            Range::Any,
-            ZERO,
-            TEMPERATURE_COEFFICIENT_TEXT,
-        ),
-        quantity(
-            "esr_temperature_factor",
-            Dimension::NONE,
-            Range::Positive,
-            Need::Absent,
-            "what esr is multiplied by at the part's temperature; when absent, esr stays as given",
-        ),
-        CHARACTERISED_AT,
-        quantity(
-            "rated_voltage",
-            Dimension::VOLT,
-            Range::Positive,
-            Need::Absent,
-            "voltage it may bear for ever; without it no stress is judged",
-        ),
-        quantity(
-            "initial",
-            Dimension::VOLT,
-            Range::Any,
-            Need::Absent,
-            "voltage of the first node above the second across the capacitance itself at t = 0, \
-             read only with start = \"initial-values\"; when absent, taken from the operating point",
-        ),
-    ],
-    rules: &[],
-    law: "v(a) - v(b) = esr·i + esl·di/dt + v_c; i = C·dv_c/dt + v_c/leakage_resistance; \
-          C = capacitance·remaining·(1 + temperature_coefficient·(T - characterised_at))",
-    noise: "thermal, of esr and leakage_resistance: 4kT·R each; the capacitance makes none",
-    source: "series equivalent circuit of a capacitor, IEC 60384-1; noise: Nyquist, Phys. Rev. 32 \
-             (1928) 110",
-    example: r#"C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "4.7 µF", remaining = "62 %", esr = "6 mΩ", esl = "0.6 nH" }"#,
-    lay: lay_capacitor,
 };
 
 /// `inductor`
@@ -158,44 +87,6 @@ fn lay_resistor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
     let ohm = p.number("resistance") * linear_factor(p, "temperature_coefficient");
     net.resistor([a, b], ohm, kelvin(p));
-}
-
-/// What a capacitor comes to at its temperature and bias, as it is laid out.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CapacitorFigures {
-    /// F, what is left of the label.
-    pub farad: f64,
-    /// Ω
-    pub esr_ohm: f64,
-    /// H
-    pub esl_henry: f64,
-}
-
-/// The figures of a part of kind `capacitor`.
-pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
-    CapacitorFigures {
-        farad: p.number("capacitance")
-            * p.number("remaining")
-            * linear_factor(p, "temperature_coefficient"),
-        esr_ohm: p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0),
-        esl_henry: p.number("esl"),
-    }
-}
-
-fn lay_capacitor(p: &Parameters, pins: &[Pin], net: &mut Net) {
-    let &[a, b] = pins else { return };
-    let CapacitorFigures { farad, esr_ohm: esr, esl_henry: esl } = capacitor_figures(p);
-    let plate = if esl > 0.0 {
-        let plate = net.inner("plate");
-        let _ = net.branch([a, plate], esr, esl).noisy(Noise::thermal(esr, kelvin(p)));
-        plate
-    } else {
-        net.series_resistor(a, esr, kelvin(p), "plate")
-    };
-    net.capacitance([plate, b], farad, p.optional("initial"));
-    if let Some(ohm) = p.optional("leakage_resistance") {
-        net.resistor([plate, b], ohm, kelvin(p));
-    }
 }
 
 fn lay_inductor(p: &Parameters, pins: &[Pin], net: &mut Net) {

@@ -80,10 +80,12 @@ impl Finding {
 
 /// The options of one row.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Options {
+pub(super) struct Options<'a> {
     pub(super) band_v: Option<f64>,
     pub(super) about: Option<About>,
     pub(super) level_v: Option<f64>,
+    /// The part it is taken of.
+    pub(super) of: Option<&'a str>,
     pub(super) asked: Asked,
 }
 

@@ -5,7 +5,7 @@
 use super::bench::{Bench, Finding, Options};
 use super::scene::TestKind;
 use super::steady_rows::STEADY_ROWS;
-use super::{excursion, supply, timing};
+use super::{excursion, stress, supply, timing};
 use crate::quantity::Dimension;
 
 /// What the margin's distance is divided by.
@@ -37,6 +37,8 @@ pub enum RequirementOption {
     FrequencyBand,
     /// Which dropout; must be given.
     Definition,
+    /// A capacitor; may be given.
+    Capacitor,
 }
 
 /// Which of several conditions is the worst.
@@ -58,6 +60,7 @@ impl RequirementOption {
             Self::At => "at",
             Self::FrequencyBand => "band",
             Self::Definition => "definition",
+            Self::Capacitor => "of",
         }
     }
 
@@ -68,7 +71,7 @@ impl RequirementOption {
 }
 
 /// How a measurement reads a waveform.
-pub(super) type Reader = for<'a, 'b> fn(&'a Bench<'b>, Options) -> Result<Finding, String>;
+pub(super) type Reader = for<'a, 'b, 'c> fn(&'a Bench<'b>, Options<'c>) -> Result<Finding, String>;
 
 /// How the value of one measurement is found. Opaque outside this layer.
 #[derive(Clone, Copy)]
@@ -149,6 +152,7 @@ const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
 const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
 
 const NO_OPTION: &[RequirementOption] = &[];
+const CAPACITOR: &[RequirementOption] = &[RequirementOption::Capacitor];
 const LEVEL: &[RequirementOption] = &[RequirementOption::Level];
 const BAND_ABOUT: &[RequirementOption] = &[
     RequirementOption::Band,
@@ -415,6 +419,16 @@ const TIME_ROWS: &[Definition] = &[
         "mean of the current delivered by the source and the further supplies minus the load's, \
          over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
         supply::ground_current,
+    ),
+    row(
+        "capacitor_stress",
+        "1",
+        ALL,
+        CAPACITOR,
+        "highest size of the voltage across a capacitor over the whole record, over its rated_voltage \
+         times its derating: of the capacitor named in `of`, else of the worst of the output and \
+         input capacitors that have a rating",
+        stress::capacitor_stress,
     ),
     level("output_level", OPERATING_POINT, "the output's steady voltage", excursion::output_level),
     row(

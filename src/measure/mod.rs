@@ -14,6 +14,7 @@ mod response;
 pub mod scene;
 mod stations;
 mod steady_rows;
+mod stress;
 mod supply;
 pub mod sweep;
 #[cfg(test)]
@@ -213,6 +214,7 @@ impl Row<'_> {
             band_v: r.band,
             about: r.about,
             level_v: r.level,
+            of: r.of.as_deref(),
             asked: Asked::default(),
         });
         let options = Options { asked: self.asked, ..options };
@@ -258,6 +260,9 @@ impl Row<'_> {
         }
         if let Some(level) = self.requirement.and_then(|r| r.level) {
             settings.insert("level".to_owned(), quantity(level, "V"));
+        }
+        if let Some(of) = self.requirement.and_then(|r| r.of.clone()) {
+            settings.insert("of".to_owned(), of);
         }
         if let Some((low, high)) = self.window(bench) {
             settings.insert("window".to_owned(), Limit::Between(low, high).text("V"));

@@ -92,6 +92,8 @@ pub struct Requirement {
     pub band_hz: Option<[f64; 2]>,
     /// Of a dropout.
     pub definition: Option<DropoutDefinition>,
+    /// The part it is asked of.
+    pub of: Option<String>,
     /// Told, never counted.
     pub advisory: bool,
 }
@@ -111,6 +113,7 @@ impl Requirement {
             at: None,
             band_hz: None,
             definition: None,
+            of: None,
             advisory: false,
         }
     }

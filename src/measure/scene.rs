@@ -23,6 +23,23 @@ pub mod signal {
     pub const LOAD_CURRENT: &str = "load_current";
     /// W, taken by the load.
     pub const LOAD_POWER: &str = "load_power";
+    /// How the names of stress signals begin.
+    pub(crate) const STRESS: &str = "capacitor_stress.";
+
+    /// Plain number: voltage across a capacitor over what it may see.
+    pub fn stress(part: &str) -> String {
+        format!("{STRESS}{part}")
+    }
+
+    /// V across a capacitor, its first node above the second.
+    pub fn capacitor_voltage(part: &str) -> String {
+        format!("capacitor_voltage.{part}")
+    }
+
+    /// A into a capacitor's first node.
+    pub fn capacitor_current(part: &str) -> String {
+        format!("capacitor_current.{part}")
+    }
 }
 
 /// The kinds of test that measurements know.

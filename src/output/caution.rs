@@ -4,6 +4,7 @@
 //! licensed engineer's judgement. The thresholds are common practice of the trade, no source.
 
 use super::number::engineering;
+use crate::device::Dielectric;
 
 /// Dissipation from which a small package burns fingers and boards, W (common practice, no
 /// source).
@@ -52,8 +53,17 @@ pub struct CapacitorFacts {
     pub highest_v: Option<f64>,
     /// Lowest voltage across it, V; negative when reversed.
     pub lowest_v: Option<f64>,
-    /// Taken at the value on its label, with nothing lost to bias, temperature or age.
+    /// V that `derating` leaves of the rating, if less is given than all of it.
+    pub derated_v: Option<f64>,
+    /// Taken at the value on its label, with nothing lost to bias, temperature or age, where its
+    /// dielectric is not known to keep it.
     pub at_label_value: bool,
+    /// What it is made of, if given.
+    pub dielectric: Option<Dielectric>,
+    /// What bias takes is the default of its class.
+    pub bias_is_assumed: bool,
+    /// A wet electrolytic below freezing, its ESR as at 25 °C.
+    pub cold_esr_is_missing: bool,
 }
 
 /// Kinds of application and source with rules of their own.
@@ -136,7 +146,7 @@ pub fn cautions(facts: &Facts) -> Vec<String> {
     }
     found.extend(heat(facts));
     found.extend(facts.capacitors.iter().flat_map(capacitor));
-    found.extend(label_values(facts));
+    found.extend(about_parts(facts));
     found.extend(fields(facts.fields));
     if facts.nominal_only {
         found.push("nominal values only: tolerances were left out, corners may differ".to_owned());
@@ -165,7 +175,8 @@ fn heat(facts: &Facts) -> Option<String> {
 fn capacitor(facts: &CapacitorFacts) -> Vec<String> {
     let mut found = Vec::new();
     let part = &facts.part;
-    if let (Some(rated), Some(highest)) = (facts.rated_v, facts.highest_v)
+    let highest = facts.highest_v.map(|high| high.max(-facts.lowest_v.unwrap_or(0.0)));
+    if let (Some(rated), Some(highest)) = (facts.rated_v, highest)
         && rated > 0.0
     {
         let share = highest / rated;
@@ -181,20 +192,57 @@ fn capacitor(facts: &CapacitorFacts) -> Vec<String> {
                 "{told}: more than the {} % commonly allowed",
                 CAPACITOR_SHARE * 100.0
             ));
-        } else if share > TANTALUM_SHARE {
+        } else if let Some(derated) = facts.derated_v.filter(|derated| highest > *derated) {
             found.push(format!(
-                "{told}: too much if it is a tantalum type, which surges can ignite"
+                "{told}: more than the {} that its `derating` leaves",
+                engineering(derated, "V", 3)
             ));
+        } else if share > TANTALUM_SHARE {
+            match facts.dielectric {
+                Some(d) if d.is_tantalum() => {
+                    found.push(format!("{told}: too much for tantalum, which surges can ignite"));
+                }
+                Some(_) => {}
+                None => found.push(format!(
+                    "{told}: too much if it is a tantalum type, which surges can ignite"
+                )),
+            }
         }
     }
-    if facts.rated_v.is_some()
-        && let Some(lowest) = facts.lowest_v.filter(|v| *v < REVERSE_V)
-    {
-        found.push(format!(
-            "`{part}` is reversed by {}: a polarised type may vent or ignite",
-            engineering(-lowest, "V", 3)
-        ));
+    found.extend(reversed(facts));
+    found
+}
+
+fn reversed(facts: &CapacitorFacts) -> Option<String> {
+    let lowest = facts.lowest_v.filter(|v| *v < REVERSE_V)?;
+    let told = format!("`{}` is reversed by {}", facts.part, engineering(-lowest, "V", 3));
+    match facts.dielectric {
+        Some(d) if d.is_polarised() => Some(format!("{told}: {} may vent or ignite", d.word)),
+        Some(_) => None,
+        None => facts.rated_v.map(|_| format!("{told}: a polarised type may vent or ignite")),
     }
+}
+
+/// What is said once of several capacitors.
+fn about_parts(facts: &Facts) -> Vec<String> {
+    let named = |which: fn(&CapacitorFacts) -> bool| {
+        let parts = facts.capacitors.iter().filter(|c| which(c));
+        let parts: Vec<String> = parts.map(|c| format!("`{}`", c.part)).collect();
+        (!parts.is_empty()).then(|| parts.join(", "))
+    };
+    let mut found: Vec<String> = label_values(facts).into_iter().collect();
+    found.extend(named(|c| c.bias_is_assumed).map(|parts| {
+        format!(
+            "{parts}: what bias leaves is only what is common for the class, no source; makers \
+             differ twofold, so give `bias_curve` or `remaining` from the part's own data"
+        )
+    }));
+    found.extend(named(|c| c.cold_esr_is_missing).map(|parts| {
+        format!(
+            "{parts}: wet aluminium below freezing with the ESR of 25 °C, which commonly rises \
+             five- to fifteenfold down to -40 °C; give `esr_curve`"
+        )
+    }));
     found
 }
 
@@ -209,7 +257,8 @@ fn label_values(facts: &Facts) -> Option<String> {
     (!parts.is_empty()).then(|| {
         format!(
             "{} {verb} taken at label value: a class II ceramic keeps much less under bias, in \
-             the cold and with age; set `remaining` from its maker's data",
+             the cold and with age; set `dielectric` and `bias_curve`, or `remaining`, from its \
+             maker's data",
             parts.join(", ")
         )
     })
@@ -243,7 +292,7 @@ pub(super) fn fields(fields: Fields) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{CapacitorFacts, Facts, Fields, cautions};
+    use super::{CapacitorFacts, Dielectric, Facts, Fields, cautions};
 
     fn matching(facts: &Facts, text: &str) -> usize {
         cautions(facts).iter().filter(|c| c.contains(text)).count()
@@ -284,7 +333,7 @@ mod tests {
                 rated_v: rated,
                 highest_v: Some(highest),
                 lowest_v: Some(lowest),
-                at_label_value: false,
+                ..CapacitorFacts::default()
             }],
             ..Facts::default()
         };
@@ -294,6 +343,42 @@ mod tests {
         assert_eq!(matching(&sees(Some(6.3), 2.8, 0.0), "C_OUT"), 0);
         assert_eq!(matching(&sees(None, 100.0, -5.0), "C_OUT"), 0);
         assert_eq!(matching(&sees(Some(6.3), 2.8, -0.6), "reversed by 600 mV"), 1);
+    }
+
+    #[test]
+    fn a_dielectric_sharpens_or_takes_back_what_is_said() {
+        let sees = |word: &str, highest: f64, lowest: f64| Facts {
+            capacitors: vec![CapacitorFacts {
+                part: "C_OUT".to_owned(),
+                rated_v: Some(10.0),
+                derated_v: Some(6.0),
+                highest_v: Some(highest),
+                lowest_v: Some(lowest),
+                dielectric: Dielectric::of(word),
+                ..CapacitorFacts::default()
+            }],
+            ..Facts::default()
+        };
+        assert_eq!(matching(&sees("tantalum", 5.5, 0.0), "too much for tantalum"), 1);
+        assert_eq!(matching(&sees("X5R", 5.5, 0.0), "C_OUT"), 0);
+        assert_eq!(matching(&sees("X5R", 6.5, 0.0), "6.00 V that its `derating` leaves"), 1);
+        assert_eq!(matching(&sees("X5R", 11.0, 0.0), "above its rating"), 1);
+        assert_eq!(matching(&sees("X5R", 5.0, -1.0), "C_OUT"), 0);
+        assert_eq!(matching(&sees("aluminium", 5.0, -1.0), "aluminium may vent"), 1);
+    }
+
+    #[test]
+    fn what_is_only_common_practice_is_told_once() {
+        let capacitor = |part: &str| CapacitorFacts {
+            part: part.to_owned(),
+            bias_is_assumed: true,
+            cold_esr_is_missing: true,
+            ..CapacitorFacts::default()
+        };
+        let facts =
+            Facts { capacitors: vec![capacitor("C1"), capacitor("C2")], ..Facts::default() };
+        assert_eq!(matching(&facts, "`C1`, `C2`: what bias leaves is only what is common"), 1);
+        assert_eq!(matching(&facts, "`C1`, `C2`: wet aluminium below freezing"), 1);
     }
 
     #[test]

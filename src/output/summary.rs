@@ -5,11 +5,18 @@ use super::report::{
     Balance, ColumnReport, Condition, ErrorReport, ExplanationReport, ListingReport,
     MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
 };
+use crate::circuit::VariantPart;
 use crate::curve::{Cell, Heading, Listing};
+use crate::device::{
+    DielectricClass, allowed_voltage, bias_is_assumed, capacitor_figures, dielectric_of,
+};
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
 use crate::trial::{Cause, Explanation, Outcome};
 use serde_json::{Map, Value};
+
+/// 0 °C, below which wet electrolytics are another part.
+const FREEZING_K: f64 = 273.15;
 
 /// The report of a run; the names of written files are filled in by the caller.
 pub fn report(file: &str, plan: &Plan, outcomes: &[Outcome]) -> Report {
@@ -189,16 +196,33 @@ fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     }
 }
 
+/// What the file says of a capacitor.
+fn told_of(part: &VariantPart) -> CapacitorFacts {
+    let p = &part.parameters;
+    let dielectric = dielectric_of(p);
+    let loses = dielectric.is_none_or(|d| d.class == DielectricClass::ClassTwo);
+    let whole = p.optional("remaining").is_none_or(|share| share == 1.0);
+    let has_cold_esr =
+        p.curves.contains_key("esr_curve") || p.optional("esr_temperature_factor").is_some();
+    CapacitorFacts {
+        part: part.name.clone(),
+        rated_v: p.optional("rated_voltage"),
+        derated_v: allowed_voltage(p).filter(|_| p.number("derating") < 1.0),
+        at_label_value: loses && whole && !capacitor_figures(p).follows_bias(),
+        dielectric,
+        bias_is_assumed: bias_is_assumed(p),
+        cold_esr_is_missing: dielectric.is_some_and(|d| d.has_cold_esr())
+            && p.temperature_k < FREEZING_K
+            && !has_cold_esr,
+        ..CapacitorFacts::default()
+    }
+}
+
 fn capacitors(plan: &Plan, outcomes: &[Outcome]) -> Vec<CapacitorFacts> {
     let capacitors = plan.nominal.parts.iter().filter(|p| p.kind.name == "capacitor");
     capacitors
         .map(|part| {
-            let mut facts = CapacitorFacts {
-                part: part.name.clone(),
-                rated_v: part.parameters.optional("rated_voltage"),
-                at_label_value: part.parameters.optional("remaining") == Some(1.0),
-                ..CapacitorFacts::default()
-            };
+            let mut facts = told_of(part);
             for outcome in outcomes {
                 for k in 0..outcome.times_s.len() {
                     let volt = |node: &str| {

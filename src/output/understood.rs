@@ -9,8 +9,8 @@ mod tests;
 use super::number::{engineering, trimmed};
 use super::printable;
 use super::wrap::wrap;
-use crate::circuit::{RailFigures, Variant, VariantPart};
-use crate::device::{CapacitorFigures, Role, capacitor_figures};
+use crate::circuit::{RailFigures, VariantPart};
+use crate::device::{Role, dielectric_of, effective};
 use crate::plan::Plan;
 use crate::system::System;
 use crate::trial::Outcome;
@@ -36,7 +36,7 @@ pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
             for (bank, names) in
                 [("output bank", &rail.output_capacitors), ("input bank", &rail.input_capacitors)]
             {
-                told.extend(bank_lines(bank, names, nominal));
+                told.extend(bank_lines(bank, names, plan));
             }
         }
     }
@@ -124,22 +124,33 @@ fn rail_line(rail: &RailFigures) -> String {
     format!("{line}, ambient {}", trimmed(rail.ambient_k, "K"))
 }
 
-fn bank_lines(bank: &str, names: &[String], variant: &Variant) -> Vec<String> {
-    let parts = names.iter().filter_map(|name| variant.part(name));
-    let lines: Vec<String> = parts.map(|part| format!("{bank}: {}", capacitor(part))).collect();
+fn bank_lines(bank: &str, names: &[String], plan: &Plan) -> Vec<String> {
+    let parts = names.iter().filter_map(|name| plan.nominal.part(name));
+    let lines: Vec<String> =
+        parts.map(|part| format!("{bank}: {}", capacitor(part, plan.bias_v(&part.name)))).collect();
     if lines.is_empty() { vec![format!("{bank}: no capacitor")] } else { lines }
 }
 
-/// As the laid-out part has it: what remains of the label, and what temperature makes of it.
-fn capacitor(part: &VariantPart) -> String {
-    let p = &part.parameters;
-    let label = p.number("capacitance");
-    let CapacitorFigures { farad: effective, esr_ohm, esl_henry } = capacitor_figures(p);
-    let value = if effective == label {
-        format!("{}, all of it effective", trimmed(label, "F"))
-    } else {
-        format!("{} on the label, {} effective", trimmed(label, "F"), trimmed(effective, "F"))
+/// As the laid-out part has it at its bias: what is left of the label, and why.
+fn capacitor(part: &VariantPart, bias_v: Option<f64>) -> String {
+    // Without a rest it is told as it is without bias.
+    let found = effective(&part.parameters, bias_v.unwrap_or(0.0));
+    let label = trimmed(found.label_f, "F");
+    let why = found.why();
+    let name = match dielectric_of(&part.parameters) {
+        Some(dielectric) => format!("{} {}", part.name, dielectric.word),
+        None => part.name.clone(),
     };
-    let (esr, esl) = (trimmed(esr_ohm, "Ω"), trimmed(esl_henry, "H"));
-    format!("{} {value}, ESR {esr}, ESL {esl}", part.name)
+    let mut told = if why.is_empty() {
+        format!("{name} {label}, all of it effective")
+    } else {
+        let left = trimmed(found.farad, "F");
+        format!("{name} {label} on the label, {left} effective: {why}")
+    };
+    let _ = write!(told, ", ESR {}", trimmed(found.esr_ohm, "Ω"));
+    if found.esr_low_ohm > found.esr_ohm {
+        let _ = write!(told, " ({} at low frequencies)", trimmed(found.esr_low_ohm, "Ω"));
+    }
+    let _ = write!(told, ", ESL {}", trimmed(found.esl_henry, "H"));
+    told
 }

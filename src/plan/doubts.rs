@@ -15,19 +15,20 @@ mod tests;
 use super::Plan;
 use crate::analysis::operating_point;
 use crate::circuit::Variant;
-use crate::device::{Drive, Net};
+use crate::device::{Drive, Net, Role};
 use crate::diagnostic::Diagnostic;
 use crate::system::System;
+use std::collections::BTreeMap;
 
-/// All doubts about a plan, in no order.
-pub(super) fn doubts(plan: &Plan) -> Vec<Diagnostic> {
+/// All doubts about a plan, in no order; `rest` is where it rests at nominal values.
+pub(super) fn doubts(plan: &Plan, rest: Option<&Rest>) -> Vec<Diagnostic> {
     let mut told = figures::doubts(plan);
     told.extend(limits::doubts(plan));
-    if let Some(rest) = Rest::find(&plan.nominal, &[]) {
-        told.extend(rest::capacitors(plan, &rest));
-        if let Some(network) = network::Network::around(&rest) {
-            told.extend(feedback::doubt(plan, &rest, &network));
-            told.extend(resonance::doubts(plan, &rest, &network));
+    if let Some(rest) = rest {
+        told.extend(rest::capacitors(plan, rest));
+        if let Some(network) = network::Network::around(rest) {
+            told.extend(feedback::doubt(plan, rest, &network));
+            told.extend(resonance::doubts(plan, rest, &network));
         }
     }
     told.extend(rest::heaviest_loads(plan));
@@ -35,7 +36,7 @@ pub(super) fn doubts(plan: &Plan) -> Vec<Diagnostic> {
 }
 
 /// A circuit at rest.
-struct Rest {
+pub(super) struct Rest {
     net: Net,
     system: System,
     z: Vec<f64>,
@@ -43,11 +44,17 @@ struct Rest {
 
 impl Rest {
     /// `None` where no operating point is found, which running a test would tell.
-    fn find(variant: &Variant, drives: &[(String, Drive)]) -> Option<Self> {
+    pub(super) fn find(variant: &Variant, drives: &[(String, Drive)]) -> Option<Self> {
         let net = variant.net(drives);
         let system = System::build(&net);
         let found = operating_point(&system, &system.pieces(-1.0), 0.0, None).ok()?;
         Some(Self { net, system, z: found.z })
+    }
+
+    /// V of every named node.
+    pub(super) fn volts(&self) -> BTreeMap<String, f64> {
+        let nodes = self.net.unknowns.iter().zip(&self.z).filter(|(u, _)| u.role == Role::Node);
+        nodes.map(|(u, volt)| (u.name.clone(), *volt)).collect()
     }
 
     /// Voltage of a node in V.

@@ -58,6 +58,7 @@ struct Builder<'a> {
     flows: Vec<Flow>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
+    initial_charges: Vec<(usize, f64)>,
 }
 
 impl<'a> Builder<'a> {
@@ -71,6 +72,7 @@ impl<'a> Builder<'a> {
             flows: Vec::new(),
             initial_voltages: Vec::new(),
             initial_currents: Vec::new(),
+            initial_charges: Vec::new(),
         }
     }
 
@@ -151,7 +153,9 @@ impl<'a> Builder<'a> {
                 self.gathered.add_static(to, column, -1.0);
                 self.flow(part, pins, Term::Unknown(column, 1.0));
             }
-            Element::Law { law, inputs, currents, charges } => {
+            Element::Law { law, inputs, currents, charges, initial_c } => {
+                let before: usize = self.laws.iter().map(|law| law.charges.len()).sum();
+                self.initial_charges.extend(initial_c.map(|coulomb| (before, coulomb)));
                 for (m, pins) in currents.iter().enumerate() {
                     self.flow(part, pins, Term::LawCurrent(self.laws.len(), m));
                 }
@@ -236,6 +240,7 @@ impl<'a> Builder<'a> {
             noise: noise::placed(self.net),
             initial_voltages: self.initial_voltages,
             initial_currents: self.initial_currents,
+            initial_charges: self.initial_charges,
             stores: stores::constant(self.net),
         }
     }

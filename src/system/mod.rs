@@ -116,6 +116,7 @@ pub struct System {
     noise: Vec<noise::PlacedNoise>,
     initial_voltages: Vec<([usize; 2], f64, f64)>,
     initial_currents: Vec<(usize, f64)>,
+    initial_charges: Vec<(usize, f64)>,
     stores: Vec<Store>,
 }
 
@@ -218,6 +219,11 @@ impl System {
     /// Inductor currents for a start from initial values: unknown, A.
     pub fn initial_currents(&self) -> &[(usize, f64)] {
         &self.initial_currents
+    }
+
+    /// Nonlinear charges for a start from initial values: which of them, C.
+    pub fn initial_charges(&self) -> &[(usize, f64)] {
+        &self.initial_charges
     }
 
     /// The part to name when the unknown `k` gives trouble: its own, else one with a nonlinear law

@@ -4,6 +4,7 @@
 use super::Test;
 use super::books::Balance;
 use super::budget;
+use super::capacitors;
 use super::explanation::{explain, tell};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
@@ -78,6 +79,7 @@ impl Prepared {
                 if !quick {
                     budget::tell(self, system, record, outcome);
                 }
+                capacitors::tell(self, system, &rest.z, outcome);
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);

@@ -5,6 +5,7 @@
 
 mod books;
 mod budget;
+mod capacitors;
 mod excite;
 mod explanation;
 mod headroom;
@@ -22,7 +23,7 @@ pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};
 pub use explanation::{Cause, CauseKind, DrivePlateau, DroopEstimate, Explanation};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
-pub use observe::{Column, Observer};
+pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};

@@ -36,7 +36,21 @@ pub struct Observer<'a> {
     rail: Option<&'a RailFigures>,
     load: Option<usize>,
     source: Option<usize>,
+    capacitors: Vec<Watched>,
     reads: Reads,
+}
+
+/// A capacitor whose voltage and current are looked at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Watched {
+    /// Its name.
+    pub name: String,
+    /// Which part of the system it is.
+    pub part: usize,
+    /// The unknowns at its ends.
+    pub ends: [usize; 2],
+    /// V that it may see, where that is judged.
+    pub allowed_v: Option<f64>,
 }
 
 /// Where between two points of a record an observed quantity is read, to bend its curve.
@@ -48,10 +62,11 @@ impl<'a> Observer<'a> {
         system: &'a System,
         rail: Option<&'a RailFigures>,
         (load, source): (Option<&str>, Option<&str>),
+        capacitors: Vec<Watched>,
         reads: Reads,
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
-        Self { system, rail, load: find(load), source: find(source), reads }
+        Self { system, rail, load: find(load), source: find(source), capacitors, reads }
     }
 
     /// The rail's signals over a record, under the names that measurements read.
@@ -234,7 +249,29 @@ impl<'a> Observer<'a> {
         add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));
         add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
         add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
+        for watched in &self.capacitors {
+            self.add_capacitor(watched, &mut add);
+        }
         found
+    }
+
+    /// What a capacitor bears, as a share where that is judged; and for the listing of capacitors.
+    fn add_capacitor(
+        &self,
+        watched: &Watched,
+        add: &mut impl FnMut(&str, &'static str, Option<Sum>),
+    ) {
+        let [plus, minus] = watched.ends;
+        let across = |factor: f64| {
+            vec![(factor, Quantity::Unknown(plus)), (-factor, Quantity::Unknown(minus))]
+        };
+        let share = watched.allowed_v.map(|allowed_v| across(1.0 / allowed_v));
+        add(&signal::stress(&watched.name), "1", share);
+        if self.reads == Reads::Everything {
+            add(&signal::capacitor_voltage(&watched.name), "V", Some(across(1.0)));
+            let current = vec![(1.0, Quantity::Current(watched.part, 0))];
+            add(&signal::capacitor_current(&watched.name), "A", Some(current));
+        }
     }
 
     fn voltage(&self, node: Option<&str>, ground: &str) -> Option<Sum> {

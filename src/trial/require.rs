@@ -21,6 +21,7 @@ pub struct RequirementProgram {
     at: Option<(Program, Span)>,
     frequency_band: Option<([Program; 2], Span)>,
     definition: Option<DropoutDefinition>,
+    of: Option<String>,
     advisory: bool,
 }
 
@@ -68,6 +69,7 @@ impl RequirementProgram {
             at: self.at_hz(variant)?,
             band_hz: self.band_hz(variant)?,
             definition: self.definition,
+            of: self.of.clone(),
             advisory: self.advisory,
         })
     }
@@ -166,6 +168,7 @@ fn read_one(
             at: None,
             frequency_band: None,
             definition: None,
+            of: None,
             advisory: false,
         });
     }
@@ -199,6 +202,7 @@ fn read_table(
         takes(RequirementOption::FrequencyBand).then(|| reader.node("band")).flatten();
     let definition_word =
         takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
+    let of_word = takes(RequirementOption::Capacitor).then(|| reader.text("of")).flatten();
     reader.finish();
 
     missing_options(definition, entry, |key| table.get(key).is_some(), &mut later);
@@ -225,6 +229,7 @@ fn read_table(
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
     });
     let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
+    let of = of_word.and_then(|word| capacitor(circuit, word, &mut later));
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {
             let limit = read_limit(circuit, definition, text, node, &mut later)?;
@@ -248,8 +253,25 @@ fn read_table(
         at,
         frequency_band,
         definition: dropout,
+        of,
         advisory,
     })
+}
+
+/// The name of a capacitor of the circuit.
+fn capacitor(circuit: &Circuit, word: Word, diagnostics: &mut Diagnostics) -> Option<String> {
+    let is = |name: &str| circuit.part_kind(name).is_some_and(|kind| kind.name == "capacitor");
+    // A part that could not be read has been told where it stands.
+    if is(&word.text) || circuit.is_unread(&word.text) {
+        return Some(word.text);
+    }
+    let hint = match nearest(&word.text, circuit.part_names().filter(|name| is(name))) {
+        Some(near) => format!("write `of = \"{near}\"`"),
+        None => "write the name of a part of kind `capacitor`".to_owned(),
+    };
+    let message = format!("there is no capacitor `{}`", word.text);
+    diagnostics.push(Diagnostic::error(word.span, message).label("no capacitor").hint(hint));
+    None
 }
 
 /// Two frequencies.

@@ -2,7 +2,7 @@
 
 use super::observe::{Column, Observer};
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
@@ -313,7 +313,8 @@ impl Prepared {
 
     pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         let parts = (self.load.as_deref(), self.source.as_deref());
-        Observer::new(system, self.figures(), parts, self.reads)
+        let capacitors = capacitors::watched(self, system);
+        Observer::new(system, self.figures(), parts, capacitors, self.reads)
     }
 
     pub(super) fn blank_outcome(&self, test: &Test) -> Outcome {
@@ -390,6 +391,7 @@ impl Prepared {
         outcome.verdict = overall(&outcome.measurements);
         outcome.waveform = waveform;
         outcome.at_rest = Some(levels_and_regions(system, rest));
+        capacitors::tell(self, system, &rest.z, outcome);
     }
 
     pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {

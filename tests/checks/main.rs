@@ -9,6 +9,7 @@ mod agreement;
 mod amplifiers;
 mod bench;
 mod books;
+mod capacitors;
 mod conservation;
 mod diode;
 mod drives;

@@ -1,7 +1,7 @@
 //! Every law: exact slopes, finite everywhere.
 
 use super::{evaluate, laid, laws, noise, parameters};
-use crate::device::{Nonlinear, kind};
+use crate::device::{BiasCurve, ClassBias, Nonlinear, kind};
 
 /// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
 /// doubles hit the seams exactly.
@@ -129,8 +129,23 @@ fn amplifiers() -> Vec<Case> {
     ]
 }
 
+fn capacitances() -> Vec<Case> {
+    // Knots among the points, and 0 V, where one side mirrors the other.
+    let grid: &[f64] = &[
+        -900.0, -6.25, -4.0, -2.75, -0.5, -1e-3, 0.0, 1e-3, 1.0, 1.5, 2.75, 3.0, 4.0, 6.25, 900.0,
+    ];
+    let points = [[0.0, 1.0], [1.0, 0.96], [2.75, 0.62], [4.0, 0.4], [6.25, 0.25]];
+    let late = [[1.0, 0.9], [4.0, 0.5]];
+    let laws: [(&'static str, Nonlinear); 3] = [
+        ("bias curve", BiasCurve::new(10e-6, &points).into()),
+        ("bias curve from 1 V on", BiasCurve::new(10e-6, &late).into()),
+        ("bias of a class", ClassBias::new(10e-6, 6.3, 0.4).into()),
+    ];
+    laws.map(|(label, law)| Case { label, law, grid: vec![grid.to_vec()] }).into()
+}
+
 fn every_case() -> Vec<Case> {
-    [junctions(), channels(), loads(), amplifiers()].into_iter().flatten().collect()
+    [junctions(), channels(), loads(), amplifiers(), capacitances()].into_iter().flatten().collect()
 }
 
 /// Calls `check` at every point of the grid.

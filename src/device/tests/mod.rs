@@ -7,6 +7,7 @@
 
 mod amplifier;
 mod bipolar;
+mod capacitor;
 mod jacobian;
 mod junction;
 mod layout;

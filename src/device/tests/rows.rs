@@ -61,8 +61,12 @@ fn every_rule_names_keys_of_its_row() {
         };
         for rule in row.rules {
             match rule {
-                Rule::ExactlyOne(keys) | Rule::Together(keys) => keys.iter().for_each(|k| known(k)),
-                Rule::Below(low, high) => [low, high].into_iter().for_each(|k| known(k)),
+                Rule::ExactlyOne(keys) | Rule::AtMostOne(keys) | Rule::Together(keys) => {
+                    keys.iter().for_each(|k| known(k));
+                }
+                Rule::Below(low, high) | Rule::NotAbove(low, high) => {
+                    [low, high].into_iter().for_each(|k| known(k));
+                }
                 Rule::Needs(key, word, needed) => {
                     needed.iter().for_each(|k| known(k));
                     let form = row.key(key).map(|k| &k.form);

@@ -25,10 +25,10 @@ fn every_definition_is_complete_and_named_once() {
 fn every_kind_of_test_reports_its_rows_in_table_order() {
     let waveform = Waveform::default();
     for (kind, count) in [
-        (TestKind::OperatingPoint, 10),
-        (TestKind::LoadStep, 25),
-        (TestKind::LineStep, 23),
-        (TestKind::Profile, 16),
+        (TestKind::OperatingPoint, 11),
+        (TestKind::LoadStep, 26),
+        (TestKind::LineStep, 24),
+        (TestKind::Profile, 17),
     ] {
         let mut scene = steps(&waveform, kind, &[], 0.0);
         scene.dwells.clear();
@@ -54,6 +54,7 @@ fn options_are_told_by_their_keys() {
     assert_eq!(keys("recovery"), ["band", "about"]);
     assert_eq!(keys("overshoot"), ["about"]);
     assert_eq!(keys("longest_below"), ["level"]);
+    assert_eq!(keys("capacitor_stress"), ["of"]);
     assert!(keys("droop").is_empty());
     for about in [About::Before, About::Settled, About::Nominal] {
         assert_eq!(About::from_word(about.word()), Some(about));

@@ -49,6 +49,9 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
             let form = "\"100 mV below\", \"2 % below\" (any amount) or \"fully on\"; required";
             (form.to_owned(), "which of the trade's definitions")
         }
+        RequirementOption::Capacitor => {
+            ("name of a capacitor; default the worst".to_owned(), "the capacitor it is taken of")
+        }
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -101,6 +104,7 @@ pub(super) fn example(definition: &Definition) -> String {
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",
         _ if sign == ">=" => "70 %",
+        _ if name.ends_with("stress") => "80 %",
         _ => "1 %",
     };
     let options: Vec<String> = definition
@@ -113,6 +117,7 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::At => "at = \"10 kHz\"".to_owned(),
             RequirementOption::FrequencyBand => "band = [\"10 Hz\", \"100 kHz\"]".to_owned(),
             RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
+            RequirementOption::Capacitor => "of = \"C_OUT\"".to_owned(),
         })
         .collect();
     if options.is_empty() {

@@ -55,6 +55,9 @@ fn form(key: &Key) -> String {
     if let Form::Quantity(_, range) = key.form {
         parts.extend(range_text(range));
     }
+    if let Form::Points(_, _, range) = key.form {
+        parts.extend(range_text(range));
+    }
     parts.push(match key.need {
         Need::Required => "required".to_owned(),
         Need::Absent => "may be left out".to_owned(),
@@ -66,11 +69,10 @@ fn form(key: &Key) -> String {
 
 fn what(form: &Form) -> String {
     match form {
-        Form::Quantity(dimension, Range::Fraction | Range::PositiveFraction)
-            if dimension.is_none() =>
-        {
-            "number or %".to_owned()
-        }
+        Form::Quantity(
+            dimension,
+            Range::Fraction | Range::PositiveFraction | Range::LeavesSomething,
+        ) if dimension.is_none() => "number or %".to_owned(),
         Form::Quantity(dimension, _) => unit(*dimension),
         Form::Word(words) => {
             words.iter().map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(" or ")
@@ -80,6 +82,10 @@ fn what(form: &Form) -> String {
         Form::Inputs => "{ x = [c, d], … }".to_owned(),
         Form::Expression(dimension) => format!("expression in {}", unit(*dimension)),
         Form::Varies(key) => format!("{{ shape = … }}, see `varies`; added to `{key}`"),
+        Form::Points(x, _, y) => {
+            let y = if matches!(y, Range::PositiveFraction) { "number or %" } else { "number" };
+            format!("[[{}, {y}], …], the first rising", unit(*x))
+        }
         Form::KeysOf(kind) => format!("{{ … }} with the keys of `{}`", kind.name),
         Form::BlockName => "name in [blocks]".to_owned(),
         Form::BlockValues => "{ name = \"expression\" }".to_owned(),
@@ -101,6 +107,7 @@ fn range_text(range: Range) -> Option<String> {
         Range::NonNegative => "0 or above",
         Range::Fraction => "0 to 1",
         Range::PositiveFraction => "above 0, up to 1",
+        Range::LeavesSomething => "above -1",
         Range::AboveAbsoluteZero => "above absolute zero",
     };
     Some(text.to_owned())
@@ -120,10 +127,12 @@ fn rule_text(rule: &Rule) -> String {
     };
     match rule {
         Rule::ExactlyOne(keys) => format!("exactly one of {}", list(keys, ", ")),
+        Rule::AtMostOne(keys) => format!("at most one of {}", list(keys, ", ")),
         Rule::Together(keys) => format!("{}: all or none", list(keys, ", ")),
         Rule::Needs(key, word, keys) => {
             format!("with {key} = \"{word}\": {} must be given", list(keys, ", "))
         }
         Rule::Below(low, high) => format!("`{low}` must be below `{high}`"),
+        Rule::NotAbove(low, high) => format!("`{low}` must not be above `{high}`"),
     }
 }

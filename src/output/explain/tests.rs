@@ -44,7 +44,7 @@ pass = "R1"
 [parts]
 BT1 = { kind = "voltage-source", plus = "cell", minus = "gnd", voltage = "3.7 V" }
 R1 = { kind = "resistor", nodes = ["cell", "vout"], resistance = "1 Ω" }
-C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 µF" }
+C_OUT = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 µF" }
 I_RADIO = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }
 "#;
 

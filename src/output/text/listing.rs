@@ -8,6 +8,8 @@ use serde_json::Value;
 
 /// One line a measurement instead of a table.
 const SENSITIVITIES: &str = "sensitivities";
+/// Why each differs from its label stands once, under what was understood.
+const CAPACITORS: &str = "capacitors";
 /// A listing with more rows than this is told for one condition only.
 const MOST_ROWS: usize = 16;
 
@@ -25,7 +27,8 @@ pub(super) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport)
     let filled: Vec<usize> = (0..listing.columns.len())
         .filter(|k| {
             let empty = |v: &Value| v.is_null() || v.as_str().is_some_and(str::is_empty);
-            listing.rows.iter().any(|row| row.get(*k).is_some_and(|v| !empty(v)))
+            let told_above = listing.name == CAPACITORS && listing.columns[*k].name == "why";
+            !told_above && listing.rows.iter().any(|row| row.get(*k).is_some_and(|v| !empty(v)))
         })
         .collect();
     let heads: Vec<String> =

@@ -81,13 +81,38 @@ fn a_series_regulator_is_told_back_in_full() {
             // 1.2 V · (1 + 160/120) = 2.8 V
             "set voltage: 2.8 V = V_REF 1.2 V · (1 + R_TOP 160 kΩ / R_BOT 120 kΩ)",
             // 4.7 µF · 0.62 = 2.914 µF
-            "output bank: C_OUT 4.7 µF on the label, 2.914 µF effective, ESR 6 mΩ, ESL 600 pH",
+            "output bank: C_OUT 4.7 µF on the label,",
+            "  2.914 µF effective: 62 % left at the working bias as given, ESR 6 mΩ, ESL 600 pH",
             "input bank: C_IN 10 µF, all of it effective, ESR 0 Ω, ESL 0 H",
             "idle: operating-point, BT1 3.7 V, I_RADIO 5 mA",
             "burst: load-step of I_RADIO 2 mA → 180 mA, edge 100 ns, hold 600 µs, with BT1 2.95 V;",
             "  v_cell = 2.95 V; ambient 60 °C",
             "sag: profile for 2 ms, BT1 2 points, 3.2 V to 3.7 V, I_RADIO 2 mA",
         ]
+    );
+}
+
+#[test]
+fn a_capacitor_is_told_at_its_bias_with_the_reason() {
+    let text = RAIL.replace(
+        "capacitance = \"10 µF\" }",
+        "capacitance = \"10 µF\", dielectric = \"X7R\", rated_voltage = \"3.7 V\" }",
+    );
+    let text = text.replace(
+        "remaining = \"62 %\"",
+        "bias_curve = [[\"0 V\", \"100 %\"], [\"4 V\", \"50 %\"]], age = \"10000 h\", ageing = \"2 %\"",
+    );
+    let told = told(&text);
+    // At rest 3.7 V less 0.3 mV in the cell: half is left at the rating.
+    let input = told.iter().position(|l| l.starts_with("input bank")).unwrap();
+    assert!(told[input].starts_with("input bank: C_IN X7R 10 µF on the label"), "{told:#?}");
+    assert!(told[input + 1].contains("5 µF effective: 50 % left at 3.7 V by what X7R commonly"));
+    let output = told.iter().position(|l| l.starts_with("output bank")).unwrap();
+    let both = told[output..input].join(" ");
+    // 2.805 V, as a loop of finite gain holds it: 1 - 2.805/8 is left, times 0.98 of that.
+    assert!(
+        both.contains("64.9 % left at 2.81 V by its bias curve, 98 % at an age of 10000 h"),
+        "{both}"
     );
 }
 

@@ -2,6 +2,7 @@
 
 use super::Plan;
 use crate::circuit::{RailFigures, VariantPart};
+use crate::device::outside_temperature;
 use crate::diagnostic::Diagnostic;
 use crate::quantity::{Dimension, engineering};
 
@@ -44,12 +45,21 @@ fn of_part(plan: &Plan, part: &VariantPart) -> Vec<Diagnostic> {
         (value.abs() >= most).then(|| doubt(plan, part, key, value, unit))?
     });
     let mut told: Vec<Diagnostic> = large.collect();
+    told.extend(outside_limits(plan, part));
     let ohm = part.parameters.optional("resistance");
     let in_divider = part.kind.name == "resistor" && rail.is_some_and(|r| divides(plan, r, part));
     if let Some(ohm) = ohm.filter(|ohm| in_divider && *ohm < SMALL_DIVIDER_OHM) {
         told.extend(doubt(plan, part, "resistance", ohm, Dimension::OHM));
     }
     told
+}
+
+/// A capacitor at a temperature that its dielectric is not made for.
+fn outside_limits(plan: &Plan, part: &VariantPart) -> Option<Diagnostic> {
+    let why = outside_temperature(&part.parameters)?;
+    let span = plan.circuit.key_span(&part.name, "dielectric")?;
+    let doubt = Diagnostic::warning(span, format!("`{}`: {why}", part.name));
+    Some(doubt.label("says nothing there").hint("take a dielectric made for this temperature"))
 }
 
 /// Whether a resistor lies at the node an amplifier senses, that node not being the output itself.

@@ -8,8 +8,9 @@
 
 use super::network::Network;
 use super::{Plan, Rest};
-use crate::device::Element;
+use crate::device::{Element, Input, Law, Visitor};
 use crate::diagnostic::Diagnostic;
+use crate::numeric::Dual;
 use crate::quantity::engineering;
 use nalgebra::{Complex, DVector, Schur};
 
@@ -110,6 +111,13 @@ fn holders(rest: &Rest, shape: &DVector<Complex<f64>>) -> Option<(String, String
                 let across = at(pins[0].unknown) - at(pins[1].unknown);
                 electric[*part] += farad * across.norm_sqr();
             }
+            Element::Law { law, inputs, charges, .. } => {
+                if let (&[Input::Between(a, b)], [pins]) = (inputs.as_slice(), charges.as_slice()) {
+                    let farad = law.visit(Farad(rest.z[a] - rest.z[b]));
+                    let across = at(pins[0].unknown) - at(pins[1].unknown);
+                    electric[*part] += farad * across.norm_sqr();
+                }
+            }
             _ => {}
         }
     }
@@ -123,6 +131,20 @@ fn holders(rest: &Rest, shape: &DVector<Complex<f64>>) -> Option<(String, String
         rest.net.parts.get(part).map(|p| p.name.clone())
     };
     Some((most(&magnetic)?, most(&electric)?))
+}
+
+/// F of a law's first charge over one voltage, at this voltage in V.
+struct Farad(f64);
+
+impl Visitor for Farad {
+    type Output = f64;
+    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
+        self,
+        law: &L,
+    ) -> f64 {
+        let (_, charges) = law.evaluate(&Dual::inputs([self.0; N]));
+        charges.first().and_then(|q| q.slope.first()).copied().unwrap_or(0.0)
+    }
 }
 
 fn doubt(

@@ -4,7 +4,7 @@
 use super::figures::test_level;
 use super::{Plan, Rest};
 use crate::circuit::Variant;
-use crate::device::{Drive, Shape};
+use crate::device::{Drive, Shape, dielectric_of};
 use crate::diagnostic::Diagnostic;
 use crate::quantity::{Dimension, engineering};
 use crate::trial::{Driven, Test, WindowChoice, excite};
@@ -36,7 +36,8 @@ pub(super) fn capacitors(plan: &Plan, rest: &Rest) -> Vec<Diagnostic> {
             let doubt = Diagnostic::warning(span, message).label("below what it bears");
             return Some(doubt.hint("take one with a higher rating, or look at its nodes"));
         }
-        if across_v < -REVERSE_SHARE * rated_v {
+        let bears_reverse = dielectric_of(&part.parameters).is_some_and(|d| !d.is_polarised());
+        if across_v < -REVERSE_SHARE * rated_v && !bears_reverse {
             let message = format!("`{name}` is reversed: {} across it at rest", volts(across_v));
             let doubt = Diagnostic::warning(span, message).label("`nodes` names its + first");
             return Some(doubt.hint(format!("write `nodes = [\"{minus}\", \"{plus}\"]`")));

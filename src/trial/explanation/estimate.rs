@@ -109,7 +109,9 @@ pub(super) fn estimate(story: &Story<'_>) -> Option<DroopEstimate> {
     let step_a = step(story)?;
     let edge_s = story.edge.end_s - story.edge.start_s;
     let members = bank(story);
-    let farad: f64 = members.iter().map(|m| m.farad).sum();
+    // The first plate may be either end: the capacitance is even in the voltage.
+    let bias_v = story.level_v;
+    let farad: f64 = members.iter().map(|m| m.farad_at(bias_v)).sum();
     (farad > 0.0 && step_a > 0.0).then_some(())?;
 
     let drives = &story.outcome.excitation.drives;
@@ -127,10 +129,12 @@ pub(super) fn estimate(story: &Story<'_>) -> Option<DroopEstimate> {
         _ => crossover_before_hz.map(|hz| (&before, hz)),
     };
     let plateau = at.and_then(|(z, hz)| probe.plateau(z, hz));
-    let esr_ohm = crossover_before_hz.map_or(0.0, |hz| bank_impedance(&members, hz).re);
+    let esr_ohm = crossover_before_hz.map_or(0.0, |hz| bank_impedance(&members, bias_v, hz).re);
     let esl_v = (edge_s > 0.0).then(|| {
         let hz = 1.0 / (PI * edge_s);
-        let left_ohm = bank_impedance(&members, hz).im + 1.0 / (TAU * hz * farad);
+        let alone: Vec<_> =
+            members.iter().map(|m| CapacitorFigures { ladder: None, ..m.clone() }).collect();
+        let left_ohm = bank_impedance(&alone, bias_v, hz).im + 1.0 / (TAU * hz * farad);
         left_ohm.max(0.0) / (TAU * hz) * step_a / edge_s
     });
     Some(DroopEstimate {
@@ -159,11 +163,12 @@ fn bank(story: &Story<'_>) -> Vec<CapacitorFigures> {
     parts.map(|part| capacitor_figures(&part.parameters)).collect()
 }
 
-/// Ω of all capacitors side by side.
-fn bank_impedance(members: &[CapacitorFigures], frequency_hz: f64) -> Phasor {
-    let s = s_of(frequency_hz);
+/// Ω of all capacitors side by side, with `bias_v` across them; their leakage left out.
+fn bank_impedance(members: &[CapacitorFigures], bias_v: f64, frequency_hz: f64) -> Phasor {
     let admittance = |m: &CapacitorFigures| {
-        (Phasor::from(m.esr_ohm) + s * m.esl_henry + (s * m.farad).inv()).inv()
+        let [re, im] =
+            CapacitorFigures { leakage_ohm: None, ..m.clone() }.impedance_ohm(frequency_hz, bias_v);
+        Phasor::new(re, im).inv()
     };
     members.iter().map(admittance).sum::<Phasor>().inv()
 }
@@ -320,7 +325,7 @@ impl Control {
 #[cfg(test)]
 mod tests {
     use super::{DroopEstimate, bank_impedance};
-    use crate::device::CapacitorFigures;
+    use crate::device::{CapacitorFigures, OverBias};
     use std::f64::consts::TAU;
 
     /// ΔI 0.5 A in 100 ns, ESR 20 mΩ, ESL 1 nH, C 10 µF, a loop delay of 1 µs: 10 mV and 5 mV and
@@ -361,8 +366,16 @@ mod tests {
     /// Two alike are one of half the impedance.
     #[test]
     fn exact_impedance_of_capacitors_side_by_side() {
-        let one = CapacitorFigures { farad: 10e-6, esr_ohm: 20e-3, esl_henry: 1e-9 };
-        let (single, pair) = (bank_impedance(&[one], 1e5), bank_impedance(&[one, one], 1e5));
+        let one = CapacitorFigures {
+            farad: 10e-6,
+            over_bias: OverBias::Constant,
+            esr_ohm: 20e-3,
+            esl_henry: 1e-9,
+            ladder: None,
+            leakage_ohm: None,
+        };
+        let single = bank_impedance(std::slice::from_ref(&one), 2.8, 1e5);
+        let pair = bank_impedance(&[one.clone(), one], 2.8, 1e5);
         assert!((single.re - 20e-3).abs() < 1e-15);
         assert!((pair * 2.0 - single).norm() < 1e-15);
     }

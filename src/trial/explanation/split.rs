@@ -4,12 +4,13 @@
 //! way: droop = ESL·Δ(di/dt) + ESR·Δi + Δq/C, Δ from the settled level before the loading edge to
 //! the worst instant. Each of these sums is exact, and so is any mean of them whose weights add up
 //! to one. The weight is the share of the charge that a capacitor has delivered from the edge to
-//! that instant; one that has taken charge counts for nothing, and where none has delivered any
+//! that instant, Δq the difference of its charges at both voltages where the capacitance follows
+//! them; one that has taken charge counts for nothing, and where none has delivered any
 //! (a droop that is all ESR step, at the edge itself) the weights are the capacitances.
 
 use super::Story;
 use crate::circuit::VariantPart;
-use crate::device::{CapacitorFigures, Role, capacitor_figures};
+use crate::device::{CapacitorFigures, OverBias, Role, capacitor_figures};
 
 /// What makes up a droop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,6 +53,8 @@ struct Member<'a> {
     sense: f64,
     first: usize,
     second: usize,
+    /// Where esr and esl end: the plate, unless a ladder lies between.
+    head: usize,
     plate: usize,
     branch: Option<usize>,
 }
@@ -62,6 +65,14 @@ struct Parts {
     esl: f64,
     esr: f64,
     plate: f64,
+}
+
+/// What the droop is to one capacitor.
+struct Share {
+    parts: Parts,
+    delivered_c: f64,
+    /// Ahead of the edge.
+    farad: f64,
 }
 
 impl<'a> Member<'a> {
@@ -76,34 +87,52 @@ impl<'a> Member<'a> {
         let index = story.system.parts.iter().position(|p| p.name == part.name)?;
         let &[first, second] = story.system.parts[index].pins.as_slice() else { return None };
         let own = |role: Role| {
-            let mine = |u: &crate::device::UnknownEntry| u.part == Some(index) && u.role == role;
-            story.system.unknowns.iter().position(mine)
+            let all = story.system.unknowns.iter().enumerate();
+            all.filter(move |(_, u)| u.part == Some(index) && u.role == role).map(|(k, _)| k)
         };
+        let figures = capacitor_figures(&part.parameters);
+        // A ladder's node, if there is one, comes ahead of the plate.
+        let inner: Vec<usize> = own(Role::InnerNode).collect();
+        let plate = inner.last().copied().unwrap_or(first);
+        let ahead = inner.iter().rev().nth(1).copied().unwrap_or(first);
         Some(Self {
             name: &part.name,
-            figures: capacitor_figures(&part.parameters),
+            head: if figures.ladder.is_some() { ahead } else { plate },
+            figures,
             sense,
             first,
             second,
-            plate: own(Role::InnerNode).unwrap_or(first),
-            branch: own(Role::InductorCurrent),
+            plate,
+            branch: own(Role::InductorCurrent).next(),
         })
     }
 
     fn parts(&self, x: &[f64]) -> Parts {
         let series = self.sense * (x[self.first] - x[self.plate]);
         let plate = self.sense * (x[self.plate] - x[self.second]);
-        // With inductance the current is an unknown, and the inductance has the exact rest.
-        let esr = self.branch.map_or(series, |i| self.sense * self.figures.esr_ohm * x[i]);
+        // With inductance the current is an unknown, and the inductance has the exact rest; a ladder
+        // belongs to the resistance.
+        let esr = self.branch.map_or(series, |i| {
+            let ladder = self.sense * (x[self.head] - x[self.plate]);
+            self.sense * self.figures.esr_ohm * x[i] + ladder
+        });
         Parts { esl: series - esr, esr, plate }
     }
 
     /// The terms of the droop, from the settled level to the worst instant.
-    fn split(&self, level_v: f64, ahead: &[f64], worst: &[f64]) -> Parts {
+    fn split(&self, level_v: f64, ahead: &[f64], worst: &[f64]) -> Share {
         let (start, end) = (self.parts(ahead), self.parts(worst));
         // Settled, no current changes; what ESR does not take of the level is on the plates.
         let plate = level_v - start.esr;
-        Parts { esl: -end.esl, esr: start.esr - end.esr, plate: plate - end.plate }
+        let delivered_c = match self.figures.over_bias {
+            OverBias::Constant => self.figures.farad * (plate - end.plate),
+            _ => self.figures.charge_c(plate) - self.figures.charge_c(end.plate),
+        };
+        Share {
+            parts: Parts { esl: -end.esl, esr: start.esr - end.esr, plate: plate - end.plate },
+            delivered_c,
+            farad: self.figures.farad_at(plate),
+        }
     }
 }
 
@@ -113,16 +142,15 @@ pub(super) fn causes(story: &Story<'_>) -> Vec<Cause> {
     let members = names.filter_map(|n| Member::of(story, story.variant.part(n)?));
     let Some((ahead, worst)) = ends(story) else { return Vec::new() };
     let split: Vec<_> = members.map(|m| (m.split(story.level_v, &ahead, &worst), m)).collect();
-    let charges: Vec<(f64, f64)> =
-        split.iter().map(|(parts, m)| (m.figures.farad * parts.plate, m.figures.farad)).collect();
+    let charges: Vec<(f64, f64)> = split.iter().map(|(s, _)| (s.delivered_c, s.farad)).collect();
     let weights = weights(&charges);
     let mut causes = Vec::new();
-    for ((parts, member), weight) in split.iter().zip(weights) {
+    for ((Share { parts, .. }, member), weight) in split.iter().zip(weights) {
         let mut add = |kind, volt: f64| {
             causes.push(Cause { kind, part: member.name.to_owned(), volt: weight * volt });
         };
         add(CauseKind::Charge, parts.plate);
-        if member.figures.esr_ohm > 0.0 {
+        if member.figures.esr_low_ohm() > 0.0 {
             add(CauseKind::Esr, parts.esr);
         }
         if member.figures.esl_henry > 0.0 {

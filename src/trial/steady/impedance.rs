@@ -158,12 +158,10 @@ fn output_capacitors<'p>(place: &Place<'p>) -> Vec<&'p VariantPart> {
     room.variant.parts.iter().filter(chosen).collect()
 }
 
-/// 1/Ω of a capacitor with its series resistance, series inductance and leakage.
-fn admittance(part: &VariantPart, hz: f64) -> Phasor {
-    let figures = capacitor_figures(&part.parameters);
-    let s = s_of(hz);
-    let leak = part.parameters.optional("leakage_resistance").map_or(0.0, |ohm| 1.0 / ohm);
-    ((s * figures.farad + leak).inv() + s * figures.esl_henry + figures.esr_ohm).inv()
+/// 1/Ω of a capacitor with all that is in series and its leakage, at the output's rest.
+fn admittance(part: &VariantPart, hz: f64, bias_v: f64) -> Phasor {
+    let [re, im] = capacitor_figures(&part.parameters).impedance_ohm(hz, bias_v);
+    Phasor::new(re, im).inv()
 }
 
 fn curve(place: &Place<'_>, sweep: &Sweep<Phasor>, mask: &Mask) -> Curve {
@@ -176,10 +174,12 @@ fn curve(place: &Place<'_>, sweep: &Sweep<Phasor>, mask: &Mask) -> Curve {
         columns.push(Column::new("mask", "Ω", sweep.column(|hz, _| mask.ohm(hz))));
     }
     let capacitors = output_capacitors(place);
-    let bank = |hz: f64| capacitors.iter().map(|part| admittance(part, hz)).sum::<Phasor>();
+    let bias_v = place.output_v(place.rest.z());
+    let alone = |part: &VariantPart, hz: f64| admittance(part, hz, bias_v);
+    let bank = |hz: f64| capacitors.iter().map(|part| alone(part, hz)).sum::<Phasor>();
     for part in &capacitors {
-        let alone = sweep.column(|hz, _| 1.0 / admittance(part, hz).norm());
-        columns.push(Column::new(format!("{}.impedance", part.name), "Ω", alone));
+        let ohm = sweep.column(|hz, _| 1.0 / alone(part, hz).norm());
+        columns.push(Column::new(format!("{}.impedance", part.name), "Ω", ohm));
     }
     if capacitors.len() > 1 {
         let together = sweep.column(|hz, _| 1.0 / bank(hz).norm());
