@@ -8,6 +8,7 @@
 pub mod axis;
 mod capacitance;
 mod knobs;
+pub mod map;
 mod parallel;
 mod runner;
 pub mod scatter;
