@@ -1,5 +1,6 @@
 //! The command line as data.
 
+use super::map::MapArguments;
 use super::study::StudyArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -22,6 +23,8 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Draw one measurement over one or two values, with the boundary of what holds
+    Map(MapArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -33,6 +36,7 @@ impl Command {
     /// The common arguments of a study.
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
+            Self::Map(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
         }
     }

@@ -5,6 +5,7 @@ mod check;
 mod disk;
 mod explain;
 mod journal;
+mod map;
 mod merge;
 mod read;
 mod run;
@@ -47,6 +48,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
     match arguments.command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Map(arguments) => map::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
     }

@@ -17,6 +17,8 @@ pub(super) struct Bracket {
     pub(super) near: f64,
     low: (f64, Sample),
     high: (f64, Sample),
+    /// The end that was given up last, with its slack: what bends the line.
+    spare: Option<(f64, f64)>,
     rounds: usize,
     /// What the crossing was taken for before the last run.
     guess: Option<f64>,
@@ -39,14 +41,16 @@ impl Bracket {
         near: f64,
     ) -> Option<Self> {
         let (low, high) = ((0.0, first), (1.0, last));
+        let (spare, rounds, guess) = (None, 0, None);
         (first.holds != last.holds).then_some(Self {
             from,
             to,
             near,
             low,
             high,
-            rounds: 0,
-            guess: None,
+            spare,
+            rounds,
+            guess,
         })
     }
 
@@ -55,15 +59,16 @@ impl Bracket {
         [along(0), along(1)]
     }
 
-    /// Where the crossing is taken for: by the slacks where both ends have one, else the middle.
+    /// Where the crossing is taken for: by the slacks where both ends have one, through a third run
+    /// where there is one; else the middle.
     pub(super) fn crossing(&self) -> f64 {
         let ((low, a), (high, b)) = (self.low, self.high);
-        match (a.slack, b.slack) {
-            (Some(a), Some(b)) if (a - b).is_finite() && a != b => {
-                low + (high - low) * (a / (a - b)).clamp(0.0, 1.0)
-            }
-            _ => f64::midpoint(low, high),
+        let (Some(a), Some(b)) = (a.slack, b.slack) else { return f64::midpoint(low, high) };
+        if !((a - b).is_finite() && a != b) {
+            return f64::midpoint(low, high);
         }
+        let straight = low + (high - low) * (a / (a - b)).clamp(0.0, 1.0);
+        self.spare.and_then(|spare| bent((low, a), (high, b), spare)).unwrap_or(straight)
     }
 
     /// The innermost positions known to hold and known to miss.
@@ -82,7 +87,8 @@ impl Bracket {
             return None;
         }
         let crossing = self.crossing();
-        if self.is_blind() || self.rounds % HALVED_EVERY == HALVED_EVERY - 1 {
+        let halved = until == Until::Closed && self.rounds % HALVED_EVERY == HALVED_EVERY - 1;
+        if self.is_blind() || halved {
             return Some(f64::midpoint(low, high));
         }
         let aim = match until {
@@ -105,12 +111,22 @@ impl Bracket {
     fn take(&mut self, t: f64, sample: Sample) {
         self.guess = Some(self.crossing());
         self.rounds += 1;
-        if sample.holds == self.low.1.holds {
-            self.low = (t, sample);
-        } else {
-            self.high = (t, sample);
-        }
+        let end = if sample.holds == self.low.1.holds { &mut self.low } else { &mut self.high };
+        let (was, given_up) = std::mem::replace(end, (t, sample));
+        self.spare = given_up.slack.map(|slack| (was, slack));
     }
+}
+
+/// Where the parabola through three points is zero between the first two, which lie on both sides.
+fn bent((x, f): (f64, f64), (y, g): (f64, f64), (z, h): (f64, f64)) -> Option<f64> {
+    let width = y - x;
+    let slope = (g - f) / width;
+    let bend = ((h - g) / (z - y) - slope) / (z - x);
+    let linear = slope - bend * width;
+    let root = (linear * linear - 4.0 * bend * f).sqrt();
+    let q = -0.5 * (linear + root.copysign(linear));
+    let ways = [q / bend, f / q];
+    ways.into_iter().find(|way| (0.0..=width).contains(way)).map(|way| x + way)
 }
 
 /// Closes brackets, one run of each a round, `most` rounds at the most.
@@ -150,13 +166,22 @@ mod tests {
     }
 
     #[test]
-    fn exact_crossing_of_a_parabola_in_three_rounds() {
-        // 1/3 - x² crosses at 0.57735.
-        let mut field = Analytic::new(|[x, _]| 1.0 / 3.0 - x * x);
+    fn exact_crossing_of_a_bent_line_in_three_rounds() {
+        // 1/3 - x³ crosses at the cube root of 1/3.
+        let mut field = Analytic::new(|[x, _]| 1.0 / 3.0 - x * x * x);
         let mut brackets = [bracket(&mut field, 0.01)];
         close(&mut field, &mut brackets, Until::Still, 3).unwrap();
-        assert!((brackets[0].crossing() - 0.577_35).abs() < 0.01, "{}", brackets[0].crossing());
+        let root = (1.0f64 / 3.0).cbrt();
+        assert!((brackets[0].crossing() - root).abs() < 0.01, "{}", brackets[0].crossing());
         assert!(field.runs <= 2 + 3);
+    }
+
+    #[test]
+    fn exact_crossing_of_a_parabola_after_one_run() {
+        let mut field = Analytic::new(|[x, _]| 1.0 / 3.0 - x * x);
+        let mut brackets = [bracket(&mut field, 0.01)];
+        close(&mut field, &mut brackets, Until::Still, 1).unwrap();
+        assert!((brackets[0].crossing() - (1.0f64 / 3.0).sqrt()).abs() < 1e-12);
     }
 
     #[test]

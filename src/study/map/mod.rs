@@ -18,7 +18,8 @@ pub use present::Present;
 pub use subject::{MARGIN, Row, Subject, subject};
 
 use super::axis::Axis;
-use super::{Halt, Runner};
+use super::{Halt, Runner, Sheet, Shot};
+use crate::trial::{Condition, Reads};
 use bracket::{Bracket, Until, close};
 use edges::{Measure, edge, ends};
 use field::{Field, Wanted};
@@ -61,7 +62,7 @@ pub struct Patch {
 }
 
 /// What came of it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Map {
     /// One or two.
     pub axes: Vec<Axis>,
@@ -87,6 +88,8 @@ pub struct Map {
     pub notes: Vec<String>,
     /// Attempted steps of all runs.
     pub steps: usize,
+    /// The circumstances of all runs; what the axes move is left out.
+    pub condition: Condition,
 }
 
 /// Makes a map.
@@ -109,6 +112,7 @@ pub fn map(runner: &Runner<'_>, plot: &Plot) -> Result<Map, Halt> {
     let (points, steps) = (std::mem::take(&mut field.points), sketch.steps);
     let Sketch { patches, boundary, edges, present, nearest, along, notes, .. } = sketch;
     let axes = plot.axes.clone();
+    let condition = condition(runner, sheet, &axes);
     Ok(Map {
         axes,
         test,
@@ -122,6 +126,7 @@ pub fn map(runner: &Runner<'_>, plot: &Plot) -> Result<Map, Halt> {
         along,
         notes,
         steps,
+        condition,
     })
 }
 
@@ -136,6 +141,23 @@ struct Sketch {
     along: Vec<Along>,
     notes: Vec<String>,
     steps: usize,
+}
+
+/// The circumstances that are the same at the ends of all axes.
+fn condition(runner: &Runner<'_>, sheet: &Sheet, axes: &[Axis]) -> Condition {
+    let mut held = sheet.outcome.condition.clone();
+    for axis in axes {
+        for end in [axis.low, axis.high] {
+            let shot = Shot { test: sheet.test, changes: vec![axis.change(end).0] };
+            let Ok(other) = runner.outcome(&shot, Reads::Voltages) else { continue };
+            let other = other.condition;
+            held.source_v = held.source_v.filter(|_| other.source_v == held.source_v);
+            held.ambient_c = held.ambient_c.filter(|_| other.ambient_c == held.ambient_c);
+            held.load = held.load.filter(|load| other.load.as_ref() == Some(load));
+            held.source = held.source.filter(|source| other.source.as_ref() == Some(source));
+        }
+    }
+    held
 }
 
 /// What cannot be mapped.
