@@ -2,6 +2,7 @@
 
 mod budget;
 
+use super::map::MapArguments;
 use super::study::StudyArguments;
 pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -25,6 +26,8 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Draw one measurement over one or two values, with the boundary of what holds
+    Map(MapArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -44,6 +47,8 @@ impl Command {
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) | Self::Budget(_) => {
                 None
             }
+            Self::Map(arguments) => Some(&mut arguments.study),
+            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
         }
     }
 }

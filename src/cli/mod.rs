@@ -6,6 +6,7 @@ mod check;
 mod disk;
 mod explain;
 mod journal;
+mod map;
 mod merge;
 mod read;
 mod run;
@@ -48,6 +49,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
     match arguments.command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Map(arguments) => map::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),

@@ -9,6 +9,7 @@ pub mod axis;
 mod capacitance;
 mod corners;
 mod knobs;
+pub mod map;
 mod parallel;
 mod runner;
 pub mod scatter;

@@ -1,5 +1,5 @@
 //! Pictures as SVG. Here: the step response, with the full record on top and magnified edges below
-//! it. In [`chart`]: curves of a sweep.
+//! it. In [`chart`]: curves of a sweep. In [`heat`]: one quantity over two others.
 //!
 //! Everything that is drawn comes in as plain numbers and texts. Lengths on the page are in
 //! CSS pixels (900 wide), positions in the data in seconds and the unit of the panel.
@@ -9,6 +9,7 @@ pub mod chart;
 mod cut;
 mod figure;
 mod heading;
+pub mod heat;
 mod labels;
 mod panel;
 mod thin;

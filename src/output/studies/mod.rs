@@ -1,6 +1,7 @@
 //! Results of studies and calculations: files, text and JSON, from what the study layer gives.
 
 pub mod budget;
+pub mod map;
 
 /// What a study gives to the world.
 #[derive(Clone, Debug, Default, PartialEq)]

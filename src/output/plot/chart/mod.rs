@@ -8,9 +8,9 @@ mod figure;
 mod legend;
 mod panel;
 mod range;
-mod ruler;
+pub(super) mod ruler;
 mod style;
-mod ticks;
+pub(super) mod ticks;
 
 pub use figure::chart_svg;
 

@@ -19,7 +19,7 @@ pub(super) fn measure(value: f64, scale: Scale) -> Option<f64> {
 
 /// An axis between two coordinates of the page.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Ruler {
+pub(in crate::output::plot) struct Ruler {
     scale: Scale,
     /// The two ends in the measure of the scale.
     measures: (f64, f64),
@@ -29,7 +29,7 @@ pub(super) struct Ruler {
 
 impl Ruler {
     /// `range` must be one that [`super::range`] gives: its ends differ and have a place.
-    pub(super) fn new(scale: Scale, range: (f64, f64), page: (f64, f64)) -> Self {
+    pub(in crate::output::plot) fn new(scale: Scale, range: (f64, f64), page: (f64, f64)) -> Self {
         let measures = match scale {
             Scale::Linear => range,
             Scale::Logarithmic => (range.0.log10(), range.1.log10()),
@@ -38,14 +38,14 @@ impl Ruler {
     }
 
     /// The coordinate of a value, also beyond the ends.
-    pub(super) fn at(&self, value: f64) -> Option<f64> {
+    pub(in crate::output::plot) fn at(&self, value: f64) -> Option<f64> {
         let share =
             (measure(value, self.scale)? - self.measures.0) / (self.measures.1 - self.measures.0);
         Some(self.page.0 + share * (self.page.1 - self.page.0))
     }
 
     /// The coordinate of a value between the ends.
-    pub(super) fn within(&self, value: f64) -> Option<f64> {
+    pub(in crate::output::plot) fn within(&self, value: f64) -> Option<f64> {
         /// Of a pixel: rounding must not lose what stands at an end.
         const SLACK: f64 = 1e-6;
         let (low, high) = (self.page.0.min(self.page.1), self.page.0.max(self.page.1));

@@ -9,11 +9,11 @@ use crate::output::plot::ticks::{label, readable};
 
 /// A place on an axis.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Tick {
+pub(in crate::output::plot) struct Tick {
     /// In the unit of the axis.
-    pub(super) at: f64,
+    pub(in crate::output::plot) at: f64,
     /// `None`: a faint line of the grid only.
-    pub(super) text: Option<String>,
+    pub(in crate::output::plot) text: Option<String>,
 }
 
 /// With fewer an axis cannot be read.
@@ -25,7 +25,7 @@ const DECADES_ALONE: f64 = 2.0;
 ///
 /// A logarithmic axis has fewer where not every decade finds room; only where it does are there
 /// finer lines between them.
-pub(super) fn ticks(axis: &Axis, range: (f64, f64), wanted: usize) -> Vec<Tick> {
+pub(in crate::output::plot) fn ticks(axis: &Axis, range: (f64, f64), wanted: usize) -> Vec<Tick> {
     let wanted = wanted.max(LEAST);
     let told = match axis.scale {
         Scale::Logarithmic => return logarithmic(range, wanted, axis.unit),
@@ -41,7 +41,12 @@ pub(super) fn ticks(axis: &Axis, range: (f64, f64), wanted: usize) -> Vec<Tick> 
 }
 
 /// The most ticks that leave their texts apart on an axis so long, px.
-pub(super) fn ticks_apart(axis: &Axis, range: (f64, f64), length: f64, wanted: usize) -> Vec<Tick> {
+pub(in crate::output::plot) fn ticks_apart(
+    axis: &Axis,
+    range: (f64, f64),
+    length: f64,
+    wanted: usize,
+) -> Vec<Tick> {
     let ruler = Ruler::new(axis.scale, range, (0.0, length));
     let apart = |ticks: &[Tick]| {
         let mut free_from = f64::NEG_INFINITY;
@@ -129,7 +134,7 @@ fn logarithmic((low, high): (f64, f64), wanted: usize, unit: &str) -> Vec<Tick> 
 }
 
 /// `100 mΩ`, `2 kHz`: a single digit times a power of ten, with the prefix of its own size.
-fn decade_text(value: f64, unit: &str) -> String {
+pub(in crate::output::plot) fn decade_text(value: f64, unit: &str) -> String {
     let (factor, prefix) = prefix_of(value, unit);
     let scaled = value / factor;
     if (1e-4..1e6).contains(&scaled) {
