@@ -1,5 +1,6 @@
 //! The command line as data.
 
+use super::spread::SpreadArguments;
 use super::study::StudyArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -22,6 +23,11 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Draw boards and environments at random, search the extreme values, and tell the yield
+    ///
+    /// Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
+    /// code: 1 if one that counts fails or cannot be evaluated; 3 if a run could not be solved.
+    Spread(SpreadArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -33,6 +39,7 @@ impl Command {
     /// The common arguments of a study.
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
+            Self::Spread(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
         }
     }

@@ -8,6 +8,7 @@ mod journal;
 mod merge;
 mod read;
 mod run;
+mod spread;
 mod study;
 mod target;
 mod terminal;
@@ -47,6 +48,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
     match arguments.command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Spread(arguments) => spread::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
     }

@@ -7,8 +7,10 @@
 mod canvas;
 pub mod chart;
 mod cut;
+pub mod envelope;
 mod figure;
 mod heading;
+pub mod histogram;
 mod labels;
 mod panel;
 mod thin;
