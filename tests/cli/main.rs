@@ -6,5 +6,6 @@ mod checking;
 mod exits;
 mod files;
 mod options;
+mod spread;
 mod sweeps;
 mod words;

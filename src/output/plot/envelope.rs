@@ -104,7 +104,7 @@ fn legend(canvas: &mut Canvas<'_>, sheet: &Envelopes, top: f64) -> f64 {
             canvas.dashes((x, x + SAMPLE), y + 6.0, GREEN);
         });
     }
-    y + 14.0
+    y + 22.0
 }
 
 /// Everything that is drawn, with some air; limits as long as they do not dwarf it.

@@ -10,8 +10,8 @@ use crate::output::wrap::wrap;
 const WIDTH: f64 = 900.0;
 const ABREAST: usize = 3;
 const BETWEEN: f64 = 24.0;
-/// Over each frame: a heading and two lines of figures.
-const HEADS: f64 = 54.0;
+/// Over each frame: a heading, the test, two lines of figures.
+const HEADS: f64 = 70.0;
 const FRAME: f64 = 118.0;
 const TICKS: f64 = 30.0;
 const HEADING_SIZE: f64 = 12.0;
@@ -40,6 +40,8 @@ pub struct Histograms {
 pub struct Histogram {
     /// What it is.
     pub heading: String,
+    /// Whose it is.
+    pub test: String,
     /// Two lines of figures under it.
     pub lines: [String; 2],
     /// SI base unit of the values.
@@ -87,7 +89,8 @@ pub fn histograms_svg(sheet: &Histograms) -> String {
 }
 
 fn description(sheet: &Histograms) -> String {
-    let panel = |p: &Histogram| format!("{}: {}; {}", p.heading, p.lines[0], p.lines[1]);
+    let panel =
+        |p: &Histogram| format!("{}, {}: {}; {}", p.test, p.heading, p.lines[0], p.lines[1]);
     let panels = sheet.panels.iter().map(panel);
     std::iter::once(sheet.subtitle.clone()).chain(panels).collect::<Vec<_>>().join("; ")
 }
@@ -144,7 +147,10 @@ fn range(panel: &Histogram) -> (f64, f64) {
 fn draw(canvas: &mut Canvas<'_>, panel: &Histogram, frame: &Area) {
     let pen = |size, bold| Pen { size, colour: INK, bold };
     let heading = shortened(&panel.heading, HEADING_SIZE * 1.12, frame.width);
-    canvas.text(&heading, (frame.left, frame.top - 41.0), pen(HEADING_SIZE, true), Align::Left);
+    canvas.text(&heading, (frame.left, frame.top - 55.0), pen(HEADING_SIZE, true), Align::Left);
+    let test = shortened(&panel.test, TEXT_SIZE, frame.width);
+    let grey = Pen { size: TEXT_SIZE, colour: GREY, bold: false };
+    canvas.text(&test, (frame.left, frame.top - 39.5), grey, Align::Left);
     for (line, above) in panel.lines.iter().zip([25.0, 10.5]) {
         let line = shortened(line, TEXT_SIZE, frame.width + 8.0);
         canvas.text(&line, (frame.left, frame.top - above), pen(TEXT_SIZE, false), Align::Left);
@@ -176,10 +182,11 @@ fn draw(canvas: &mut Canvas<'_>, panel: &Histogram, frame: &Area) {
     for limit in &panel.limits {
         mark_limit(canvas, limit, x(limit.at), frame);
     }
-    if let Some(vertex) = panel.vertex.map(x) {
-        if vertex >= frame.left && vertex <= frame.right() {
-            vertex_mark(canvas, vertex, frame.bottom() - 1.0);
-        }
+    if let Some(vertex) = panel.vertex.map(x)
+        && vertex >= frame.left
+        && vertex <= frame.right()
+    {
+        vertex_mark(canvas, vertex, frame.bottom() - 1.0);
     }
 }
 

@@ -95,7 +95,8 @@ fn without_words(without: &Without) -> String {
     let list = |what: &str, names: &[String]| {
         let mut told = names.iter().take(MOST_NAMES).cloned().collect::<Vec<_>>().join(", ");
         if names.len() > MOST_NAMES {
-            told += &format!(" and {} more", names.len() - MOST_NAMES);
+            let left = (names.len() - MOST_NAMES).to_string();
+            told.extend([" and ", &left, " more"]);
         }
         (!names.is_empty()).then(|| format!("{what} {told}"))
     };

@@ -25,7 +25,8 @@ pub enum On {
 pub struct Contributor {
     /// Its index among what was drawn.
     pub quantity: usize,
-    /// Of the variance: the square of its standardised coefficient.
+    /// Of the variance: as the square of its standardised coefficient, all together making what is
+    /// explained.
     pub share: f64,
     /// Standard deviations of the measurement per standard deviation of the quantity.
     pub coefficient: f64,
@@ -82,12 +83,14 @@ fn regression(columns: &[(usize, Vec<f64>)], y: &[f64]) -> Option<(f64, Vec<Cont
     let with_y = DVector::from_fn(p, |i, _| product(&columns[i].1, &y));
     let solved = correlations.svd(true, true).solve(&with_y, NOTHING).ok()?;
     let explained = solved.dot(&with_y).clamp(0.0, 1.0);
+    let squares = solved.norm_squared();
+    let of_squares = if squares > 0.0 { explained / squares } else { 0.0 };
     let mut list: Vec<Contributor> = columns
         .iter()
         .zip(solved.iter())
         .map(|((quantity, _), coefficient)| Contributor {
             quantity: *quantity,
-            share: coefficient * coefficient,
+            share: coefficient * coefficient * of_squares,
             coefficient: *coefficient,
         })
         .collect();

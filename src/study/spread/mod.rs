@@ -274,3 +274,6 @@ impl Spread {
         Verdict::worst(self.tests.iter().filter_map(of))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -20,7 +20,7 @@ pub(super) fn histograms(told: &Told<'_>) -> Histograms {
         let Some(sheet) = told.sheet(test.test) else { continue };
         for (k, row) in sheet.rows.iter().enumerate() {
             let has_values = test.rows.get(k).is_some_and(|found| found.figures.is_some());
-            let is_again = sheet.rows[..k].iter().any(|r| label(r) == label(row) && !r.advisory);
+            let is_again = (0..k).any(|before| is_same(test, sheet, before, k));
             if let Some((_, line, _)) = test.worst_of_row(k)
                 && has_values
                 && !row.advisory
@@ -56,6 +56,15 @@ pub(super) fn histograms(told: &Told<'_>) -> Histograms {
     }
 }
 
+/// The same figures against the same limit: two windows, a measurement named twice.
+fn is_same(test: &TestSpread, sheet: &Sheet, before: usize, k: usize) -> bool {
+    let figures = |k: usize| test.rows.get(k).map(|row| &row.figures);
+    sheet.rows[before].unit == sheet.rows[k].unit
+        && !sheet.rows[before].advisory
+        && figures(before) == figures(k)
+        && test.limits.get(before) == test.limits.get(k)
+}
+
 fn conditions(told: &Told<'_>) -> Vec<String> {
     let spread = told.spread;
     let paths: Vec<&str> = spread.drawn.iter().map(|d| d.path.as_str()).collect();
@@ -73,7 +82,6 @@ fn histogram(test: &TestSpread, sheet: &Sheet, k: usize) -> Histogram {
     let row = &sheet.rows[k];
     let found = &test.rows[k];
     let edge = |at: f64, forbids_above: bool| {
-        // A window is held against 0, its distance to the edges.
         let text = engineering(at, row.unit, 3);
         Edge {
             at,
@@ -102,7 +110,8 @@ fn histogram(test: &TestSpread, sheet: &Sheet, k: usize) -> Histogram {
     });
     let values = test.readings.iter().filter_map(|r| r.lines.get(k)?.value).collect();
     Histogram {
-        heading: format!("{}: {}", sheet.outcome.name, label(row)),
+        heading: label(row),
+        test: sheet.outcome.name.clone(),
         lines: [yield_line, figures_line],
         unit: row.unit,
         values,

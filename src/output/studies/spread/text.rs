@@ -11,7 +11,7 @@ use crate::output::printable;
 use crate::output::wrap::wrap;
 use crate::study::Sheet;
 use crate::study::spell::set_arguments;
-use crate::study::spread::{Reach, StaticBudget, TestSpread};
+use crate::study::spread::{EXPLAINS, Law, StaticBudget, TestSpread, fails};
 use comfy_table::{CellAlignment, ContentArrangement, Table};
 use std::fmt::Write as _;
 
@@ -85,6 +85,9 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
     let verdict = test.verdict(sheet).word();
     page.paragraph(0, &format!("{} ({}): {verdict}", outcome.name, outcome.kind.word()));
     page.paragraph(2, &yield_words(test.share));
+    if test.share.failing == 0 && fails(test.verdict(sheet)) {
+        page.paragraph(2, "no drawn run fails, but a vertex of the limits does: see the worst");
+    }
     for (why, runs) in &test.unsolved {
         page.paragraph(2, &format!("{runs} runs could not be solved: {why}"));
     }
@@ -93,6 +96,11 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
     let told_of: Vec<(usize, String)> = (0..sheet.rows.len())
         .filter_map(|k| {
             let found = test.contributors.get(k)?.as_ref()?;
+            // The distance to the nearer end of a window bends where the other end comes nearer.
+            let bends = sheet.rows[k].name.ends_with("window") && found.explained < EXPLAINS;
+            if bends {
+                return None;
+            }
             Some((k, contributors_words(told.spread, test, found)))
         })
         .collect();
@@ -150,6 +158,7 @@ fn worst(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
         });
         format!("[{}]", at + 1)
     };
+    let normal = told.spread.drawn.iter().any(|d| d.law == Law::Normal);
     page.paragraph(2, "worst:");
     for (k, row) in sheet.rows.iter().enumerate() {
         let told_of = |line: &crate::study::Line| line_words(line, row);
@@ -168,6 +177,10 @@ fn worst(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
             ));
         }
         let worse = match (test.extremes.is_empty(), test.worst_of_row(k)) {
+            (false, Some((Some(_), ..))) if normal => {
+                "; the run is worse: normal draws are not cut off at the limits, or the worst lies \
+                 inside them"
+            }
             (false, Some((Some(_), ..))) => {
                 "; the run is worse: the worst lies inside the limits, or the search missed it"
             }
@@ -193,15 +206,15 @@ fn line_words(line: &crate::study::Line, row: &Measurement) -> String {
 fn budgets(page: &mut Page, told: &Told<'_>) {
     let all: Vec<(&TestSpread, &StaticBudget)> =
         told.spread.tests.iter().filter_map(|t| Some((t, t.budget.as_ref()?))).collect();
-    let left = |budget: &StaticBudget| {
-        let Reach { left_below_v, left_above_v, .. } = budget.extreme;
-        left_below_v.unwrap_or(f64::INFINITY).min(left_above_v.unwrap_or(f64::INFINITY))
+    // What is left when the worst droop and overshoot are taken off.
+    let spare = |(test, budget): &(&TestSpread, &StaticBudget)| {
+        let less = |left: Option<f64>, name: &str| {
+            left.map_or(f64::INFINITY, |v| v - excursion(told, test, name).unwrap_or(0.0))
+        };
+        let below = less(budget.extreme.left_below_v, "droop");
+        below.min(less(budget.extreme.left_above_v, "overshoot"))
     };
-    let tightest = all.iter().min_by(|a, b| {
-        // Of equal ones that whose test has a droop to set beside it.
-        let steps = |t: &TestSpread| usize::from(excursion(told, t, "droop").is_none());
-        left(a.1).total_cmp(&left(b.1)).then(steps(a.0).cmp(&steps(b.0)))
-    });
+    let tightest = all.iter().min_by(|a, b| spare(a).total_cmp(&spare(b)));
     let Some((test, budget)) = tightest else { return };
     page.blank();
     let name = |test: &TestSpread| told.plan.tests.get(test.test).map_or("", |t| t.name.as_str());

@@ -32,14 +32,14 @@ pub(super) fn command(told: &Told<'_>, test: usize, changes: &[Change]) -> Strin
     let mut command = format!("railstep run {} --test {}", quoted(told.file), quoted(name));
     if let Some(accuracy_v) = ground.options.accuracy_v {
         let text = quantity_text(accuracy_v, Dimension::VOLT).replace(' ', "");
-        command += &format!(" --accuracy {text}");
+        command.extend([" --accuracy ", &text]);
     }
     let all: Vec<Change> = ground.options.changes.list.iter().chain(changes).cloned().collect();
     // Of two to the same thing the later one holds.
     let last = |k: usize| !all.iter().skip(k + 1).any(|later| later.path == all[k].path);
     let kept: Vec<Change> = (0..all.len()).filter(|k| last(*k)).map(|k| all[k].clone()).collect();
     if !kept.is_empty() {
-        command += &format!(" {}", set_arguments(&kept));
+        command.extend([" ", &set_arguments(&kept)]);
     }
     command
 }
