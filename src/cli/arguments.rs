@@ -3,6 +3,7 @@
 mod budget;
 
 use super::map::MapArguments;
+use super::spread::SpreadArguments;
 use super::study::StudyArguments;
 pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -28,6 +29,11 @@ pub(super) enum Command {
     Check(CheckArguments),
     /// Draw one measurement over one or two values, with the boundary of what holds
     Map(MapArguments),
+    /// Draw boards and environments at random, search the extreme values, and tell the yield
+    ///
+    /// Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
+    /// code: 1 if one that counts fails or cannot be evaluated; 3 if a run could not be solved.
+    Spread(SpreadArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -48,6 +54,7 @@ impl Command {
                 None
             }
             Self::Map(arguments) => Some(&mut arguments.study),
+            Self::Spread(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
         }
     }

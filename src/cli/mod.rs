@@ -10,6 +10,7 @@ mod map;
 mod merge;
 mod read;
 mod run;
+mod spread;
 mod study;
 mod target;
 mod terminal;
@@ -50,6 +51,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Map(arguments) => map::run(&arguments),
+        Command::Spread(arguments) => spread::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),

@@ -170,7 +170,8 @@ fn measurement(m: &Measurement) -> MeasurementReport {
     }
 }
 
-fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
+/// What the cautions are triggered by.
+pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     let largest = |name: &str| {
         let values = outcomes.iter().flat_map(|o| &o.measurements).filter(|m| m.name == name);
         values.filter_map(|m| m.value).reduce(f64::max)

@@ -16,6 +16,7 @@ pub mod scatter;
 mod sensitivity;
 mod shot;
 pub mod spell;
+pub mod spread;
 mod usable;
 pub mod worst;
 

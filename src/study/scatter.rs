@@ -60,6 +60,11 @@ impl Scatter {
         let side = if position < 0.0 { self.nominal - self.low } else { self.high - self.nominal };
         self.nominal + position * side
     }
+
+    /// Whether it is a share of something that moves with others that scatter.
+    pub fn follows(&self) -> bool {
+        self.follows
+    }
 }
 
 impl<'a> Scatters<'a> {

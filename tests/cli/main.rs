@@ -8,5 +8,6 @@ mod corners;
 mod exits;
 mod files;
 mod options;
+mod spread;
 mod sweeps;
 mod words;

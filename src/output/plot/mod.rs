@@ -7,9 +7,11 @@
 mod canvas;
 pub mod chart;
 mod cut;
+pub mod envelope;
 mod figure;
 mod heading;
 pub mod heat;
+pub mod histogram;
 mod labels;
 mod panel;
 mod thin;

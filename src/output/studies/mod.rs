@@ -2,6 +2,7 @@
 
 pub mod budget;
 pub mod map;
+pub mod spread;
 
 /// What a study gives to the world.
 #[derive(Clone, Debug, Default, PartialEq)]
