@@ -23,6 +23,8 @@ pub mod signal {
     pub const LOAD_CURRENT: &str = "load_current";
     /// W, taken by the load.
     pub const LOAD_POWER: &str = "load_power";
+    /// V, a node that was asked for, relative to the rail's ground. No measurement reads it.
+    pub const PROBE: &str = "probe";
 }
 
 /// The kinds of test that measurements know.

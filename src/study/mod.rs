@@ -7,6 +7,7 @@
 
 pub mod axis;
 mod capacitance;
+pub mod compare;
 mod knobs;
 mod parallel;
 mod runner;

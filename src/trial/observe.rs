@@ -37,6 +37,7 @@ pub struct Observer<'a> {
     load: Option<usize>,
     source: Option<usize>,
     reads: Reads,
+    probe: Option<&'a str>,
 }
 
 /// Where between two points of a record an observed quantity is read, to bend its curve.
@@ -51,7 +52,13 @@ impl<'a> Observer<'a> {
         reads: Reads,
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
-        Self { system, rail, load: find(load), source: find(source), reads }
+        Self { system, rail, load: find(load), source: find(source), reads, probe: None }
+    }
+
+    /// The same, with a node that is recorded besides the rail's signals.
+    #[must_use]
+    pub fn with_probe(self, probe: Option<&'a str>) -> Self {
+        Self { probe, ..self }
     }
 
     /// The rail's signals over a record, under the names that measurements read.
@@ -225,9 +232,11 @@ impl<'a> Observer<'a> {
             let all = self.source.iter().chain(&supplies).flat_map(|&p| delivered(p)).collect();
             add(signal::SOURCE_POWER, "W", self.source.map(|_| all));
         }
+        let ground = self.rail.map_or("gnd", |rail| rail.ground.as_str());
+        add(signal::PROBE, "V", self.voltage(self.probe, ground));
         if self.reads == Reads::Voltages {
-            found
-                .retain(|reading| [signal::OUTPUT, signal::INPUT].contains(&reading.name.as_str()));
+            let voltages = [signal::OUTPUT, signal::INPUT, signal::PROBE];
+            found.retain(|reading| voltages.contains(&reading.name.as_str()));
             return found;
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
