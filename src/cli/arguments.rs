@@ -1,5 +1,6 @@
 //! The command line as data.
 
+use super::compare::CompareArguments;
 use super::study::StudyArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -22,6 +23,11 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Hold a measured trace against a test, fit values to it, check a substitute capacitor
+    ///
+    /// Exit code: 0 done; 1 the substitute does not pass; 2 the input is wrong, a test cannot be
+    /// solved or a file cannot be written.
+    Compare(Box<CompareArguments>),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -34,6 +40,7 @@ impl Command {
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
+            Self::Compare(_) => None,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 mod arguments;
 mod check;
+mod compare;
 mod disk;
 mod explain;
 mod journal;
@@ -47,6 +48,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
     match arguments.command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Compare(arguments) => compare::compare(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
     }

@@ -3,6 +3,7 @@
 
 mod bench;
 mod checking;
+mod compare;
 mod exits;
 mod files;
 mod options;

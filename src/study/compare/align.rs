@@ -5,9 +5,9 @@
 use super::solution::Solution;
 use super::trace::Trace;
 
-/// Places tried along the whole way at the first level: half a microsecond apart for a record of a
-/// millisecond, less than what a fast rail takes to recover.
-const PLACES: usize = 3000;
+/// Places tried along the whole way at the first level: a microsecond apart for a record of a
+/// millisecond, which is about what a fast rail takes to recover.
+const PLACES: usize = 1000;
 /// Places kept from a level for the next one.
 const KEPT: usize = 6;
 /// Stretches of one level over those of the next.
@@ -24,36 +24,55 @@ struct Stretch {
     samples: f64,
 }
 
-/// What to add to the trace's times so that it lies best on the solution, differences of level
-/// aside.
-pub(super) fn coarse_shift(trace: &Trace, solution: &Solution) -> f64 {
-    let (Some(first), Some(last)) = (trace.time_s.first(), trace.time_s.last()) else { return 0.0 };
-    let way_s = solution.end_s() + last - first;
+/// Shifts worth a closer look, and the width of the stretches that told so, s.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Likely {
+    places: Vec<f64>,
+    width_s: f64,
+}
+
+/// What to add to the trace's times so that it may lie on the solution, differences of level aside:
+/// from all the way along it.
+pub(super) fn likely_shifts(trace: &Trace, solution: &Solution) -> Likely {
+    let ends = (trace.time_s.first(), trace.time_s.last());
+    let (Some(first), Some(last)) = ends else { return Likely { places: vec![0.0], width_s: 0.0 } };
+    let width_s = (solution.end_s() + last - first) / PLACES as f64;
+    let all: Vec<f64> = (0..=PLACES).map(|k| width_s * k as f64 - last).collect();
+    Likely { places: best(&all, &stretches(trace, width_s), solution, width_s), width_s }
+}
+
+/// The best shift near likely ones, those of this solution or of one much like it.
+pub(super) fn coarse_shift(trace: &Trace, solution: &Solution, likely: &Likely) -> f64 {
     let finest_s = FINEST * trace.interval_s();
-    let mut width_s = way_s / PLACES as f64;
-    let mut places: Vec<f64> = (0..=PLACES).map(|k| width_s * k as f64 - last).collect();
+    let (mut kept, mut width_s) = (likely.places.clone(), likely.width_s);
     loop {
-        let stretches = stretches(trace, width_s);
-        let rate = |&shift: &f64| (scatter(&stretches, solution, shift, width_s), shift);
-        let mut rated: Vec<(f64, f64)> = places.iter().map(rate).collect();
-        // The earlier of two that are equally good, whatever order they were tried in.
-        rated.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-        let mut kept: Vec<f64> = Vec::new();
-        for (_, shift) in rated {
-            if kept.len() < KEPT && kept.iter().all(|k| (k - shift).abs() > 1.5 * width_s) {
-                kept.push(shift);
-            }
-        }
-        if width_s <= finest_s || stretches.len() > MOST_STRETCHES {
-            return kept.first().copied().unwrap_or(0.0);
-        }
-        width_s /= FINER;
         let around = |shift: &f64| {
             let (shift, reach) = (*shift, FINER as i32);
             (-reach..=reach).map(move |k| shift + f64::from(k) * width_s)
         };
-        places = kept.iter().flat_map(around).collect();
+        let places: Vec<f64> = kept.iter().flat_map(around).collect();
+        let stretches = stretches(trace, width_s);
+        kept = best(&places, &stretches, solution, width_s);
+        if width_s <= finest_s || stretches.len() > MOST_STRETCHES {
+            return kept.first().copied().unwrap_or(0.0);
+        }
+        width_s /= FINER;
     }
+}
+
+/// The places at which the scatter is least, not next to each other, the best one first.
+fn best(places: &[f64], stretches: &[Stretch], solution: &Solution, width_s: f64) -> Vec<f64> {
+    let rate = |&shift: &f64| (scatter(stretches, solution, shift, width_s), shift);
+    let mut rated: Vec<(f64, f64)> = places.iter().map(rate).collect();
+    // The earlier of two that are equally good, whatever order they were tried in.
+    rated.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let mut kept: Vec<f64> = Vec::new();
+    for (_, shift) in rated {
+        if kept.len() < KEPT && kept.iter().all(|k| (k - shift).abs() > 1.5 * width_s) {
+            kept.push(shift);
+        }
+    }
+    kept
 }
 
 /// Neighbouring samples that fit into `width_s`, averaged.

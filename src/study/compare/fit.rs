@@ -2,7 +2,7 @@
 //! Marquardt (J. SIAM 11 (1963)) with steps cut to the bounds, from several starts. What is tried
 //! depends on readings alone, so the same question always gives the same answer.
 
-use super::align::coarse_shift;
+use super::align::{coarse_shift, likely_shifts};
 use super::problem::{Place, Problem, Seen, Shift};
 use crate::study::in_parallel;
 use nalgebra::{DMatrix, DVector};
@@ -91,10 +91,12 @@ fn candidates(problem: &Problem<'_>) -> Result<Vec<Descent>, String> {
     let solved = (problem.solve)(&lists);
     let why = solved.iter().find_map(|s| s.as_ref().err().cloned()).unwrap_or_default();
     let (trace, shift) = (problem.trace, problem.shift);
-    let shifts = in_parallel(solved.len(), problem.threads, |k| match (shift, &solved[k]) {
-        (Shift::Free, Ok(solution)) => coarse_shift(trace, solution),
-        (Shift::Given(shift_s), _) => shift_s,
-        _ => 0.0,
+    let given_s = if let Shift::Given(shift_s) = shift { shift_s } else { 0.0 };
+    let first = solved.iter().find_map(|s| s.as_ref().ok()).filter(|_| shift == Shift::Free);
+    let likely = first.map(|solution| likely_shifts(trace, solution));
+    let shifts = in_parallel(solved.len(), problem.threads, |k| match (&likely, &solved[k]) {
+        (Some(likely), Ok(solution)) => coarse_shift(trace, solution, likely),
+        _ => given_s,
     });
     let mut found = Vec::new();
     for (((changes, mut place), solution), shift_s) in read.into_iter().zip(solved).zip(shifts) {

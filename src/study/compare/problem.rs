@@ -24,26 +24,26 @@ pub enum Shift {
 }
 
 /// Solves the test once for each list of changes, in order.
-pub type Solve<'a> = dyn Fn(&[Vec<Change>]) -> Vec<Result<Solution, String>> + 'a;
+pub(super) type Solve<'a> = dyn Fn(&[Vec<Change>]) -> Vec<Result<Solution, String>> + 'a;
 
 /// A fit to be made.
-pub struct Problem<'a> {
+pub(super) struct Problem<'a> {
     /// What was measured.
-    pub trace: &'a Trace,
+    pub(super) trace: &'a Trace,
     /// What is moved.
-    pub knobs: &'a [Knob],
+    pub(super) knobs: &'a [Knob],
     /// Whether the shift is found too.
-    pub shift: Shift,
+    pub(super) shift: Shift,
     /// Whether a constant error of the probe is found too.
-    pub offset_free: bool,
+    pub(super) offset_free: bool,
     /// What a solution may differ from the exact one, V.
-    pub blur_v: f64,
+    pub(super) blur_v: f64,
     /// For the search of the shift.
-    pub threads: usize,
+    pub(super) threads: usize,
     /// The circuit.
-    pub solve: &'a Solve<'a>,
+    pub(super) solve: &'a Solve<'a>,
     /// Solutions so far.
-    pub runs: Cell<usize>,
+    pub(super) runs: Cell<usize>,
 }
 
 /// Where in its coordinates a fit stands.

@@ -81,6 +81,7 @@ pub(super) fn lost_directions(linear: &Linear<'_>, values: &[f64]) -> (Vec<Lost>
     for (mut column, extent) in scaled.column_iter_mut().zip(&extents) {
         column *= *extent;
     }
+    let lengths: Vec<f64> = scaled.column_iter().map(|column| column.norm()).collect();
     let svd = scaled.svd(false, true);
     let Some(directions) = svd.v_t else { return (Vec::new(), DMatrix::zeros(count, count)) };
     let mut lost = Vec::new();
@@ -99,15 +100,32 @@ pub(super) fn lost_directions(linear: &Linear<'_>, values: &[f64]) -> (Vec<Lost>
             covariance[(i, j)] += shares * (linear.deviation_v / strength).powi(2);
         }
     }
-    let told = |direction: &Vec<f64>| name(linear, values, direction, &covariance);
+    let told = |direction: &Vec<f64>| {
+        let members = members(linear, direction, &lengths);
+        name(linear, values, direction, &members, &covariance)
+    };
     (lost.iter().map(told).collect(), covariance)
 }
 
-fn name(linear: &Linear<'_>, values: &[f64], direction: &[f64], covariance: &DMatrix<f64>) -> Lost {
-    let largest = direction.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
-    let members: Vec<usize> =
-        (0..direction.len()).filter(|j| direction[*j].abs() >= NAMED * largest).collect();
-    let (only, figure) = match members.as_slice() {
+/// Who takes part in a lost direction: those whose effects cancel each other; where no effect is above
+/// the noise, those that turn.
+fn members(linear: &Linear<'_>, direction: &[f64], lengths: &[f64]) -> Vec<usize> {
+    let effects: Vec<f64> = direction.iter().zip(lengths).map(|(v, l)| v.abs() * l).collect();
+    let turns: Vec<f64> = direction.iter().map(|v| v.abs()).collect();
+    let seen = effects.iter().any(|effect| *effect > 2.0 * linear.t * linear.deviation_v);
+    let shares = if seen { effects } else { turns };
+    let largest = shares.iter().copied().fold(0.0, f64::max);
+    (0..shares.len()).filter(|j| shares[*j] >= NAMED * largest).collect()
+}
+
+fn name(
+    linear: &Linear<'_>,
+    values: &[f64],
+    direction: &[f64],
+    members: &[usize],
+    covariance: &DMatrix<f64>,
+) -> Lost {
+    let (only, figure) = match members {
         [_] => (Only::Nothing, None),
         [a, b] => {
             let turn = |j: usize| direction[j] * linear.knobs[j].extent();
