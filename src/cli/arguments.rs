@@ -4,6 +4,7 @@ mod budget;
 
 use super::map::MapArguments;
 use super::spread::SpreadArguments;
+use super::compare::CompareArguments;
 use super::study::StudyArguments;
 pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -34,6 +35,11 @@ pub(super) enum Command {
     /// Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
     /// code: 1 if one that counts fails or cannot be evaluated; 3 if a run could not be solved.
     Spread(SpreadArguments),
+    /// Hold a measured trace against a test, fit values to it, check a substitute capacitor
+    ///
+    /// Exit code: 0 done; 1 the substitute does not pass; 2 the input is wrong, a test cannot be
+    /// solved or a file cannot be written.
+    Compare(Box<CompareArguments>),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -56,6 +62,7 @@ impl Command {
             Self::Map(arguments) => Some(&mut arguments.study),
             Self::Spread(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
+            Self::Compare(_) => None,
         }
     }
 }

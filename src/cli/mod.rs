@@ -3,6 +3,7 @@
 mod arguments;
 mod budget;
 mod check;
+mod compare;
 mod disk;
 mod explain;
 mod journal;
@@ -52,6 +53,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Check(arguments) => check::check(&arguments),
         Command::Map(arguments) => map::run(&arguments),
         Command::Spread(arguments) => spread::run(&arguments),
+        Command::Compare(arguments) => compare::compare(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),

@@ -40,6 +40,8 @@ pub mod signal {
     pub fn capacitor_current(part: &str) -> String {
         format!("capacitor_current.{part}")
     }
+    /// V, a node that was asked for, relative to the rail's ground. No measurement reads it.
+    pub const PROBE: &str = "probe";
 }
 
 /// The kinds of test that measurements know.

@@ -160,7 +160,7 @@ fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
 }
 
 /// A short window around the first edge and the first way back, when the record is much longer.
-fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
+pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
     let labels = match outcome.kind {
         TestKind::LoadStep => ["loading edge", "releasing edge"],
         _ => ["first edge", "second edge"],
@@ -185,7 +185,7 @@ fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
         .collect()
 }
 
-fn curve(waveform: &Waveform, signal: &Signal, name: &str) -> Curve {
+pub(super) fn curve(waveform: &Waveform, signal: &Signal, name: &str) -> Curve {
     let mut points = Vec::with_capacity(waveform.time_s.len() * INNER_POINTS);
     for (k, (&t, &v)) in waveform.time_s.iter().zip(&signal.values).enumerate() {
         if let (Some(before), Some([b0, b1])) =

@@ -28,7 +28,7 @@ const WIDEST: usize = 100;
 /// `understood` are the lines that tell what was read: rail, path from source to output, set
 /// voltage, output capacitors, and what each test drives.
 pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String {
-    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
+    let mut page = Page::new(width);
     page.paragraph(0, "", &report.title);
     page.paragraph(0, "", &report.file);
     if !understood.is_empty() {
@@ -66,14 +66,19 @@ pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String 
 }
 
 /// Lines as they grow.
-struct Page {
-    text: String,
-    width: usize,
+pub(super) struct Page {
+    pub(super) text: String,
+    pub(super) width: usize,
 }
 
 impl Page {
+    /// An empty page, `width` characters wide (held between 60 and 100).
+    pub(super) fn new(width: usize) -> Self {
+        Self { text: String::new(), width: width.clamp(NARROWEST, WIDEST) }
+    }
+
     /// A text after `lead`, wrapped; further lines hang two deeper.
-    fn paragraph(&mut self, indent: usize, lead: &str, text: &str) {
+    pub(super) fn paragraph(&mut self, indent: usize, lead: &str, text: &str) {
         let room = self.width.saturating_sub(indent + 2);
         for (index, line) in wrap(&printable(&format!("{lead}{text}")), room).iter().enumerate() {
             let indent = if index == 0 { indent } else { indent + 2 };
@@ -81,7 +86,7 @@ impl Page {
         }
     }
 
-    fn blank(&mut self) {
+    pub(super) fn blank(&mut self) {
         self.text.push('\n');
     }
 }
@@ -237,7 +242,7 @@ fn write_operating_point(page: &mut Page, point: &OperatingPointReport) {
 }
 
 /// A table without lines, as wide as the page allows.
-fn plain_table<T: Into<comfy_table::Row>>(width: usize, header: T) -> Table {
+pub(super) fn plain_table<T: Into<comfy_table::Row>>(width: usize, header: T) -> Table {
     let mut table = Table::new();
     table
         .load_style(comfy_table::presets::NOTHING)
@@ -248,7 +253,7 @@ fn plain_table<T: Into<comfy_table::Row>>(width: usize, header: T) -> Table {
 }
 
 /// The rows of a table, the columns of `right` set to the right.
-fn write_rows(page: &mut Page, table: &mut Table, right: &[usize]) {
+pub(super) fn write_rows(page: &mut Page, table: &mut Table, right: &[usize]) {
     for column in table.column_iter_mut() {
         column.set_padding((0, 2));
     }

@@ -8,6 +8,7 @@
 pub mod axis;
 mod capacitance;
 mod corners;
+pub mod compare;
 mod knobs;
 pub mod map;
 mod parallel;

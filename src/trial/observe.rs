@@ -38,6 +38,7 @@ pub struct Observer<'a> {
     source: Option<usize>,
     capacitors: Vec<Watched>,
     reads: Reads,
+    probe: Option<&'a str>,
 }
 
 /// A capacitor whose voltage and current are looked at.
@@ -66,7 +67,14 @@ impl<'a> Observer<'a> {
         reads: Reads,
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
-        Self { system, rail, load: find(load), source: find(source), capacitors, reads }
+        let (load, source) = (find(load), find(source));
+        Self { system, rail, load, source, capacitors, reads, probe: None }
+    }
+
+    /// The same, with a node that is recorded besides the rail's signals.
+    #[must_use]
+    pub fn with_probe(self, probe: Option<&'a str>) -> Self {
+        Self { probe, ..self }
     }
 
     /// The rail's signals over a record, under the names that measurements read.
@@ -240,9 +248,11 @@ impl<'a> Observer<'a> {
             let all = self.source.iter().chain(&supplies).flat_map(|&p| delivered(p)).collect();
             add(signal::SOURCE_POWER, "W", self.source.map(|_| all));
         }
+        let ground = self.rail.map_or("gnd", |rail| rail.ground.as_str());
+        add(signal::PROBE, "V", self.voltage(self.probe, ground));
         if self.reads == Reads::Voltages {
-            found
-                .retain(|reading| [signal::OUTPUT, signal::INPUT].contains(&reading.name.as_str()));
+            let voltages = [signal::OUTPUT, signal::INPUT, signal::PROBE];
+            found.retain(|reading| voltages.contains(&reading.name.as_str()));
             return found;
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];

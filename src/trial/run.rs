@@ -53,6 +53,8 @@ pub struct RunOptions {
     pub reads: Reads,
     /// Solves every test by the other formula as well.
     pub cross_check: bool,
+    /// A node to be recorded besides the rail's signals.
+    pub probe: Option<String>,
 }
 
 impl Default for RunOptions {
@@ -66,6 +68,7 @@ impl Default for RunOptions {
             quick: false,
             reads: Reads::Everything,
             cross_check: false,
+            probe: None,
         }
     }
 }
@@ -243,6 +246,7 @@ pub(super) struct Prepared {
     inputs_hold: bool,
     quick: bool,
     pub(super) reads: Reads,
+    probe: Option<String>,
 }
 
 impl Prepared {
@@ -304,6 +308,7 @@ impl Prepared {
             inputs_hold,
             quick: options.quick,
             reads: options.reads,
+            probe: options.probe.clone(),
         })
     }
 
@@ -314,7 +319,8 @@ impl Prepared {
     pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         let parts = (self.load.as_deref(), self.source.as_deref());
         let capacitors = capacitors::watched(self, system);
-        Observer::new(system, self.figures(), parts, capacitors, self.reads)
+        let observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
+        observer.with_probe(self.probe.as_deref())
     }
 
     pub(super) fn blank_outcome(&self, test: &Test) -> Outcome {

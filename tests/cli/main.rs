@@ -5,6 +5,7 @@ mod bench;
 mod budget;
 mod checking;
 mod corners;
+mod compare;
 mod exits;
 mod files;
 mod options;

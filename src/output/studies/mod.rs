@@ -3,6 +3,7 @@
 pub mod budget;
 pub mod map;
 pub mod spread;
+pub mod compare;
 
 /// What a study gives to the world.
 #[derive(Clone, Debug, Default, PartialEq)]
