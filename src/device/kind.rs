@@ -105,6 +105,8 @@ pub enum Range {
     PositiveFraction,
     /// Above zero kelvin.
     AboveAbsoluteZero,
+    /// 1, 2, 3 …
+    Count,
 }
 
 /// Whether a key may be left out.
@@ -193,6 +195,7 @@ impl Range {
             Range::Fraction => "from 0 to 100 %",
             Range::PositiveFraction => "above 0 %, up to 100 %",
             Range::AboveAbsoluteZero => "above absolute zero",
+            Range::Count => "a whole number from 1 up",
         }
     }
 
@@ -205,6 +208,7 @@ impl Range {
                 Range::NonNegative => value >= 0.0,
                 Range::Fraction => (0.0..=1.0).contains(&value),
                 Range::PositiveFraction => value > 0.0 && value <= 1.0,
+                Range::Count => value >= 1.0 && value.fract() == 0.0,
             }
     }
 }

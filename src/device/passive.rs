@@ -55,6 +55,13 @@ pub(super) static CAPACITOR: Kind = Kind {
             "capacitance printed on the part",
         ),
         quantity(
+            "count",
+            Dimension::NONE,
+            Range::Count,
+            Need::Default(1.0),
+            "so many equal capacitors in parallel; the other keys are those of one",
+        ),
+        quantity(
             "remaining",
             Dimension::NONE,
             Range::PositiveFraction,
@@ -104,7 +111,8 @@ pub(super) static CAPACITOR: Kind = Kind {
     ],
     rules: &[],
     law: "v(a) - v(b) = esr·i + esl·di/dt + v_c; i = C·dv_c/dt + v_c/leakage_resistance; \
-          C = capacitance·remaining·(1 + temperature_coefficient·(T - characterised_at))",
+          C = capacitance·remaining·(1 + temperature_coefficient·(T - characterised_at)); of `count` \
+          in parallel C is so many times that, esr, esl and leakage_resistance that share",
     noise: "thermal, of esr and leakage_resistance: 4kT·R each; the capacitance makes none",
     source: "series equivalent circuit of a capacitor, IEC 60384-1; noise: Nyquist, Phys. Rev. 32 \
              (1928) 110",
@@ -171,14 +179,16 @@ pub struct CapacitorFigures {
     pub esl_henry: f64,
 }
 
-/// The figures of a part of kind `capacitor`.
+/// The figures of a part of kind `capacitor`, all that are in parallel together.
 pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
+    let count = p.number("count");
     CapacitorFigures {
         farad: p.number("capacitance")
             * p.number("remaining")
-            * linear_factor(p, "temperature_coefficient"),
-        esr_ohm: p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0),
-        esl_henry: p.number("esl"),
+            * linear_factor(p, "temperature_coefficient")
+            * count,
+        esr_ohm: p.number("esr") * p.optional("esr_temperature_factor").unwrap_or(1.0) / count,
+        esl_henry: p.number("esl") / count,
     }
 }
 
@@ -194,7 +204,7 @@ fn lay_capacitor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     };
     net.capacitance([plate, b], farad, p.optional("initial"));
     if let Some(ohm) = p.optional("leakage_resistance") {
-        net.resistor([plate, b], ohm, kelvin(p));
+        net.resistor([plate, b], ohm / p.number("count"), kelvin(p));
     }
 }
 

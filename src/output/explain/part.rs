@@ -102,6 +102,7 @@ fn range_text(range: Range) -> Option<String> {
         Range::Fraction => "0 to 1",
         Range::PositiveFraction => "above 0, up to 1",
         Range::AboveAbsoluteZero => "above absolute zero",
+        Range::Count => "whole, from 1 up",
     };
     Some(text.to_owned())
 }
