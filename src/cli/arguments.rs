@@ -1,6 +1,7 @@
 //! The command line as data.
 
 use super::study::StudyArguments;
+use super::tune::TuneArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -22,6 +23,10 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Find preferred values that meet all requirements everywhere, and the region for purchasing
+    ///
+    /// Exit code: 0 a choice meets everything that was asked; 1 none does.
+    Tune(TuneArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -33,6 +38,7 @@ impl Command {
     /// The common arguments of a study.
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
+            Self::Tune(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
         }
     }

@@ -11,6 +11,7 @@ mod run;
 mod study;
 mod target;
 mod terminal;
+mod tune;
 
 use arguments::{Arguments, Command, StudyCommand};
 use clap::Parser as _;
@@ -48,6 +49,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
+        Command::Tune(arguments) => tune::command(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
     }
 }

@@ -14,6 +14,7 @@ pub mod scatter;
 mod sensitivity;
 mod shot;
 pub mod spell;
+pub mod tune;
 mod usable;
 pub mod worst;
 

@@ -1,5 +1,7 @@
 //! Results of studies and calculations: files, text and JSON, from what the study layer gives.
 
+pub mod tune;
+
 /// What a study gives to the world.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Bundle {
