@@ -2,10 +2,11 @@
 
 mod budget;
 
+use super::compare::CompareArguments;
 use super::map::MapArguments;
 use super::spread::SpreadArguments;
-use super::compare::CompareArguments;
 use super::study::StudyArguments;
+use super::tune::TuneArguments;
 pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -40,6 +41,10 @@ pub(super) enum Command {
     /// Exit code: 0 done; 1 the substitute does not pass; 2 the input is wrong, a test cannot be
     /// solved or a file cannot be written.
     Compare(Box<CompareArguments>),
+    /// Find preferred values that meet all requirements everywhere, and the region for purchasing
+    ///
+    /// Exit code: 0 a choice meets everything that was asked; 1 none does.
+    Tune(TuneArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -61,6 +66,7 @@ impl Command {
             }
             Self::Map(arguments) => Some(&mut arguments.study),
             Self::Spread(arguments) => Some(&mut arguments.study),
+            Self::Tune(arguments) => Some(&mut arguments.study),
             Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
             Self::Compare(_) => None,
         }

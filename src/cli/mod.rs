@@ -15,6 +15,7 @@ mod spread;
 mod study;
 mod target;
 mod terminal;
+mod tune;
 
 use arguments::{Arguments, Command, StudyCommand};
 use clap::Parser as _;
@@ -55,6 +56,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Spread(arguments) => spread::run(&arguments),
         Command::Compare(arguments) => compare::compare(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
+        Command::Tune(arguments) => tune::command(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),
     }

@@ -24,6 +24,13 @@ pub(super) static CAPACITOR: Kind = Kind {
             Need::Required,
             "capacitance printed on the part",
         ),
+        quantity(
+            "count",
+            Dimension::NONE,
+            Range::Count,
+            Need::Default(1.0),
+            "so many equal capacitors in parallel; the other keys are those of one",
+        ),
         absent(
             "dielectric",
             Form::Word(dielectric::WORDS),
@@ -128,7 +135,8 @@ pub(super) static CAPACITOR: Kind = Kind {
           points, or 1/√(1 + (v/w)²) with the class's share left at rated_voltage, or 1; \
           v_l: esr_low - esr in parallel with 1/(2π·esr_corner·(esr_low - esr)), which lets the \
           capacitance too fall above the corner, as that of a foil does; \
-          esr and esr_low times `esr_temperature_factor` or `esr_curve`, straight in ln(factor)",
+          esr and esr_low times `esr_temperature_factor` or `esr_curve`, straight in ln(factor); of `count` in \
+          parallel C is so many times that, every resistance and inductance that share",
     noise: "thermal, of esr, esr_low - esr and leakage_resistance: 4kT·R each; the capacitance \
             makes none",
     source: "series equivalent circuit of a capacitor, IEC 60384-1; letter codes: EIA-198; curve: \

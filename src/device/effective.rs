@@ -97,9 +97,11 @@ impl CapacitorFigures {
     }
 }
 
-/// The figures of a part of kind `capacitor`.
+/// The figures of a part of kind `capacitor`, all that are in parallel together.
 pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
-    let farad = p.number("capacitance")
+    let count = p.number("count");
+    let farad = count
+        * p.number("capacitance")
         * p.optional("remaining").unwrap_or(1.0)
         * temperature_factor(p)
         * (1.0 + p.number("temperature_drift"))
@@ -109,7 +111,7 @@ pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
         (None, Some([rated_v, left])) => OverBias::Class(ClassBias::new(farad, rated_v, left)),
         (None, None) => OverBias::Constant,
     };
-    let factor = esr_factor(p);
+    let factor = esr_factor(p) / count;
     let esr = p.number("esr");
     let more = p.optional("esr_low").map_or(0.0, |low| low - esr) * factor;
     let ladder = p
@@ -120,9 +122,9 @@ pub fn capacitor_figures(p: &Parameters) -> CapacitorFigures {
         farad,
         over_bias,
         esr_ohm: esr * factor,
-        esl_henry: p.number("esl"),
+        esl_henry: p.number("esl") / count,
         ladder,
-        leakage_ohm: p.optional("leakage_resistance"),
+        leakage_ohm: p.optional("leakage_resistance").map(|ohm| ohm / count),
     }
 }
 
@@ -228,7 +230,7 @@ pub struct Factor {
 /// A capacitor at one bias.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EffectiveCapacitor {
-    /// F, printed on the part.
+    /// F, printed on the part, of all in parallel together.
     pub label_f: f64,
     /// F, for small changes at the bias.
     pub farad: f64,
@@ -281,7 +283,7 @@ pub fn effective(p: &Parameters, bias_v: f64) -> EffectiveCapacitor {
     let age = trimmed(p.number("age") / HOUR_S, "", DIGITS);
     add(Loss::Ageing, age_factor(p), format!("at an age of {} h", age.trim()));
     EffectiveCapacitor {
-        label_f: p.number("capacitance"),
+        label_f: p.number("count") * p.number("capacitance"),
         farad,
         factors,
         esr_ohm: figures.esr_ohm,

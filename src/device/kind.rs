@@ -109,6 +109,8 @@ pub enum Range {
     LeavesSomething,
     /// Above zero kelvin.
     AboveAbsoluteZero,
+    /// 1, 2, 3 …
+    Count,
 }
 
 /// Whether a key may be left out.
@@ -204,6 +206,7 @@ impl Range {
             Range::PositiveFraction => "above 0 %, up to 100 %",
             Range::LeavesSomething => "above -100 %",
             Range::AboveAbsoluteZero => "above absolute zero",
+            Range::Count => "a whole number from 1 up",
         }
     }
 
@@ -217,6 +220,7 @@ impl Range {
                 Range::Fraction => (0.0..=1.0).contains(&value),
                 Range::PositiveFraction => value > 0.0 && value <= 1.0,
                 Range::LeavesSomething => value > -1.0,
+                Range::Count => value >= 1.0 && value.fract() == 0.0,
             }
     }
 }

@@ -5,6 +5,7 @@ mod example;
 mod measurement;
 mod part;
 mod section;
+mod studies;
 #[cfg(test)]
 mod tests;
 mod topic;
@@ -18,6 +19,7 @@ use crate::trial::{
 };
 use section::SECTIONS;
 use std::fmt::Write as _;
+use studies::STUDIES;
 use topic::{CALCULATIONS, TOPICS, Topic};
 
 /// Columns of every entry.
@@ -62,6 +64,8 @@ pub fn entry(name: &str) -> Result<String, String> {
         page.example(section.example);
     } else if let Some(topic) = TOPICS.iter().find(|t| t.name == name) {
         write_topic(&mut page, topic, "told beside measurements");
+    } else if let Some(topic) = STUDIES.iter().find(|t| t.name == name) {
+        write_topic(&mut page, topic, "a study of a circuit file");
     } else if let Some(topic) = CALCULATIONS.iter().find(|t| t.name == name) {
         write_topic(&mut page, topic, "a calculation without a circuit file");
     } else {
@@ -78,13 +82,14 @@ pub fn entry(name: &str) -> Result<String, String> {
 type Entries = Vec<(&'static str, &'static str)>;
 
 /// All names with their summaries, under their headings.
-fn index() -> [(&'static str, Entries); 6] {
+fn index() -> [(&'static str, Entries); 7] {
     [
         ("parts", kinds().iter().map(|k| (k.name, k.summary)).collect()),
         ("tests", TEST_KINDS.iter().map(|row| (row.kind.word(), row.summary)).collect()),
         ("measurements", DEFINITIONS.iter().map(|d| (d.name, measurement::summary(d))).collect()),
         ("told beside them", TOPICS.iter().map(|t| (t.name, t.summary)).collect()),
         ("tables of the circuit file", SECTIONS.iter().map(|s| (s.name, s.summary)).collect()),
+        ("studies", STUDIES.iter().map(|t| (t.name, t.summary)).collect()),
         ("calculations", CALCULATIONS.iter().map(|t| (t.name, t.summary)).collect()),
     ]
 }

@@ -7,8 +7,8 @@
 
 pub mod axis;
 mod capacitance;
-mod corners;
 pub mod compare;
+mod corners;
 mod knobs;
 pub mod map;
 mod parallel;
@@ -18,6 +18,7 @@ mod sensitivity;
 mod shot;
 pub mod spell;
 pub mod spread;
+pub mod tune;
 mod usable;
 pub mod worst;
 

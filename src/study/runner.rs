@@ -9,7 +9,7 @@ use super::knobs::moves;
 use super::shot::{Reading, Shot};
 use crate::circuit::{Change, Circuit};
 use crate::measure::Measurement;
-use crate::trial::{Outcome, Reads, RunOptions, Test};
+use crate::trial::{Motion, Outcome, Reads, RunOptions, Test};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -175,6 +175,11 @@ impl<'a> Runner<'a> {
         Some(reading)
     }
 
+    /// How many different shots are known by now.
+    pub fn runs(&self) -> usize {
+        self.known.lock().map_or(0, |known| known.len())
+    }
+
     /// Runs one shot, whether it is known or not.
     pub fn fire(&self, shot: &Shot) -> Reading {
         let Some(sheet) = self.sheet(shot.test) else {
@@ -218,10 +223,12 @@ impl<'a> Runner<'a> {
         of.is_some_and(|test| moves(self.ground.circuit, test, base, change))
     }
 
-    /// Whether a test sets this path itself, so that nothing from outside moves it there.
+    /// Whether a test sets this path itself, so that nothing from outside moves it there. A test at
+    /// several ambients sets the ambient.
     pub fn is_pinned(&self, test: usize, path: &str) -> bool {
-        let own = self.ground.tests.get(test).map(|t| t.changes.list.as_slice());
-        own.unwrap_or_default().iter().any(|change| change.path == path)
+        let Some(test) = self.ground.tests.get(test) else { return false };
+        let ambients = matches!(&test.motion, Motion::Steady(m) if !m.ambients.is_empty());
+        (path == "rail.ambient" && ambients) || test.changes.list.iter().any(|c| c.path == path)
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::axis::present;
 use super::spell::spelled;
-use crate::circuit::{Change, Changes, Circuit, Distribution, Variant};
+use crate::circuit::{Change, Changes, Circuit, Distribution, Variant, VariantPart};
+use crate::device::temperature_band;
 use crate::quantity::Dimension;
 
 /// The key that a part's `tolerance` is about.
@@ -11,6 +12,9 @@ const TOLERANCED: [(&str, &str, Dimension); 3] = [
     ("capacitor", "capacitance", Dimension::FARAD),
     ("inductor", "inductance", Dimension::HENRY),
 ];
+
+/// The key of a capacitor that says where in the band of its dielectric it lies.
+const DRIFT: &str = "temperature_drift";
 
 /// Why something scatters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -152,6 +156,17 @@ fn scatter(
     }
 }
 
+/// Where in the band of its dielectric a capacitor may lie at its temperature.
+fn band(part: &VariantPart) -> Option<Scatter> {
+    if part.kind.name != "capacitor" || part.parameters.optional(DRIFT) != Some(0.0) {
+        return None;
+    }
+    let [low, high] = temperature_band(&part.parameters)?;
+    let path = format!("{}.{DRIFT}", part.name);
+    let tolerance = scatter(&path, Dimension::NONE, 0.0, [0.0; 2], Cause::Band);
+    (low < high).then_some(Scatter { low, high, ..tolerance })
+}
+
 fn parts(variant: &Variant) -> Vec<Scatter> {
     let mut found = Vec::new();
     for part in &variant.parts {
@@ -163,6 +178,7 @@ fn parts(variant: &Variant) -> Vec<Scatter> {
             let path = format!("{}.{key}", part.name);
             found.push(scatter(&path, *dimension, nominal, [share; 2], Cause::Part));
         }
+        found.extend(band(part));
     }
     found
 }

@@ -4,8 +4,8 @@
 mod bench;
 mod budget;
 mod checking;
-mod corners;
 mod compare;
+mod corners;
 mod exits;
 mod files;
 mod options;

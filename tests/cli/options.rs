@@ -104,10 +104,8 @@ fn json_is_the_summary_and_nothing_else() {
 #[test]
 fn options_of_later_versions_are_refused_by_name_in_one_line() {
     let bench = Bench::with(SMALL);
-    for (option, name) in [
-        (&["--shard", "1/2"][..], "--shard"),
-        (&["--no-sketch"], "--no-sketch"),
-    ] {
+    for (option, name) in [(&["--shard", "1/2"][..], "--shard"), (&["--no-sketch"], "--no-sketch")]
+    {
         let told = bench.run(option).expect(2);
         assert!(told.err.contains(&format!("`{name}` is not available in this version")));
         assert_eq!((told.err.lines().count(), told.out.as_str()), (1, ""));

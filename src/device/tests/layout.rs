@@ -33,6 +33,31 @@ fn a_capacitor_with_esl_starts_from_its_inner_voltage() {
     assert!(matches!(net.elements[2].1, Element::Conductance { siemens, .. } if siemens == 1e-6));
 }
 
+/// Equal impedances in parallel: C·n, and ESR, ESL and leakage over n (Kirchhoff's current law).
+#[test]
+fn exact_so_many_in_parallel_are_one_of_so_many_times_the_size() {
+    let one = [
+        ("capacitance", 10e-6),
+        ("remaining", 0.5),
+        ("esr", 8e-3),
+        ("esl", 0.8e-9),
+        ("leakage_resistance", 1e6),
+    ];
+    let four = [
+        ("capacitance", 40e-6),
+        ("remaining", 0.5),
+        ("esr", 2e-3),
+        ("esl", 0.2e-9),
+        ("leakage_resistance", 0.25e6),
+    ];
+    let counted: Vec<_> = one.into_iter().chain([("count", 4.0)]).collect();
+    let lay = |set: &[(&'static str, f64)]| {
+        format!("{:?}", laid("capacitor", &parameters("capacitor", &[], set), &["a", "b"]).elements)
+    };
+    assert_eq!(lay(&counted), lay(&four));
+    assert_ne!(lay(&one), lay(&four));
+}
+
 #[test]
 fn a_capacitor_without_parasitics_is_one_element() {
     let net =

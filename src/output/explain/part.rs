@@ -109,6 +109,7 @@ fn range_text(range: Range) -> Option<String> {
         Range::PositiveFraction => "above 0, up to 1",
         Range::LeavesSomething => "above -1",
         Range::AboveAbsoluteZero => "above absolute zero",
+        Range::Count => "whole, from 1 up",
     };
     Some(text.to_owned())
 }

@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 10] = [
+pub(super) static TOPICS: [Topic; 9] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -126,45 +126,6 @@ pub(super) static TOPICS: [Topic; 10] = [
              of the sum is told",
         ],
         example: "\"listings\": [ { \"name\": \"causes\", … } ]",
-    },
-    Topic {
-        name: "corners",
-        summary: "what `run --corners` judges: each requirement where it is worst",
-        text: &[
-            "every combination of the levels in `[corners]` is run; lists that move nothing in a \
-             test, or that the test sets itself, are left out of it",
-            "from the worst combination of each requirement its tolerances are searched: each is \
-             turned to both limits alone, then all together to their worse sides, and each turned \
-             back once more until nothing gets worse. What is told was run, not added up; it is the \
-             worst that was found, which for a requirement that bends between the limits need not be \
-             the worst there is",
-            "`corner` beside a measurement holds the arguments that make it again: paste them after \
-             `railstep run FILE --test NAME`. Pictures and waveforms stay nominal",
-        ],
-        example: "[corners]\nv_cell = [\"3.40 V\", \"4.20 V\"]\nambient = [\"-10 °C\", \"25 °C\", \"60 °C\"]",
-        name: "spread",
-        summary: "yield over drawn runs, extreme values, what the variance comes from (railstep spread)",
-        text: &[
-            "each run draws every list of `[corners]` evenly between its lowest and highest level, and \
-             every `tolerance` around what it is there: evenly between its limits, or with \
-             `distribution = \"normal\"` about nominal, each limit at three standard deviations of its \
-             side. What a test sets itself stays. A run depends on seed and number alone and is the \
-             same in all tests",
-            "a run fails when a requirement that counts is missed, cannot be evaluated, or the run \
-             cannot be solved. The yield has its exact 95 % interval (Clopper and Pearson 1934); with no \
-             failure in N runs at most 3/N fail, on that side alone",
-            "extreme values: all corners of the environment, then from the worst one each tolerance to \
-             its worse limit, and back once more while it gets worse. A worst case strictly inside the \
-             limits is found by the drawn runs alone, and said",
-            "contributors: squares of the standardised coefficients of a linear regression on all \
-             that was drawn; below R² = 0.7 on ranks, and told to be a hint only if that explains as \
-             little",
-            "static error budget: the settled output with one cause at its limit at a time; gain of \
-             the amplifier: the level less that with a thousand times the gain. Summed by extreme \
-             values, and tolerances as root of the sum of squares; what is left to the edges of the \
-             transient window is what a droop and an overshoot may take",
-        ],
-        example: "[values]\nc_out = { value = \"4.7 µF\", tolerance = \"20 %\" }\n[corners]\nambient = [\"-10 °C\", \"60 °C\"]",
     },
 ];
 

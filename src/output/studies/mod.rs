@@ -1,9 +1,10 @@
 //! Results of studies and calculations: files, text and JSON, from what the study layer gives.
 
 pub mod budget;
+pub mod compare;
 pub mod map;
 pub mod spread;
-pub mod compare;
+pub mod tune;
 
 /// What a study gives to the world.
 #[derive(Clone, Debug, Default, PartialEq)]

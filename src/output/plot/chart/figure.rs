@@ -12,17 +12,17 @@ use crate::output::plot::heading::{EDGE, caption_columns, captions, shortened, t
 use crate::output::plot::panel::{HEADING_SIZE, TICK_SIZE};
 use crate::output::wrap::wrap;
 
-const WIDTH: f64 = 900.0;
+pub(super) const WIDTH: f64 = 900.0;
 /// A square picture as wide as the others would not fit on a screen.
 const SQUARE_WIDTH: f64 = 720.0;
 const LEAST_LEFT: f64 = 60.0;
 const MOST_LEFT: f64 = 220.0;
-const RIGHT_EDGE: f64 = 24.0;
+pub(super) const RIGHT_EDGE: f64 = 24.0;
 
 /// Over each frame, for its heading.
-const HEADING: f64 = 20.0;
+pub(super) const HEADING: f64 = 20.0;
 /// Under the last frame: ticks and the name of the axis.
-const X_AXIS: f64 = 42.0;
+pub(super) const X_AXIS: f64 = 42.0;
 /// Under the others.
 const GAP: f64 = 10.0;
 /// Room of a tick of the common axis; of both axes in a square picture.

@@ -4,6 +4,7 @@
 //! places. What a place on an axis cannot hold (no number, or nothing above zero on a logarithmic
 //! axis) interrupts a curve and is left out everywhere else.
 
+mod choices;
 mod figure;
 mod legend;
 mod panel;
@@ -12,6 +13,7 @@ pub(super) mod ruler;
 mod style;
 pub(super) mod ticks;
 
+pub use choices::{Choices, Outcome, choices_svg};
 pub use figure::chart_svg;
 
 /// What a chart shows.

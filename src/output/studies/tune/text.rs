@@ -1,0 +1,387 @@
+//! The text of `tune` for a terminal.
+
+use super::{DIGITS, View, percent};
+use crate::output::number::engineering;
+use crate::output::printable;
+use crate::output::wrap::wrap;
+use crate::quantity::trimmed;
+use crate::study::spell::{quantity_text, set_arguments};
+use crate::study::tune::{Bound, Fate, Region, SideEnd, Standing, WhyNot};
+use comfy_table::{CellAlignment, ContentArrangement, Table};
+use std::fmt::Write as _;
+
+const NARROWEST: usize = 60;
+const WIDEST: usize = 120;
+/// Of the ranking and of the rejected, in the text.
+const MOST_ROWS: usize = 12;
+
+struct Page {
+    text: String,
+    width: usize,
+}
+
+impl Page {
+    fn paragraph(&mut self, indent: usize, text: &str) {
+        let room = self.width.saturating_sub(indent + 2);
+        for (index, line) in wrap(&printable(text), room).iter().enumerate() {
+            let indent = if index == 0 { indent } else { indent + 2 };
+            let _ = writeln!(self.text, "{:indent$}{line}", "");
+        }
+    }
+
+    fn blank(&mut self) {
+        self.text.push('\n');
+    }
+
+    fn table(&mut self, head: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
+        let mut table = Table::new();
+        table
+            .load_style(comfy_table::presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(u16::try_from(self.width - 2).unwrap_or(u16::MAX))
+            .set_header(head.to_vec());
+        rows.into_iter().for_each(|row| {
+            table.add_row(row.iter().map(|cell| printable(cell)));
+        });
+        for column in table.column_iter_mut() {
+            column.set_padding((0, 2));
+        }
+        for &k in right {
+            if let Some(column) = table.column_mut(k) {
+                column.set_cell_alignment(CellAlignment::Right);
+            }
+        }
+        for line in table.trim_fmt().lines() {
+            let _ = writeln!(self.text, "  {}", line.trim_end());
+        }
+    }
+}
+
+pub(super) fn text(view: &View<'_>, width: usize) -> String {
+    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
+    page.paragraph(0, &view.plan.circuit.title);
+    page.paragraph(0, view.file);
+    page.blank();
+    asked(&mut page, view);
+    not_cured(&mut page, view);
+    ranking(&mut page, view);
+    rejected(&mut page, view);
+    choice(&mut page, view);
+    for region in &view.tuning.regions {
+        page.blank();
+        write_region(&mut page, view, region);
+    }
+    page.blank();
+    page.paragraph(0, "cautions");
+    for caution in view.cautions() {
+        page.paragraph(2, &caution);
+    }
+    page.blank();
+    page.paragraph(0, &format!("search: {}", view.ended()));
+    page.paragraph(0, &verdict(view));
+    page.text
+}
+
+fn asked(page: &mut Page, view: &View<'_>) {
+    page.paragraph(0, "tuned");
+    for t in &view.tuning.tuned {
+        let ends = t.choices.first().zip(t.choices.last());
+        let ends = ends.map_or_else(String::new, |(a, b)| {
+            format!("{} to {}", quantity_text(a.1, t.dimension), quantity_text(b.1, t.dimension))
+        });
+        let now = t
+            .present
+            .map_or_else(String::new, |v| format!("; now {}", quantity_text(v, t.dimension)));
+        let scatter = t.tolerance.map_or_else(String::new, |[minus, plus]| {
+            format!("; -{} +{} of it", percent(minus), percent(plus))
+        });
+        let count = t.choices.len();
+        page.paragraph(2, &format!("{}: {count} values, {ends}, {}{now}{scatter}", t.path, t.from));
+    }
+    page.blank();
+    page.paragraph(0, "held against");
+    let names = |tests: &[usize]| {
+        tests.iter().map(|&t| format!("`{}`", view.test_name(t))).collect::<Vec<_>>().join(", ")
+    };
+    page.paragraph(2, &names(&view.scope.moved));
+    if view.tuning.nominal {
+        page.paragraph(2, "at nominal values only; corners and tolerances were left out");
+    } else {
+        page.paragraph(
+            2,
+            "at nominal values, at every corner of `[corners]`, and at the worst limits of all \
+             tolerances; that of what is tuned moves along",
+        );
+    }
+    if !view.scope.at_rest.is_empty() {
+        let names = names(&view.scope.at_rest);
+        page.paragraph(2, &format!("not moved by what is tuned, judged once: {names}"));
+    }
+    for (test, path) in &view.scope.what_if {
+        let name = view.test_name(*test);
+        page.paragraph(2, &format!("left out: `{name}`, which sets `{path}` itself"));
+    }
+}
+
+fn not_cured(page: &mut Page, view: &View<'_>) {
+    if view.tuning.not_cured.is_empty() {
+        return;
+    }
+    page.blank();
+    page.paragraph(0, "not cured by any of these values, and left out of the ranking");
+    for not in &view.tuning.not_cured {
+        let best = view.reached(not.row, &not.best);
+        let margin =
+            not.best.line.slack.map_or_else(String::new, |m| format!(", margin {}", percent(m)));
+        let by = not.by.and_then(|k| view.standing(k));
+        let who = by.map_or_else(String::new, |s| format!(", with {}", view.choice_words(s)));
+        let lead = if not.why == WhyNot::NotMoved { "it is" } else { "best" };
+        page.paragraph(2, &format!("{lead} {best}{margin}{who}: {}", view.why_not(not)));
+        let arguments = match by {
+            Some(s) => View::arguments(s, &not.best.over),
+            None => set_arguments(&not.best.over),
+        };
+        if !arguments.is_empty() {
+            page.paragraph(4, &format!("there: {arguments}"));
+        }
+    }
+}
+
+fn ranking(page: &mut Page, view: &View<'_>) {
+    page.blank();
+    page.paragraph(0, "ranking");
+    let tuning = view.tuning;
+    if tuning.ranking.is_empty() {
+        page.paragraph(2, "no candidate meets all requirements that are left");
+        return;
+    }
+    page.paragraph(2, &format!("rule: {}", view.rule()));
+    let mut head = vec!["rank"];
+    head.extend(tuning.tuned.iter().map(|t| t.path.as_str()));
+    head.extend(["parts", "size", "margin", "nearest limit", "rejected next", "worst case"]);
+    let mut rows = Vec::new();
+    for (place, &k) in tuning.ranking.iter().enumerate() {
+        let Some(s) = view.standing(k) else { continue };
+        if place < MOST_ROWS || s.candidate.is_present {
+            rows.push(ranked(view, place, s));
+        }
+    }
+    let right = [0, tuning.tuned.len() + 1, tuning.tuned.len() + 2, tuning.tuned.len() + 3];
+    page.table(&head, rows, &right);
+    let more = tuning.ranking.len().saturating_sub(MOST_ROWS);
+    if more > 0 {
+        page.paragraph(4, &format!("({more} more in tune.csv)"));
+    }
+    if let Some(k) = tuning.present {
+        page.paragraph(2, &place_of_present(view, k));
+    }
+}
+
+fn ranked(view: &View<'_>, place: usize, s: &Standing) -> Vec<String> {
+    let mark = if s.candidate.is_present { " now" } else { "" };
+    let mut cells = vec![format!("{}{mark}", place + 1)];
+    cells.extend(view.values(s));
+    let count = s.candidate.count;
+    cells.push(if count > 0.0 { trimmed(count, "", 6) } else { "-".to_owned() });
+    cells.push(View::size(s));
+    cells.push(percent(s.margin()));
+    cells.push(s.nearest.as_ref().map_or_else(String::new, |(row, _)| {
+        let row = view.row(*row);
+        format!("{} of {}", view.name(row), view.test_name(row.test))
+    }));
+    cells.push(edge(view, s));
+    cells.push(s.searched.word().to_owned());
+    cells
+}
+
+/// `c_out ×0.68`
+fn edge(view: &View<'_>, s: &Standing) -> String {
+    let told = s.edge.and_then(|(k, ratio)| {
+        Some(format!("{} ×{}", view.tuning.tuned.get(k)?.path, trimmed(ratio, "", 3)))
+    });
+    told.unwrap_or_else(|| "none".to_owned())
+}
+
+fn place_of_present(view: &View<'_>, k: usize) -> String {
+    let tuning = view.tuning;
+    let Some(s) = view.standing(k) else { return String::new() };
+    let words = view.choice_words(s);
+    match &s.fate {
+        Fate::Misses { row, spot } => format!(
+            "the design as it stands ({words}) has no place: it misses {} {}",
+            view.reached(view.row(*row), spot),
+            spot.stage.words()
+        ),
+        Fate::Meets => {
+            let place = tuning.ranking.iter().position(|&r| r == k).map_or(0, |p| p + 1);
+            let of = tuning.ranking.len();
+            format!("the design as it stands ({words}) is number {place} of {of}")
+        }
+    }
+}
+
+fn rejected(page: &mut Page, view: &View<'_>) {
+    let mut all: Vec<&Standing> =
+        view.tuning.standings.iter().filter(|s| s.fate != Fate::Meets).collect();
+    if all.is_empty() {
+        return;
+    }
+    let score = |s: &Standing| match &s.fate {
+        Fate::Misses { spot, .. } => spot.score(),
+        Fate::Meets => f64::INFINITY,
+    };
+    all.sort_by(|a, b| score(b).total_cmp(&score(a)));
+    page.blank();
+    let (count, shown) = (all.len(), all.len().min(MOST_ROWS));
+    page.paragraph(0, &format!("rejected: {count}, the nearest {shown} of them"));
+    let mut head: Vec<&str> = view.tuning.tuned.iter().map(|t| t.path.as_str()).collect();
+    head.extend(["misses", "value", "limit", "margin", "where"]);
+    let rows = all.iter().take(MOST_ROWS).filter_map(|s| {
+        let Fate::Misses { row, spot } = &s.fate else { return None };
+        let at = view.row(*row);
+        let mut cells = view.values(s);
+        cells.push(format!("{} of {}", view.name(at), view.test_name(at.test)));
+        cells.push(view.value(at, spot));
+        cells.push(view.limit(at).to_owned());
+        cells.push(spot.line.slack.map_or_else(|| "-".to_owned(), percent));
+        cells.push(spot.stage.words().to_owned());
+        Some(cells)
+    });
+    let rows = rows.collect();
+    page.table(&head, rows, &[]);
+    if count > shown {
+        page.paragraph(4, &format!("({} more in tune.csv)", count - shown));
+    }
+}
+
+fn choice(page: &mut Page, view: &View<'_>) {
+    let Some(s) = view.tuning.choice.and_then(|k| view.standing(k)) else { return };
+    page.blank();
+    page.paragraph(0, &format!("choice: {}", view.choice_words(s)));
+    page.paragraph(2, &format!("as arguments: {}", View::arguments(s, &[])));
+    if let Some((row, spot)) = &s.nearest {
+        let row = view.row(*row);
+        let reached = view.reached(row, spot);
+        page.paragraph(
+            2,
+            &format!(
+                "nearest limit: {reached}, margin {} {}",
+                percent(spot.score()),
+                spot.stage.words()
+            ),
+        );
+        page.paragraph(
+            2,
+            &format!("reproduced by: {}", view.command(row, &View::arguments(s, &spot.over))),
+        );
+    }
+}
+
+/// What stands beside the numbers of a region.
+pub(super) fn region_conditions(view: &View<'_>, region: &Region) -> String {
+    let mut told =
+        "effective values: what bias, temperature and age leave; ESR at high frequency (100 \
+                    kHz)"
+            .to_owned();
+    told.push_str(if view.tuning.nominal {
+        ", at nominal values"
+    } else {
+        ", over the temperatures of the corners, other tolerances at their worst"
+    });
+    for (test, [c, r]) in &region.raised {
+        let name = view.test_name(*test);
+        let times = |factor: f64, what: &str| {
+            (factor != 1.0).then(|| format!("{what} times {}", trimmed(factor, "", DIGITS)))
+        };
+        let both = [times(*c, "capacitance"), times(*r, "ESR")];
+        let both: Vec<String> = both.into_iter().flatten().collect();
+        let _ = write!(told, "; `{name}` takes {} on top", both.join(" and "));
+    }
+    told
+}
+
+fn write_region(page: &mut Page, view: &View<'_>, region: &Region) {
+    page.paragraph(0, &format!("allowed region of {}", region.part));
+    let (c, r) = (&region.capacitance, &region.esr);
+    page.paragraph(2, &bound("capacitance", "F", c));
+    page.paragraph(2, &bound("ESR", "Ω", r));
+    page.paragraph(2, &format!("({})", region_conditions(view, region)));
+    for (what, unit, bound) in [("capacitance", "F", c), ("ESR", "Ω", r)] {
+        page.paragraph(2, &on_the_label(what, unit, bound));
+    }
+    let sides = [
+        ("less capacitance", "F", &c.low, c.reach[0]),
+        ("more capacitance", "F", &c.high, c.reach[1]),
+        ("less ESR", "Ω", &r.low, r.reach[0]),
+        ("more ESR", "Ω", &r.high, r.reach[1]),
+    ];
+    for (what, unit, end, reach) in sides {
+        page.paragraph(2, &stop(view, what, unit, end, reach));
+    }
+    page.paragraph(
+        2,
+        &if region.is_verified {
+            format!(
+                "run at its four corners and four mid-sides, at {} places each: all requirements hold",
+                region.places
+            )
+        } else {
+            "not verified: its corners do not all hold; use the ranking instead".to_owned()
+        },
+    );
+}
+
+fn bound(what: &str, unit: &str, bound: &Bound) -> String {
+    let text = |v: f64| engineering(v, unit, DIGITS);
+    format!(
+        "{what}: {} to {} (the choice has {}; {} and +{} from it)",
+        text(bound.low.value),
+        text(bound.high.value),
+        text(bound.choice),
+        percent(bound.low.value / bound.choice - 1.0),
+        percent(bound.high.value / bound.choice - 1.0),
+    )
+}
+
+fn on_the_label(what: &str, unit: &str, bound: &Bound) -> String {
+    let keeps = if (bound.of_label - 1.0).abs() > 1e-9 {
+        format!(" that comes to {} of its label as this one does", percent(bound.of_label))
+    } else {
+        String::new()
+    };
+    match bound.label {
+        Some([low, high]) => format!(
+            "{what} on the label of a part{keeps}, with this part's tolerance: {} to {}",
+            engineering(low, unit, DIGITS),
+            engineering(high, unit, DIGITS)
+        ),
+        None => format!(
+            "{what}: this part's tolerance alone is wider than the region; ask for a closer one"
+        ),
+    }
+}
+
+fn stop(view: &View<'_>, what: &str, unit: &str, end: &SideEnd, reach: f64) -> String {
+    match end.stopped_by {
+        Some(row) => {
+            let row = view.row(row);
+            let (name, limit, test) = (view.name(row), view.limit(row), view.test_name(row.test));
+            format!("{what}: {name} ({limit}) of `{test}` is missed")
+        }
+        None => {
+            let reach = engineering(reach, unit, DIGITS);
+            format!("{what}: not bounded within what was looked at, to {reach}")
+        }
+    }
+}
+
+fn verdict(view: &View<'_>) -> String {
+    let tuning = view.tuning;
+    match (tuning.choice, tuning.not_cured.len()) {
+        (Some(_), 0) => "verdict: pass (the choice meets everything that was asked)".to_owned(),
+        (Some(_), n) => format!(
+            "verdict: fail (the choice meets all but {n} requirements, which none of these values cures)"
+        ),
+        (None, _) => "verdict: fail (no candidate meets what was asked)".to_owned(),
+    }
+}

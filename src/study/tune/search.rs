@@ -1,0 +1,359 @@
+//! The search itself: who is tried where, who leaves, and which requirement is set apart because no
+//! choice meets it.
+
+use super::candidates::{Candidate, Tuned};
+use super::cases::{Case, case_of};
+use super::held::{Held, Row, Spot, Stage, line_of, rows};
+use super::rank::{Fate, Searched};
+use super::scope::{Scope, is_search, work};
+use crate::circuit::Change;
+use crate::study::runner::{Halt, Runner};
+use crate::study::shot::{Reading, Shot};
+use crate::study::worst::{Depth, WorstOfTest, environment, worst};
+use crate::trial::Test;
+
+/// Searches of the worst case of a leading candidate, after which the best known one is told.
+const MOST_SEARCHES: usize = 16;
+/// Of the work of a candidate, what the first tests may take: the cheaper half.
+const FIRST_SHARE: f64 = 0.5;
+
+/// Why a requirement was set apart.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WhyNot {
+    /// Nobody of so many that were left meets it.
+    Nobody {
+        /// How many those are.
+        left: usize,
+        /// All candidates there are.
+        all: bool,
+    },
+    /// So many meet it, but none together with all the others.
+    NotTogether {
+        /// How many do.
+        met_by: usize,
+        /// Of how many.
+        left: usize,
+    },
+    /// What is tuned has no influence on it.
+    NotMoved,
+}
+
+/// A requirement that no choice cures.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NotCured {
+    /// Which.
+    pub row: Row,
+    /// Why it is told here.
+    pub why: WhyNot,
+    /// Where it was missed by all.
+    pub stage: Stage,
+    /// The best that was reached.
+    pub best: Spot,
+    /// Who reached it.
+    pub by: Option<usize>,
+}
+
+/// What is known so far.
+pub(super) struct Search<'a, 'b> {
+    pub(super) runner: &'a Runner<'b>,
+    pub(super) tuned: &'a [Tuned],
+    pub(super) candidates: Vec<Candidate>,
+    scope: &'a Scope,
+    pub(super) rows: Vec<Row>,
+    /// Which of them a choice is held against.
+    pub(super) active: Vec<bool>,
+    pub(super) held: Vec<Held>,
+    pub(super) fates: Vec<Fate>,
+    pub(super) searched: Vec<Searched>,
+    pub(super) not_cured: Vec<NotCured>,
+    /// The worst cases that were found.
+    pub(super) cases: Vec<Case>,
+    pub(super) nominal_only: bool,
+    pub(super) cut_short: Option<String>,
+}
+
+impl<'a, 'b> Search<'a, 'b> {
+    pub(super) fn new(
+        runner: &'a Runner<'b>,
+        tuned: &'a [Tuned],
+        candidates: Vec<Candidate>,
+        scope: &'a Scope,
+        nominal_only: bool,
+    ) -> Self {
+        let rows = rows(runner, &scope.moved);
+        let count = candidates.len();
+        Self {
+            runner,
+            tuned,
+            scope,
+            active: vec![true; rows.len()],
+            held: vec![Held::new(rows.len()); count],
+            fates: vec![Fate::Meets; count],
+            searched: vec![Searched::Nominal; count],
+            not_cured: Vec::new(),
+            cases: Vec::new(),
+            nominal_only,
+            cut_short: None,
+            candidates,
+            rows,
+        }
+    }
+
+    /// Whether a candidate can be chosen: the design as it stands cannot where it is none of them.
+    pub(super) fn is_choice(&self, k: usize) -> bool {
+        !self.candidates[k].places.is_empty()
+    }
+
+    pub(super) fn alive(&self) -> Vec<usize> {
+        (0..self.candidates.len()).filter(|&k| self.fates[k] == Fate::Meets).collect()
+    }
+
+    /// Tests that are moved and in which a requirement still counts.
+    pub(super) fn tests(&self) -> Vec<usize> {
+        let counts = |test: &usize| {
+            self.rows.iter().zip(&self.active).any(|(row, active)| *active && row.test == *test)
+        };
+        self.scope.moved.iter().copied().filter(counts).collect()
+    }
+
+    fn is_search(&self, test: usize) -> bool {
+        self.runner.ground.tests.get(test).is_some_and(is_search)
+    }
+
+    /// The tests of the moved ones in the order of their work: the cheaper half, the rest, and those
+    /// that run others.
+    fn waves(&self) -> [Vec<usize>; 3] {
+        let tests = self.runner.ground.tests;
+        let plain = |test: &Test| {
+            let index = tests.iter().position(|t| t.stem == test.stem);
+            let sheet = index.and_then(|k| self.runner.sheet(k));
+            sheet.map_or(0, |s| work(tests, test, &s.outcome, &|_| 0))
+        };
+        let mut all: Vec<(usize, usize)> =
+            self.tests().into_iter().filter_map(|k| Some((plain(tests.get(k)?), k))).collect();
+        all.sort_unstable();
+        let total: usize = all.iter().filter(|(_, k)| !self.is_search(*k)).map(|(w, _)| w).sum();
+        let mut waves = [Vec::new(), Vec::new(), Vec::new()];
+        let mut so_far = 0;
+        for (work, test) in all {
+            if self.is_search(test) {
+                waves[2].push(test);
+                continue;
+            }
+            so_far += work;
+            let first = so_far as f64 <= FIRST_SHARE * total as f64 || waves[0].is_empty();
+            waves[usize::from(!first)].push(test);
+        }
+        waves
+    }
+
+    /// All candidates at nominal values, the tests with the least work first.
+    pub(super) fn nominal(&mut self) -> Result<(), Halt> {
+        for wave in self.waves() {
+            let cases: Vec<Case> = wave.into_iter().map(Case::nominal).collect();
+            self.try_cases(&cases)?;
+            self.settle(Stage::Nominal);
+        }
+        Ok(())
+    }
+
+    /// Tries all that are left at some places.
+    fn try_cases(&mut self, cases: &[Case]) -> Result<(), Halt> {
+        let mut shots = Vec::new();
+        let mut asked = Vec::new();
+        for k in self.alive() {
+            for case in cases {
+                let base = &self.candidates[k].changes;
+                let over = case.over(self.runner, base);
+                let changes = base.iter().chain(&over).cloned().collect();
+                shots.push(Shot { test: case.test, changes });
+                asked.push((k, case, over));
+            }
+        }
+        let readings = self.runner.run(&shots)?;
+        for ((k, case, over), reading) in asked.into_iter().zip(&readings) {
+            self.held[k].note_all(&self.rows, case, &over, reading);
+        }
+        Ok(())
+    }
+
+    /// Sets apart what nobody meets, and lets those go that miss anything else.
+    fn settle(&mut self, stage: Stage) {
+        let alive = self.alive();
+        let choices: Vec<usize> = alive.iter().copied().filter(|&k| self.is_choice(k)).collect();
+        let all =
+            choices.len() == (0..self.candidates.len()).filter(|&k| self.is_choice(k)).count();
+        if choices.is_empty() {
+            return;
+        }
+        let missed = |search: &Self, k: usize, row: usize| {
+            search.held[k].spots[row].as_ref().is_some_and(Spot::is_missed)
+        };
+        for row in 0..self.rows.len() {
+            if self.active[row] && choices.iter().all(|&k| missed(self, k, row)) {
+                let why = WhyNot::Nobody { left: choices.len(), all };
+                self.set_apart(row, why, &choices, stage);
+            }
+        }
+        let fewest = self.fewest_missed(&choices);
+        for row in fewest {
+            let met_by = choices.iter().filter(|&&k| !missed(self, k, row)).count();
+            let why = WhyNot::NotTogether { met_by, left: choices.len() };
+            self.set_apart(row, why, &choices, stage);
+        }
+        for k in alive {
+            let held = &self.held[k];
+            let score = |row: &usize| held.spots[*row].as_ref().map_or(0.0, Spot::score);
+            let worst = held.missed(&self.active).min_by(|a, b| score(a).total_cmp(&score(b)));
+            if let Some(row) = worst
+                && let Some(spot) = held.spots[row].clone()
+            {
+                self.fates[k] = Fate::Misses { row, spot };
+            }
+        }
+    }
+
+    /// What the one that misses the fewest requirements misses; nothing where one misses none. Of
+    /// equally few, those of the one that is best at all the others.
+    fn fewest_missed(&self, choices: &[usize]) -> Vec<usize> {
+        let of = |&k: &usize| {
+            let missed: Vec<usize> = self.held[k].missed(&self.active).collect();
+            let mut others = self.active.clone();
+            missed.iter().for_each(|&row| others[row] = false);
+            let rest = self.held[k].nearest(&others).map_or(f64::INFINITY, |(_, score)| score);
+            (missed, rest)
+        };
+        let order = |a: &(Vec<usize>, f64), b: &(Vec<usize>, f64)| {
+            a.0.len().cmp(&b.0.len()).then(b.1.total_cmp(&a.1))
+        };
+        choices.iter().map(of).min_by(order).map(|(missed, _)| missed).unwrap_or_default()
+    }
+
+    fn set_apart(&mut self, row: usize, why: WhyNot, choices: &[usize], stage: Stage) {
+        let spot = |k: usize| self.held[k].spots[row].clone().map(|spot| (k, spot));
+        let best = choices
+            .iter()
+            .filter_map(|&k| spot(k))
+            .reduce(|a, b| if b.1.score() > a.1.score() { b } else { a });
+        self.active[row] = false;
+        if let Some((by, best)) = best {
+            let (row, by) = (self.rows[row], Some(by));
+            self.not_cured.push(NotCured { row, why, stage, best, by });
+        }
+    }
+
+    /// Tests that what is tuned does not move: each judged once, and what misses is told.
+    pub(super) fn once(&mut self, tests: &[usize]) -> Result<(), Halt> {
+        let shots: Vec<Shot> =
+            tests.iter().map(|&test| Shot { test, changes: Vec::new() }).collect();
+        let readings = self.runner.run(&shots)?;
+        let at_rest = rows(self.runner, tests);
+        let mut held = Held::new(at_rest.len());
+        for (&test, reading) in tests.iter().zip(&readings) {
+            held.note_all(&at_rest, &Case::nominal(test), &[], reading);
+        }
+        if !self.nominal_only {
+            note_worst(&mut held, &at_rest, &worst(self.runner, tests, &[], Depth::Signs)?);
+        }
+        for (row, spot) in at_rest.into_iter().zip(held.spots) {
+            if let Some(best) = spot.filter(Spot::is_missed) {
+                let (why, stage, by) = (WhyNot::NotMoved, best.stage, None);
+                self.not_cured.push(NotCured { row, why, stage, best, by });
+            }
+        }
+        Ok(())
+    }
+
+    /// Searches the worst case of whoever leads, and tries what was found on all others, until one
+    /// leads that has been searched.
+    pub(super) fn worst_cases(&mut self) -> Result<(), Halt> {
+        for _ in 0..MOST_SEARCHES {
+            let leader = self.ranking().into_iter().find(|&k| self.is_choice(k));
+            let Some(leader) = leader else { return Ok(()) };
+            let deep = match self.searched[leader] {
+                Searched::Fully => return Ok(()),
+                Searched::BySigns => true,
+                Searched::Nominal | Searched::KnownCases => false,
+            };
+            self.look(leader, deep)?;
+        }
+        let leads = self.ranking().into_iter().find(|&k| self.is_choice(k));
+        if leads.is_some_and(|k| self.searched[k] != Searched::Fully) {
+            self.cut_short = Some(format!(
+                "given up after {MOST_SEARCHES} searches of worst cases; the best one is held at the \
+                 worst cases found so far only"
+            ));
+        }
+        Ok(())
+    }
+
+    fn look(&mut self, leader: usize, deep: bool) -> Result<(), Halt> {
+        let base = self.candidates[leader].changes.clone();
+        let (heavy, light): (Vec<usize>, Vec<usize>) =
+            self.tests().into_iter().partition(|&test| self.is_search(test));
+        let depth = if deep { Depth::Searched } else { Depth::Signs };
+        let mut found = worst(self.runner, &light, &base, depth)?;
+        if deep {
+            found.extend(worst(self.runner, &heavy, &base, Depth::Signs)?);
+        }
+        note_worst(&mut self.held[leader], &self.rows, &found);
+        let mut new = Vec::new();
+        for of_test in &found {
+            let corners = environment(self.runner, of_test.test)?;
+            for (row, worst) in of_test.rows.iter().enumerate() {
+                let row = Row { test: of_test.test, row };
+                let counts = self.rows.iter().position(|r| *r == row);
+                if !counts.is_some_and(|k| self.active[k]) {
+                    continue;
+                }
+                let case = case_of(self.runner, of_test.test, &base, &worst.changes, &corners);
+                if !self.cases.contains(&case) && !new.contains(&case) {
+                    new.push(case);
+                }
+            }
+        }
+        self.try_cases(&new)?;
+        self.cases.extend(new);
+        for k in self.alive() {
+            if self.searched[k] == Searched::Nominal {
+                self.searched[k] = Searched::KnownCases;
+            }
+        }
+        self.searched[leader] = if deep { Searched::Fully } else { Searched::BySigns };
+        self.settle(Stage::Tolerances);
+        Ok(())
+    }
+
+    /// The readings of one candidate at some places, with more changed over each.
+    pub(super) fn readings(&self, shots: &[(usize, Vec<Change>)]) -> Result<Vec<Reading>, Halt> {
+        let shot =
+            |(test, changes): &(usize, Vec<Change>)| Shot { test: *test, changes: changes.clone() };
+        self.runner.run(&shots.iter().map(shot).collect::<Vec<Shot>>())
+    }
+
+    /// The requirement that counts, of a test, that a reading misses by most.
+    pub(super) fn worst_missed(&self, test: usize, reading: &Reading) -> Option<(usize, f64)> {
+        let of_test =
+            self.rows.iter().enumerate().filter(|(k, r)| r.test == test && self.active[*k]);
+        let spots = of_test.map(|(k, row)| {
+            let (line, failure) = (line_of(reading, row.row), reading.failure.clone());
+            (k, Spot { line, failure, over: Vec::new(), stage: Stage::Nominal })
+        });
+        let missed = spots.filter(|(_, spot)| spot.is_missed()).map(|(k, s)| (k, s.score()));
+        missed.min_by(|a, b| a.1.total_cmp(&b.1))
+    }
+}
+
+/// Notes the worst of a search.
+fn note_worst(held: &mut Held, rows: &[Row], found: &[WorstOfTest]) {
+    for of_test in found {
+        for (row, worst) in of_test.rows.iter().enumerate() {
+            let row = Row { test: of_test.test, row };
+            let Some(k) = rows.iter().position(|r| *r == row) else { continue };
+            let (line, failure) = (worst.line.clone(), worst.failure.clone());
+            let over = worst.changes.clone();
+            let stage = if over.is_empty() { Stage::Nominal } else { Stage::Tolerances };
+            held.note(k, Spot { line, failure, over, stage });
+        }
+    }
+}
