@@ -217,7 +217,7 @@ fn thermal_ohms(net: &Net) -> Vec<f64> {
 #[test]
 fn exact_thermal_noise_of_every_resistance() {
     type Set = &'static [(&'static str, f64)];
-    let table: [(&str, Set, &[&str], &[f64]); 8] = [
+    let table: [(&str, Set, &[&str], &[f64]); 9] = [
         ("resistor", &[("resistance", 470.0)], &["a", "b"], &[470.0]),
         (
             "capacitor",
@@ -227,6 +227,12 @@ fn exact_thermal_noise_of_every_resistance() {
         ),
         ("capacitor", &[("capacitance", 1e-6), ("esr", 0.5)], &["a", "b"], &[0.5]),
         ("capacitor", &[("capacitance", 1e-6), ("esl", 1e-9)], &["a", "b"], &[]),
+        (
+            "capacitor",
+            &[("capacitance", 1e-6), ("esr", 0.25), ("esr_low", 1.0), ("esr_corner", 1e4)],
+            &["a", "b"],
+            &[0.25, 0.75],
+        ),
         ("inductor", &[("inductance", 1e-6), ("series_resistance", 0.3)], &["a", "b"], &[0.3]),
         ("voltage-source", &[("voltage", 3.0), ("resistance", 0.15)], &["a", "b"], &[0.15]),
         (

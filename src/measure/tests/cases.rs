@@ -395,3 +395,32 @@ fn instants_are_the_extremes_and_crossings_between_samples() {
     close(found[0], 110.8, 1e-12);
     close(found[1], 116.8, 1e-12);
 }
+
+/// Stress is the peak of either sign, of the worst or of the one asked for.
+#[test]
+fn exact_capacitor_stress_is_the_peak_of_either_sign() {
+    let waveform = lines(
+        &[0.0, 1.0, 2.0, 3.0],
+        &[
+            ("output", "V", &[1.0; 4]),
+            ("capacitor_stress.C1", "1", &[0.2, 0.5, 0.4, 0.4]),
+            ("capacitor_stress.C2", "1", &[0.1, 0.1, -0.7, 0.1]),
+        ],
+    );
+    let scene = steps(&waveform, TestKind::Profile, &[], 3.0);
+    let of =
+        |part: &str| Requirement { of: Some(part.to_owned()), ..at_most("capacitor_stress", 0.6) };
+    let found = |asked: &[Requirement]| {
+        let rows = measure(&scene, asked);
+        rows.into_iter().filter(|m| m.name == "capacitor_stress").collect::<Vec<_>>()
+    };
+    let worst = &found(&[])[0];
+    assert_eq!((worst.value, worst.at_s), (Some(0.7), Some(2.0)));
+    assert_eq!(worst.reason.as_deref(), Some("worst of all: `C2`"));
+    let each = found(&[of("C1"), of("C2"), of("C3")]);
+    assert_eq!((each[0].value, each[0].verdict), (Some(0.5), Verdict::Pass));
+    assert_eq!((each[1].value, each[1].verdict), (Some(0.7), Verdict::Fail));
+    assert_eq!((each[2].value, each[2].verdict), (None, Verdict::NotEvaluated));
+    assert_eq!(each[2].reason.as_deref(), Some("`C3` has no `rated_voltage`"));
+    assert_eq!(each[0].settings.get("of").map(String::as_str), Some("C1"));
+}
