@@ -61,14 +61,15 @@ impl Command {
     /// The common arguments of a study.
     pub(super) fn study_mut(&mut self) -> Option<&mut StudyArguments> {
         match self {
-            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) | Self::Budget(_) => {
-                None
-            }
             Self::Map(arguments) => Some(&mut arguments.study),
             Self::Spread(arguments) => Some(&mut arguments.study),
             Self::Tune(arguments) => Some(&mut arguments.study),
-            Self::Run(_) | Self::Check(_) | Self::Study(_) | Self::Explain(_) => None,
-            Self::Compare(_) => None,
+            Self::Run(_)
+            | Self::Check(_)
+            | Self::Compare(_)
+            | Self::Study(_)
+            | Self::Explain(_)
+            | Self::Budget(_) => None,
         }
     }
 }

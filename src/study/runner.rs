@@ -106,6 +106,8 @@ pub struct Runner<'a> {
     pub sheets: Vec<Sheet>,
     keeper: &'a dyn Keeper,
     known: Mutex<BTreeMap<String, Reading>>,
+    /// Whether a tolerance moves a test, by test and path.
+    moving: Mutex<BTreeMap<(usize, String), bool>>,
 }
 
 impl<'a> Runner<'a> {
@@ -127,7 +129,7 @@ impl<'a> Runner<'a> {
         if sheets.iter().all(|s| s.rows.is_empty()) {
             return Err(Halt::Refused(nothing_to_watch(watch)));
         }
-        Ok(Self { ground, sheets, keeper, known: Mutex::default() })
+        Ok(Self { ground, sheets, keeper, known: Mutex::default(), moving: Mutex::default() })
     }
 
     /// The sheet of a test.
@@ -223,6 +225,20 @@ impl<'a> Runner<'a> {
         of.is_some_and(|test| moves(self.ground.circuit, test, base, change))
     }
 
+    /// Whether a tolerance moves anything in a test, told by `change`, which is off nominal; asked
+    /// once, for it is the same for each such change.
+    pub(super) fn scatters(&self, test: usize, path: &str, change: impl Fn() -> Change) -> bool {
+        let key = (test, path.to_owned());
+        if let Some(known) = self.moving.lock().ok().and_then(|m| m.get(&key).copied()) {
+            return known;
+        }
+        let moves = self.moves(test, &change());
+        if let Ok(mut moving) = self.moving.lock() {
+            moving.insert(key, moves);
+        }
+        moves
+    }
+
     /// Whether a test sets this path itself, so that nothing from outside moves it there. A test at
     /// several ambients sets the ambient.
     pub fn is_pinned(&self, test: usize, path: &str) -> bool {
@@ -262,7 +278,7 @@ fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt>
     let all = outcome.measurements.iter().enumerate().filter(|(_, m)| watched(m));
     let (indices, rows): (Vec<usize>, Vec<Measurement>) = all.map(|(k, m)| (k, m.clone())).unzip();
     let voltages = rows.iter().all(|m| ["V", "s"].contains(&m.unit));
-    let reads = if voltages { Reads::Voltages } else { Reads::Measurements };
+    let reads = if voltages { Reads::Voltages } else { Reads::Slopes };
     let work = outcome.work;
     let steps = work.steps + work.rejected_error + work.rejected_newton;
     let work_limit = STUDY_WORK_LIMIT.max(LONGEST * steps);

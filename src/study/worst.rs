@@ -253,8 +253,8 @@ pub fn scatters<'a>(
     let list = options.iter().chain(base).chain(corner).chain(own).cloned().collect();
     let mut scatters = Scatters::of(runner.ground.circuit, &Changes { list });
     scatters.list.retain(|scatter| {
-        let (change, _) = spelled(&scatter.path, scatter.at(1.0), scatter.dimension);
-        runner.moves(test, &change)
+        let off = || spelled(&scatter.path, scatter.at(1.0), scatter.dimension).0;
+        runner.scatters(test, &scatter.path, off)
     });
     scatters
 }

@@ -120,8 +120,12 @@ impl<'a> Observer<'a> {
             let pieces = record.pieces_after(k);
             let seen = INSIDE.map(|theta| {
                 record.between(k, theta, &mut inside);
-                let t = t0 + theta * (t1 - t0);
-                self.glance(Recorded { t, x: &inside, pieces }, stepper)
+                let at = Recorded { t: t0 + theta * (t1 - t0), x: &inside, pieces };
+                if self.reads == Reads::Slopes {
+                    let slope = |u| record.slope(k, theta, u) / (t1 - t0);
+                    return self.seen(at, (0..inside.len()).map(slope).collect());
+                }
+                self.glance(at, stepper)
             });
             for ((reading, values), bends) in readings.iter().zip(&values).zip(&mut bends) {
                 let inner = [self.read(&seen[0], reading), self.read(&seen[1], reading)];
@@ -206,15 +210,20 @@ impl<'a> Observer<'a> {
     fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         match self.reads {
             Reads::Voltages => Observation::of_unknowns(at.x),
-            Reads::Everything | Reads::Measurements => self.look(at, stepper),
+            Reads::Everything | Reads::Measurements | Reads::Slopes => self.look(at, stepper),
         }
     }
 
     fn look(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
+        let rates = stepper.rates(self.system, at.pieces, at.t, at.x);
+        self.seen(at, rates)
+    }
+
+    /// What is seen at a point with these rates of its unknowns, in 1/s.
+    fn seen(&self, at: Recorded<'_>, rates: Vec<f64>) -> Observation {
         let mut z = vec![0.0; self.system.extent()];
         z[..at.x.len()].copy_from_slice(at.x);
         self.system.set_time(at.pieces, at.t, &mut z);
-        let rates = stepper.rates(self.system, at.pieces, at.t, at.x);
         self.system.observe(&z, &rates)
     }
 
