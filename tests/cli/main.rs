@@ -5,6 +5,7 @@ mod bench;
 mod checking;
 mod exits;
 mod files;
+mod mapping;
 mod options;
 mod sweeps;
 mod words;
