@@ -47,7 +47,9 @@ fn exact_edge_of_a_resistive_rail_and_its_reproduction() {
         let told = bench.run(&words);
         assert!(told.code.is_some_and(|code| code < 2), "{}", told.err);
         let droop = crate::bench::measurement(&bench.summary(), 0, "droop")["value"].as_f64();
-        assert_eq!(droop, row["value"].as_f64(), "{key}");
+        let (again, first) = (droop.unwrap(), row["value"].as_f64().unwrap());
+        // A map reads voltages alone, a run everything: roundings of the output's 3 V (4e-16) apart.
+        assert!((again - first).abs() < 1e-14, "{key}: {again} {first}");
     }
     let csv = bench.read("results/small/map/map.csv");
     assert!(
