@@ -117,8 +117,11 @@ pub fn axis(circuit: &Circuit, changes: &Changes, text: &str) -> Result<Axis, St
         let mut changes = changes.clone();
         changes.list.push(axis.change(end).0);
         circuit.variant(&changes).map_err(|m| {
-            let hint = |m: &crate::diagnostic::Diagnostic| m.message.clone();
-            told(m.first().map_or_else(|| unknown(circuit, path), hint))
+            let words = |m: &crate::diagnostic::Diagnostic| match &m.hint {
+                Some(hint) => format!("{}; {hint}", m.message),
+                None => m.message.clone(),
+            };
+            told(m.first().map_or_else(|| unknown(circuit, path), words))
         })?;
     }
     Ok(axis)

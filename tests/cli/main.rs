@@ -8,6 +8,7 @@ mod compare;
 mod corners;
 mod exits;
 mod files;
+mod mapping;
 mod options;
 mod spread;
 mod sweeps;

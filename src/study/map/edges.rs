@@ -198,17 +198,9 @@ fn closed(
     close(field, &mut brackets, Until::Closed, MOST_ROUNDS)?;
     let mut edges = ends(field, &brackets)?.into_iter();
     let told = |(holds, misses): (usize, usize)| edge(field, from, holds, misses, measure);
-    Ok(is_some.into_iter().map(|some| edges.next_if(some).map(told)).collect())
+    let next = |some: bool| if some { edges.next() } else { None };
+    Ok(is_some.into_iter().map(next).map(|ends| ends.map(told)).collect())
 }
-
-/// Takes the next one only where there is one.
-trait NextIf: Iterator {
-    fn next_if(&mut self, some: bool) -> Option<Self::Item> {
-        if some { self.next() } else { None }
-    }
-}
-
-impl<I: Iterator> NextIf for I {}
 
 /// The points at the innermost ends of brackets: that which holds, that which misses. They have been
 /// run, so that nothing is solved again.

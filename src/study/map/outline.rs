@@ -142,7 +142,7 @@ mod tests {
     /// Greatest distance of the middles of the pieces from the circle.
     fn deviation(lines: &[Vec<Place>]) -> f64 {
         let pairs = lines.iter().flat_map(|line| line.windows(2));
-        let middle = pairs.map(|p| [(p[0][0] + p[1][0]) / 2.0, (p[0][1] + p[1][1]) / 2.0]);
+        let middle = pairs.map(|p| [0, 1].map(|k| f64::midpoint(p[0][k], p[1][k])));
         middle.map(|place| circle(place).abs()).fold(0.0, f64::max)
     }
 

@@ -226,8 +226,9 @@ fn empty() -> Row {
 }
 
 fn settings(m: &Measurement) -> String {
-    // Which condition is the worst differs from place to place.
-    let told = m.settings.iter().filter(|(name, _)| *name != "condition");
+    // What else stands there was found, and differs from place to place.
+    const ASKED: [&str; 5] = ["at", "band", "about", "level", "definition"];
+    let told = m.settings.iter().filter(|(name, _)| ASKED.contains(&name.as_str()));
     let words: Vec<String> = told.map(|(name, value)| format!("{name} {value}")).collect();
     words.join(", ")
 }

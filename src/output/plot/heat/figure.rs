@@ -79,8 +79,8 @@ fn field(canvas: &mut Canvas<'_>, heat: &Heat, frame: &Area, shade: &Shade) {
 /// Dark and light lines side by side are seen on every colour.
 fn hatched(canvas: &mut Canvas<'_>, polygons: &[Vec<(f64, f64)>]) {
     for [a, b] in lines(polygons, Slant::Up) {
-        canvas.line(&[a, b], PAPER, 0.9);
-        canvas.line(&[(a.0, a.1 + 1.0), (b.0, b.1 + 1.0)], INK, 0.6);
+        canvas.line(&[a, b], PAPER, 0.75);
+        canvas.line(&[(a.0, a.1 + 0.8), (b.0, b.1 + 0.8)], INK, 0.4);
     }
 }
 
@@ -193,7 +193,7 @@ fn axes(canvas: &mut Canvas<'_>, heat: &Heat, frame: &Area) {
     }
     let pen = Pen { size: HEADING_SIZE, colour: INK, bold: true };
     let room = frame.width * 0.9;
-    let label = shortened(&heat.y.label, HEADING_SIZE, room);
+    let label = shortened(&heat.y.label, HEADING_SIZE * 1.12, 0.55 * frame.width);
     canvas.text(&label, (frame.left, frame.top - 10.0), pen, Align::Left);
     let label = shortened(&heat.x.label, HEADING_SIZE, room);
     let middle = (frame.left + frame.width / 2.0, bottom + 32.0);
@@ -240,6 +240,9 @@ fn bar(canvas: &mut Canvas<'_>, heat: &Heat, frame: &Area, shade: &Shade) {
         canvas.text(&text, (area.right() + 10.0, y), pen, Align::Left);
     }
     let pen = Pen { size: HEADING_SIZE, colour: INK, bold: true };
-    let label = shortened(&axis.label, HEADING_SIZE * 1.12, WIDTH - left - 4.0);
-    canvas.text(&label, (left, frame.top - 10.0), pen, Align::Left);
+    let label = shortened(&axis.label, HEADING_SIZE * 1.12, 0.4 * frame.width);
+    // A long name reaches over the field, where the heading of the vertical axis leaves room.
+    let fits = letters_width(&label, HEADING_SIZE * 1.12) <= WIDTH - left - 4.0;
+    let (x, align) = if fits { (left, Align::Left) } else { (WIDTH - EDGE / 2.0, Align::Right) };
+    canvas.text(&label, (x, frame.top - 10.0), pen, align);
 }

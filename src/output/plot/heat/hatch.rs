@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 /// px between two lines, measured along an axis.
-const APART: f64 = 9.0;
+const APART: f64 = 12.0;
 /// px that ends of pieces of a line may be apart and still be one.
 const TOUCHING: f64 = 1.0;
 
@@ -74,7 +74,9 @@ mod tests {
             let found = lines(&[square(0.5, 0.25, 90.0)], slant);
             assert_eq!(found.len(), (2.0 * 90.0 / APART) as usize);
             let area: f64 = found.iter().map(|[a, b]| (b.0 - a.0).abs() * APART).sum();
-            assert!((area / 8100.0 - 1.0).abs() < 0.01, "{area}");
+            // Lengths rise and fall linearly: sampling them misses a quarter of a square of the
+            // distance at each of their three bends.
+            assert!((area / 8100.0 - 1.0).abs() < 0.014, "{area}");
         }
     }
 

@@ -4,7 +4,7 @@ use super::words::{conditions, found, heading, limit, measured, way};
 use super::{About, Tally};
 use crate::circuit::Spacing;
 use crate::measure::Limit;
-use crate::output::number::engineering;
+use crate::output::number::trimmed;
 use crate::output::plot::chart::{
     Axis as Ruler, Chart, Direction, Emphasis, Level, Mark, Mask, Panel, Scale, Side, Trace,
     chart_svg,
@@ -12,10 +12,12 @@ use crate::output::plot::chart::{
 use crate::output::plot::heat::{Colours, Heat, Patch, Pointer, Present, heat_svg};
 use crate::quantity::Dimension;
 use crate::study::axis::Axis;
-use crate::study::map::{Kind, Map, Point};
+use crate::study::map::{Kind, MARGIN, Map, Point};
 
 /// A field whose values span more than this is coloured by ratio.
 const WIDE: f64 = 12.0;
+/// Margins below this are all as dark as it.
+const LEAST_MARGIN: f64 = -1.0;
 /// 0 °C in K.
 const ZERO_CELSIUS_K: f64 = 273.15;
 
@@ -104,7 +106,9 @@ fn caption(map: &Map, about: &About<'_>) -> Vec<String> {
         "{} places, {} runs between them at the boundary, {} at edges and at the present design",
         tally.places, tally.finer, tally.others,
     );
-    vec![conditions(map, about), format!("{runs}. Calculated, not measured.")]
+    let clipped = colours(map).axis.range.is_some();
+    let dark = if clipped { " Margins below −100 % are as dark as that." } else { "" };
+    vec![conditions(map, about), format!("{runs}.{dark} Calculated, not measured.")]
 }
 
 fn heat(map: &Map, about: &About<'_>) -> Heat {
@@ -144,7 +148,7 @@ fn heat(map: &Map, about: &About<'_>) -> Heat {
         patches: patches.map(|p| Patch { from: p.from, to: p.to, values: p.values }).collect(),
         missing: if bounded { all(|p| &p.missing) } else { Vec::new() },
         blank: all(|p| &p.blank),
-        blank_text: blind.unwrap_or_default(),
+        blank_text: blind.as_deref().and_then(|why| why.split(':').next()).unwrap_or("").to_owned(),
         boundary: map.boundary.clone(),
         boundary_text: limit(map).map(|l| format!("{} {l}", map.row.name)).unwrap_or_default(),
         present,
@@ -159,9 +163,10 @@ fn colours(map: &Map) -> Colours {
     let plain = ["dB", "deg"].contains(&map.row.unit);
     let by_ratio = !plain && low > 0.0 && high / low >= WIDE;
     let scale = if by_ratio { Scale::Logarithmic } else { Scale::Linear };
-    let axis = Ruler { label: measured(map), unit: map.row.unit, scale, range: None };
-    let text =
-        |relation: &str, value: f64| format!("{relation} {}", engineering(value, map.row.unit, 3));
+    let clipped = map.row.name == MARGIN && low < LEAST_MARGIN && high > LEAST_MARGIN;
+    let range = clipped.then_some((LEAST_MARGIN, high));
+    let axis = Ruler { label: measured(map), unit: map.row.unit, scale, range };
+    let text = |relation: &str, value: f64| format!("{relation} {}", trimmed(value, map.row.unit));
     let limits = match map.row.limit {
         Some(Limit::AtMost(high)) => vec![(high, text("≤", high), true)],
         Some(Limit::AtLeast(low)) => vec![(low, text("≥", low), false)],
@@ -192,7 +197,7 @@ fn curve(map: &Map, about: &About<'_>) -> Chart {
     };
     let ends = x.range.unwrap_or((0.0, 1.0));
     let mut forbid = |value: f64, forbidden: Side, relation: &str| {
-        let label = format!("limit {relation} {}", engineering(value, map.row.unit, 3));
+        let label = format!("limit {relation} {}", trimmed(value, map.row.unit));
         panel.masks.push(Mask { points: vec![(ends.0, value), (ends.1, value)], forbidden, label });
     };
     match map.row.limit {

@@ -1,7 +1,8 @@
 //! A map for people at a terminal.
 
 use super::words::{
-    change, command, conditions, found, heading, limit, measured, place, range, value, way,
+    change, close_place, command, conditions, found, heading, limit, measured, place, range, value,
+    way,
 };
 use super::{About, FILES, Tally, extremes};
 use crate::output::printable;
@@ -132,9 +133,9 @@ fn design(page: &mut Page, map: &Map) {
                 "nearest edge: {}; still {} at {}, {} at {}",
                 way(map, point, edge),
                 found(map, holds),
-                place(map, holds),
+                close_place(map, holds),
                 found(map, misses),
-                place(map, misses),
+                close_place(map, misses),
             );
             page.paragraph(0, &text);
         }

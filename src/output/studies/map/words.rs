@@ -9,6 +9,8 @@ use crate::study::map::{Edge, Map, Point};
 use crate::study::spell::{quoted, set_arguments};
 
 const DIGITS: usize = 3;
+/// Where two runs close to each other are told.
+const CLOSE_DIGITS: usize = 5;
 /// A change of less than this share is left out beside a greater one.
 const LEAST_SHARE: f64 = 0.005;
 /// From this ratio on a factor reads better than per cents.
@@ -20,6 +22,17 @@ pub(super) fn value(axis: &Axis, value: f64) -> String {
         return engineering(value, "K", DIGITS);
     }
     trimmed(value, &axis.dimension.symbol(), DIGITS)
+}
+
+/// The same with more digits, for two places that lie close together.
+pub(super) fn close_place(map: &Map, point: &Point) -> String {
+    let value = |axis: &Axis, at: f64| match axis.dimension {
+        Dimension::KELVIN => engineering(at, "K", CLOSE_DIGITS),
+        dimension => trimmed(at, &dimension.symbol(), CLOSE_DIGITS),
+    };
+    let each = map.axes.iter().zip(&point.at);
+    let words = each.map(|(axis, at)| format!("{} = {}", axis.path, value(axis, *at)));
+    words.collect::<Vec<_>>().join(", ")
 }
 
 /// All values of a point: `c_out = 4.7 µF, esr_out = 6 mΩ`.
