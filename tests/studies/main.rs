@@ -1,0 +1,4 @@
+//! Studies against closed forms.
+#![allow(missing_docs, clippy::unwrap_used)] // a failed unwrap is a failed test
+
+mod spread;
