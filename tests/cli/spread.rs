@@ -94,7 +94,10 @@ fn what_is_printed_as_worst_gives_the_same_figure_when_pasted() {
             assert!(!command.contains('\''), "{command}");
             let out = bench.tell(&[&words[..], &["--format", "json"]].concat()).out;
             let again: Value = serde_json::from_str(&out).unwrap();
-            assert_eq!(row(&again, 0, name)["value"], told["value"], "{command}");
+            let [again, told] =
+                [&row(&again, 0, name)["value"], &told["value"]].map(|v| v.as_f64().unwrap());
+            // A study reads less off each run, which moves the last digits of a mean over time.
+            assert!((again - told).abs() <= 1e-9 * told.abs(), "{again} {told} {command}");
         }
     }
 }
@@ -167,7 +170,8 @@ fn the_text_says_what_it_stands_for() {
         "static error budget: output_level of rest",
         "the vertex is worse",
     ] {
-        assert!(told.out.contains(words), "{words}\n{}", told.out);
+        let out = told.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(out.contains(words), "{words}\n{}", told.out);
     }
     for line in told.out.lines().filter(|line| !line.contains("railstep run")) {
         assert!(line.chars().count() <= 100, "{line}");

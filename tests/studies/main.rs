@@ -3,3 +3,4 @@
 
 mod compare;
 mod map;
+mod spread;

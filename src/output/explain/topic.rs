@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 10] = [
+pub(super) static TOPICS: [Topic; 9] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -126,26 +126,6 @@ pub(super) static TOPICS: [Topic; 10] = [
              of the sum is told",
         ],
         example: "\"listings\": [ { \"name\": \"causes\", … } ]",
-    },
-    Topic {
-        name: "map",
-        summary: "one measurement over one or two values, and the boundary of what holds",
-        text: &[
-            "every place of a grid is one run of one test with the values set as `--set` would set \
-             them. Where neighbours differ in holding the limit, the crossing between them is solved \
-             for, to 1 % of their distance or three runs; crossings are joined to lines, and a cell \
-             that could be passed in two ways is decided by a run at its middle. Without a count the \
-             grid has 13 by 13 places and every cell at the boundary is split once",
-            "slack is the distance inside the limit over the limit (of a range over its nearer end, \
-             of a window over half its width), negative outside; `--of margin` maps the least of all \
-             requirements that count. A run that cannot be solved, or in which the rail has no such \
-             number, is a row with its reason and counts as missing the limit",
-            "the nearest edge is the place of the boundary that is nearest to the present design by \
-             ratio: natural logarithms on axes stepped by ratio, shares of the present value on \
-             others, shares of the range for temperatures. It and the edges along each value alone \
-             are closed in on to 0.2 % by runs on both sides",
-        ],
-        example: "railstep map FILE --vary c_out=1uF..47uF --vary esr_out=2mohm..3ohm --of droop",
     },
 ];
 

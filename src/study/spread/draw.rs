@@ -47,6 +47,13 @@ pub struct Drawn {
     pub is_band: bool,
 }
 
+impl Drawn {
+    /// Whether both are the same quantity, drawn for the same reason.
+    pub fn is_same(&self, other: &Self) -> bool {
+        self.path == other.path && self.nominal.is_some() == other.nominal.is_some()
+    }
+}
+
 /// What was drawn for one run of one test.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Draw {
@@ -110,7 +117,7 @@ impl<'r, 'a> Deck<'r, 'a> {
         let probes: Vec<Scatters<'a>> =
             deck.probes().iter().map(|changes| deck.scatters(changes)).collect();
         for scatter in std::iter::once(&nominal).chain(&probes).flat_map(|s| &s.list) {
-            if !deck.columns.iter().any(|column| column.path == scatter.path) {
+            if deck.column(&scatter.path).is_none() {
                 deck.columns.push(column_of(scatter));
             }
         }
@@ -149,6 +156,13 @@ impl<'r, 'a> Deck<'r, 'a> {
         self.lists.iter().map(ends).collect()
     }
 
+    /// The column of what scatters. A list of the environment may name the same path: then it gives
+    /// the value that the tolerance is about.
+    fn column(&self, path: &str) -> Option<usize> {
+        let scatters = |column: &Drawn| column.nominal.is_some() && column.path == path;
+        self.columns.iter().position(scatters)
+    }
+
     /// Draws run `run`, counted from 1.
     pub(super) fn deal(&self, run: u64) -> Draw {
         let count = self.columns.len();
@@ -173,14 +187,14 @@ impl<'r, 'a> Deck<'r, 'a> {
         let position = |s: &Scatter| position(s, uniform(self.seed, &name_of(s), run));
         let positions: Vec<f64> = scatters.list.iter().map(position).collect();
         for (scatter, position) in scatters.list.iter().zip(&positions) {
-            if let Some(k) = self.columns.iter().position(|c| c.path == scatter.path) {
+            if let Some(k) = self.column(&scatter.path) {
                 draw.factors[k] = scatter.at(*position) / scatter.nominal;
                 draw.values[k] = Some(scatter.nominal);
             }
         }
         let moved = scatters.changes(&positions);
         for change in &moved {
-            if let Some(k) = self.columns.iter().position(|c| c.path == change.path) {
+            if let Some(k) = self.column(&change.path) {
                 draw.values[k] = quantity_value(&change.text, self.columns[k].dimension);
             }
         }
@@ -241,10 +255,10 @@ fn column_of(scatter: &Scatter) -> Drawn {
     }
 }
 
-/// A band and a tolerance of the same key are drawn apart.
+/// A level of the environment, a tolerance and a band of the same key are drawn apart.
 fn name_of(scatter: &Scatter) -> String {
-    let cause = if scatter.cause == Cause::Band { " band" } else { "" };
-    format!("{}{cause}", scatter.path)
+    let cause = if scatter.cause == Cause::Band { "band" } else { "tolerance" };
+    format!("{} {cause}", scatter.path)
 }
 
 /// Where a quantity lies (see [`Scatter::at`]) when a share `u` of all lie below it.

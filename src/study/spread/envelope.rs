@@ -6,14 +6,16 @@ use crate::measure::TestKind;
 use crate::measure::scene::signal;
 use crate::study::{Runner, Sheet, Shot, in_parallel};
 use crate::trial::{Outcome, Reads};
-use crate::waveform::{Extreme, Side};
+use crate::waveform::Side;
 
 /// Drawn runs that an envelope is made of.
 pub(super) const MOST_RUNS: usize = 200;
 /// Instants of a window.
 const INSTANTS: usize = 320;
-/// Of a profile's record, around its lowest and its highest instant.
+/// Of a profile's record, around where it moves most;
 const PROFILE_SHARE: f64 = 0.04;
+/// which is looked for between so many places.
+const PLACES: usize = 2000;
 /// A window reaches this many recovery times (or edge times) past its edge,
 const REACH: f64 = 3.0;
 /// and starts this share of its length ahead of it.
@@ -119,7 +121,7 @@ struct Stretch {
     to_s: f64,
 }
 
-/// Around the first edge and the way back; in a profile the whole record and its extremes.
+/// Around the first edge and the way back; of a profile the whole record and where it moves most.
 fn stretches(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
     let whole = Stretch { label: "whole record".to_owned(), from_s: 0.0, to_s: end_s };
     let recoveries =
@@ -143,23 +145,31 @@ fn stretches(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
     }
     if found.is_empty() {
         found.push(whole);
-        found.extend(extremes(outcome, end_s));
+        found.extend(steepest(outcome, end_s));
     }
     found
 }
 
-/// Around the lowest and the highest instant of the output.
-fn extremes(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
-    let waveform = &outcome.waveform;
-    let (Some(output), Some(record)) = (waveform.signal(signal::OUTPUT), waveform.record()) else {
-        return Vec::new();
+/// Around the steepest fall and the steepest rise of the output, in order of time.
+fn steepest(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
+    let step_s = end_s / PLACES as f64;
+    let times: Vec<f64> = (0..=PLACES).map(|k| k as f64 * step_s).collect();
+    let levels = samples(outcome, &times);
+    let changes: Vec<f64> = levels.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let extreme = |sign: f64| {
+        let finite = changes.iter().enumerate().filter(|(_, change)| change.is_finite());
+        let (at, change) = finite.max_by(|a, b| (sign * a.1).total_cmp(&(sign * b.1)))?;
+        (sign * change > 0.0).then_some(at)
     };
     let length = PROFILE_SHARE * end_s;
-    let around = |(which, label): (Extreme, &str)| {
-        let at_s = waveform.extreme(output, record, which)?.time_s;
-        let from_s = (at_s - 0.3 * length).clamp(0.0, (end_s - length).max(0.0));
+    let around = |(sign, label): (f64, &str)| {
+        let from_s = (times[extreme(sign)?] - LEAD * length).clamp(0.0, end_s - length);
         Some(Stretch { label: label.to_owned(), from_s, to_s: from_s + length })
     };
-    let both = [(Extreme::Lowest, "around the lowest"), (Extreme::Highest, "around the highest")];
-    both.into_iter().filter_map(around).collect()
+    let both = [(-1.0, "steepest fall"), (1.0, "steepest rise")];
+    let mut found: Vec<Stretch> = both.into_iter().filter_map(around).collect();
+    found.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+    // One of two that show nearly the same.
+    found.dedup_by(|later, earlier| later.from_s - earlier.from_s < 0.5 * length);
+    found
 }

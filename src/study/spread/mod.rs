@@ -142,7 +142,7 @@ fn all_drawn(decks: &[Deck<'_, '_>]) -> Vec<Drawn> {
     let columns = || decks.iter().flat_map(|deck| &deck.columns);
     let environment = columns().filter(|column| column.nominal.is_none());
     for column in environment.chain(columns().filter(|column| column.nominal.is_some())) {
-        if !all.iter().any(|known| known.path == column.path) {
+        if !all.iter().any(|known| known.is_same(column)) {
             all.push(column.clone());
         }
     }
@@ -159,7 +159,7 @@ fn one_test(
 ) -> TestSpread {
     let sheet = runner.sheet(test);
     let count = sheet.map_or(0, |sheet| sheet.rows.len());
-    let place = |column: &Drawn| drawn.iter().position(|all| all.path == column.path);
+    let place = |column: &Drawn| drawn.iter().position(|all| all.is_same(column));
     let factors: Vec<Vec<f64>> = (0..deck.columns.len())
         .map(|k| draws.iter().map(|draw| draw.factors.get(k).copied().unwrap_or(1.0)).collect())
         .collect();
@@ -218,9 +218,9 @@ fn limits(runner: &Runner<'_>, test: usize) -> Vec<Option<Limit>> {
     let limit = |row: &crate::measure::Measurement| {
         let text = row.limit.as_ref()?;
         let own = asked.iter().find(|r| r.name == row.name && r.limit_text == *text);
-        // A window that nothing names is held against 0.
-        let window = || row.name.ends_with("window").then_some(Limit::AtLeast(0.0));
-        own.map(|r| r.limit).or_else(window)
+        // Windows and masks, which no requirement of this text names, are held against 0.
+        let zero = || text.starts_with(">= 0 ").then_some(Limit::AtLeast(0.0));
+        own.map(|r| r.limit).or_else(zero)
     };
     sheet.rows.iter().map(limit).collect()
 }
@@ -274,6 +274,3 @@ impl Spread {
         Verdict::worst(self.tests.iter().filter_map(of))
     }
 }
-
-#[cfg(test)]
-mod tests;

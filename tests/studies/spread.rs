@@ -1,12 +1,11 @@
 //! Whole spreads of circuits with closed forms.
-#![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
 
-use super::{Asked, Law, On, Sort, Spread, spread};
-use crate::circuit::Changes;
-use crate::document::Files;
-use crate::plan::{self, Plan};
-use crate::study::{Forgetful, Ground, Runner, Watch};
-use crate::trial::RunOptions;
+use railstep::circuit::Changes;
+use railstep::document::Files;
+use railstep::plan::{self, Plan};
+use railstep::study::spread::{Asked, Draw, Law, On, Sort, Spread, TestSpread, spread};
+use railstep::study::{Forgetful, Ground, Runner, Watch};
+use railstep::trial::RunOptions;
 
 struct NoFiles;
 
@@ -75,7 +74,7 @@ fn exact_yield_of_a_divider_with_uniform_tolerances() {
         // No draw is worse than the worst vertex.
         assert_eq!(test.worst_of_row(0).unwrap().0, None);
         assert!(row.figures.as_ref().unwrap().maximum < 5.5);
-        assert_eq!(found.without.parts, ["R3"]);
+        assert_eq!(found.without.parts, ["V1", "R3"]);
         assert_eq!(found.without.values, ["v"]);
     });
 }
@@ -178,7 +177,7 @@ fn exact_levels_of_drawn_temperatures_and_tolerances() {
         let (free, still) = (&found.tests[0], &found.tests[1]);
         assert_eq!((free.columns.as_slice(), still.columns.as_slice()), (&[0, 1][..], &[1][..]));
         for k in 0..300 {
-            let level = |test: &super::TestSpread| test.readings[k].lines[0].value.unwrap();
+            let level = |test: &TestSpread| test.readings[k].lines[0].value.unwrap();
             let (ambient, r) = (free.draws[k].values[0].unwrap(), free.draws[k].values[1].unwrap());
             // Six digits of °C and Ω.
             let expected = 3.0 - 0.1 * r * (1.0 + 0.01 * (ambient - 298.15));
@@ -200,4 +199,30 @@ fn draws_do_not_depend_on_how_many_there_are_or_on_other_tests() {
     let all = with_spread(&plan, 40, true, |found| found.tests[0].draws.clone());
     let few = with_spread(&plan, 7, true, |found| found.tests[0].draws.clone());
     assert_eq!(all[..7], few[..]);
+}
+
+/// A list and a tolerance of one value: the list gives what the tolerance is about.
+#[test]
+fn a_value_with_levels_and_a_tolerance_is_drawn_for_each() {
+    let own =
+        "r = { value = \"1 Ω\", tolerance = [\"-10 %\", \"20 %\"], distribution = \"normal\" }";
+    let plan = plan_of(
+        &WARM
+            .replace(own, "r = { value = \"1 Ω\", tolerance = \"1 %\" }")
+            .replace("ambient = [\"15 °C\", \"35 °C\"]", "r = [\"1 Ω\", \"2 Ω\"]"),
+    );
+    with_spread(&plan, 400, true, |found| {
+        let test = &found.tests[0];
+        assert_eq!(test.columns.len(), 2);
+        for (draw, reading) in test.draws.iter().zip(&test.readings) {
+            let (level, r) = (draw.values[0].unwrap(), draw.values[1].unwrap());
+            assert!((1.0..=2.0).contains(&level) && (r / level - 1.0).abs() <= 0.01 + 1e-5);
+            assert!((reading.lines[0].value.unwrap() - (3.0 - 0.1 * r)).abs() < 1e-9);
+        }
+        // Both are drawn independently: the correlation of 400 pairs has a standard error of 5 %.
+        let mean = |get: &dyn Fn(&Draw) -> f64| test.draws.iter().map(get).sum::<f64>() / 400.0;
+        let product = mean(&|d| (d.factors[0] - 1.5) * (d.factors[1] - 1.0));
+        let size = (1.0 / 12.0_f64).sqrt() * (0.01_f64.powi(2) / 3.0).sqrt();
+        assert!((product / size).abs() < 0.2, "{}", product / size);
+    });
 }
