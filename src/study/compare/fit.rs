@@ -192,6 +192,13 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
     Descent { seen, used, ended: Ended::OutOfSteps }
 }
 
+/// The sum of squares once shift and offset have settled, the solution being what it is.
+pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, used: &[usize]) -> f64 {
+    let aside = Problem { knobs: &[], runs: std::cell::Cell::new(0), ..*problem };
+    let seen = Seen { place: Place { u: Vec::new(), ..seen.place.clone() }, ..seen.clone() };
+    descend(&aside, Descent { seen, used: used.to_vec(), ended: Ended::OutOfSteps }).seen.sum
+}
+
 /// The best of some places. Where only shift and offset are found, nothing is solved again.
 fn look(
     problem: &Problem<'_>,

@@ -4,7 +4,7 @@
 //! counted as unknowns; s² is the residual's variance times n/n_eff, for neighbouring samples of an
 //! oscilloscope are not independent. Values on a bound are held there and get no interval.
 
-use super::fit::{Bound, Descent, bound_at};
+use super::fit::{Bound, Descent, bound_at, settled_sum};
 use super::knob::Knob;
 use super::problem::{Place, Problem, SIDE};
 use super::student::{independent, neighbours, student};
@@ -172,7 +172,8 @@ fn intervals(
         let side = |which: usize| {
             let (place, seen) = (places.get(2 * pair + which)?, looked.get(2 * pair + which)?);
             let seen = seen.as_ref().filter(|_| within(place))?;
-            Some((seen.sum - descent.seen.sum) / rise)
+            let sum = settled_sum(problem, seen, &descent.used);
+            Some((sum - descent.seen.sum) / rise)
         };
         let rises = [side(0), side(1)];
         // Where the residual rises more slowly than the linear problem has it, the interval reaches

@@ -111,6 +111,8 @@ pub struct Comparison {
     pub compared: Vec<Compared>,
     /// The solution at the fitted values.
     pub solution: Solution,
+    /// The solution at the values of the file, where some are fitted.
+    pub present: Option<Solution>,
     /// The test at the fitted values, with the rail's voltages.
     pub outcome: Outcome,
     /// How the fit ended; `None` where nothing was found.
@@ -153,7 +155,7 @@ pub fn compare(ground: &Ground<'_>, ask: &Ask, trace: &Trace) -> Result<Comparis
     let best = found.first().ok_or("nothing could be solved")?;
     let worth = intervals::worth(&problem, best)
         .ok_or("the test cannot be solved beside the fitted values; narrow the bounds")?;
-    let present = present_rms(&problem, ask)?;
+    let present = present(&problem)?;
     report(&bench, &problem, &found, worth, present)
 }
 
@@ -255,15 +257,16 @@ fn first_message(mistakes: Vec<crate::diagnostic::Diagnostic>) -> String {
     first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
 }
 
-/// The rms residual with the values of the file, shift and offset found for them alone.
-fn present_rms(problem: &Problem<'_>, ask: &Ask) -> Result<f64, String> {
-    if ask.knobs.is_empty() {
-        return Ok(f64::NAN);
+/// The fit of shift and offset alone, at the values of the file; `None` where nothing else is fitted
+/// anyway.
+fn present(problem: &Problem<'_>) -> Result<Option<Descent>, String> {
+    if problem.knobs.is_empty() {
+        return Ok(None);
     }
     let present = Problem { knobs: &[], runs: Cell::new(0), ..*problem };
     let found = fit::fit(&present)?;
     problem.runs.set(problem.runs.get() + present.runs.get());
-    Ok(found.first().map_or(f64::NAN, |d| d.mean_square().sqrt()))
+    Ok(found.into_iter().next())
 }
 
 fn report(
@@ -271,7 +274,7 @@ fn report(
     problem: &Problem<'_>,
     found: &[Descent],
     worth: Worth,
-    present_rms_v: f64,
+    present: Option<Descent>,
 ) -> Result<Comparison, String> {
     let best = found.first().ok_or("nothing could be solved")?;
     let (seen, trace) = (&best.seen, problem.trace);
@@ -282,7 +285,7 @@ fn report(
     };
     let rows: Vec<Row> = best.used.iter().map(row).collect();
     let outcome = bench.run(&seen.changes, bench.target_v)?;
-    let remainder = remainder(bench.ask, &outcome, &rows, &worth, (best, present_rms_v));
+    let remainder = remainder(bench.ask, &outcome, &rows, &worth, (best, present.as_ref()));
     let compared = if bench.signal == signal::OUTPUT {
         let variant = variant(bench.ground, bench.test, &seen.changes)?;
         let (times, volts): (Vec<f64>, Vec<f64>) =
@@ -310,6 +313,7 @@ fn report(
         remainder,
         compared,
         solution: seen.solution.clone(),
+        present: present.map(|descent| descent.seen.solution),
         outcome,
         ended: (!nothing).then_some(best.ended),
         others: if worth.lost.is_empty() { others(problem, found) } else { Vec::new() },
@@ -338,7 +342,7 @@ fn remainder(
     outcome: &Outcome,
     rows: &[Row],
     worth: &Worth,
-    (best, present_rms_v): (&Descent, f64),
+    (best, present): (&Descent, Option<&Descent>),
 ) -> Remainder {
     let residual = &best.seen.residual;
     let edge_s = outcome.excitation.edges.first().map_or(0.0, |edge| edge.start_s);
@@ -355,7 +359,7 @@ fn remainder(
         rms_v,
         largest_v,
         largest_at_s: rows.get(at).map_or(0.0, |row| row.time_s),
-        present_rms_v: if present_rms_v.is_finite() { present_rms_v } else { rms_v },
+        present_rms_v: present.unwrap_or(best).mean_square().sqrt(),
         noise,
         agreement: residual::agreement(rms_v, worth.independent, &noise),
     }
