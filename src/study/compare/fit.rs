@@ -170,7 +170,7 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
             return Descent { seen, used, ended: Ended::NothingLower };
         };
         let tried = trials(problem, &seen, &matrix, damping);
-        let best = look(problem, &seen, tried, &used);
+        let best = look(problem, &seen, &tried, &used);
         match best.filter(|(_, new)| new.sum < seen.sum) {
             Some((factor, new)) => {
                 let gained = seen.sum - new.sum;
@@ -203,7 +203,7 @@ pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, used: &[usize]) ->
 fn look(
     problem: &Problem<'_>,
     seen: &Seen,
-    tried: Vec<(f64, Place)>,
+    tried: &[(f64, Place)],
     used: &[usize],
 ) -> Option<(f64, Seen)> {
     let looked: Vec<Option<Seen>> = if problem.knobs.is_empty() {

@@ -91,6 +91,8 @@ pub struct Comparison {
     pub test: usize,
     /// The node that was compared.
     pub node: String,
+    /// Whether that is the rail's output.
+    pub is_output: bool,
     /// Every sample that the record covers.
     pub rows: Vec<Row>,
     /// Samples beyond the record.
@@ -220,9 +222,10 @@ impl<'a> Bench<'a> {
         }
         options.work_limit = options.work_limit.min(STUDY_WORK_LIMIT);
         (options.quick, options.cross_check, options.sample) = (true, false, None);
-        (options.reads, options.probe) = (Reads::Voltages, Some(self.node.clone()));
+        let probe = Some(&self.node).filter(|_| self.signal == signal::PROBE);
+        (options.reads, options.probe) = (Reads::Voltages, probe.cloned());
         let outcome = crate::trial::run(self.ground.circuit, self.test, &options);
-        let outcome = outcome.map_err(|mistakes| first_message(mistakes))?;
+        let outcome = outcome.map_err(first_message)?;
         match &outcome.failure {
             Some(failure) => {
                 Err(format!("`{}` cannot be solved: {}", outcome.name, failure.message))
@@ -304,6 +307,7 @@ fn report(
     Ok(Comparison {
         test: bench.ask.test,
         node: bench.node.clone(),
+        is_output: bench.signal == signal::OUTPUT,
         left_out: trace.time_s.len() - rows.len(),
         rows,
         shift_s: seen.place.shift_s,

@@ -2,7 +2,6 @@
 
 use super::{TraceReport, agreement_words, fitted_words, noise_words};
 use crate::measure::Bound;
-use crate::measure::scene::signal;
 use crate::output::figure::{curve, zooms};
 use crate::output::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
 use crate::quantity::engineering;
@@ -104,14 +103,12 @@ fn overlay(comparison: &Comparison, zoomed: bool) -> Panel {
         ..Panel::default()
     };
     let rail = comparison.outcome.condition.rail;
-    let is_output = comparison.outcome.waveform.signal(signal::PROBE).is_none()
-        || !comparison.compared.is_empty();
     let mut band = |bound: Bound, label: &str| {
         if let Bound::Within { low_v, high_v } = bound {
             panel.bands.push(Band { low: low_v, high: high_v, label: label.to_owned() });
         }
     };
-    if is_output {
+    if comparison.is_output {
         band(rail.window, "window");
         if rail.every_instant() != rail.window {
             band(rail.every_instant(), "transient window");
