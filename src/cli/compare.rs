@@ -105,6 +105,7 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<u8, Stop> {
     let report = Report {
         file: &names.0,
         title: &plan.circuit.title,
+        base: &ground.options.changes.list,
         trace: held.as_ref().map(|(trace, ask, comparison)| TraceReport {
             file: &names.1,
             trace,

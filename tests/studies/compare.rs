@@ -67,7 +67,7 @@ load = "I1"
 [parts]
 V0 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "3 V" }
 L1 = { kind = "inductor", nodes = ["vin", "x"], inductance = "100 nH", series_resistance = "r" }
-R1 = { kind = "resistor", nodes = ["x", "vout"], resistance = "r_more + 1 nΩ" }
+R1 = { kind = "resistor", nodes = ["x", "vout"], resistance = "r_more + 1 µΩ" }
 C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "c", esr = "esr" }
 I1 = { kind = "current-source", nodes = ["vout", "gnd"] }
 [[tests]]
@@ -147,15 +147,17 @@ fn exact_a_fit_through_the_engine_finds_the_values_of_the_closed_form() {
 #[test]
 fn exact_two_resistors_in_series_cannot_be_told_apart_but_their_sum_is() {
     let plan = plan_of(LINEAR);
-    let asked = ask(&plan, &["r=2mΩ..0.2Ω", "r_more", "c"], Shift::Free);
+    let asked = ask(&plan, &["r=2mΩ..0.2Ω", "r_more", "c", "esr"], Shift::Free);
     let found = compare(&ground(&plan, 2), &asked, &clean_trace(0.0)).unwrap();
     let lost = &found.worth.lost;
     assert!(lost.len() == 1 && lost[0].names == ["r", "r_more"], "{lost:?}");
     assert_eq!((value(&found, "r").1, value(&found, "r_more").1), (Known::Lost, Known::Lost));
     let sum = value(&found, "r").0 + value(&found, "r_more").0;
-    // The ESR is not fitted and stands at 15 mΩ in place of 5 mΩ, which the sum has to make up for.
-    assert!((sum / TRUTH[0] - 1.0).abs() < 0.5, "{sum}");
-    assert_eq!(lost[0].only, Only::Sum);
+    // 1 µV aimed at and 1 µΩ of `R1` besides.
+    assert!((sum / TRUTH[0] - 1.0).abs() < 2e-4, "{sum}");
+    let [_, low, high] = lost[0].figure.unwrap();
+    assert!(lost[0].only == Only::Sum && low < sum && sum < high, "{lost:?}");
+    assert!(matches!(value(&found, "c").1, Known::Within { .. }));
 }
 
 #[test]
@@ -166,7 +168,7 @@ fn results_do_not_depend_on_the_number_of_threads_and_a_node_is_as_good_as_the_o
     let one = compare(&ground(&plan, 1), &asked, &trace).unwrap();
     let two = compare(&ground(&plan, 2), &asked, &trace).unwrap();
     assert_eq!((one.rows, one.changes, one.runs), (two.rows, two.changes, two.runs));
-    // 1 nΩ carries nothing that could be seen between `x` and `vout`.
+    // 1 µΩ makes half a microvolt between `x` and `vout`.
     let other = Ask { node: Some("x".to_owned()), ..asked };
     let other = compare(&ground(&plan, 2), &other, &trace).unwrap();
     assert!((value(&other, "c").0 / two.values[0].value - 1.0).abs() < 1e-4);
@@ -289,11 +291,12 @@ fn the_demo_trace_gives_back_the_values_it_was_made_with() {
     let trace = read_trace(DEMO_TRACE, FileId(0), columns).unwrap();
     let found = compare(&ground(&plan, 2), &ask(&plan, &["c_out", "esr_out"], Shift::Free), &trace)
         .unwrap();
-    for (name, _, truth) in MADE_WITH {
+    // The plateau of the drive decides the droop, so that the ESR shows in the edge alone.
+    for ((name, _, truth), width) in MADE_WITH.into_iter().zip([0.05, 1.0]) {
         let (value, known) = value(&found, name);
         let Known::Within { low, high, .. } = known else { panic!("{name}: {known:?}") };
         assert!(low < truth && truth < high, "{name}: {low} {value} {high}");
-        assert!(high - low < 0.5 * truth, "{name}: {low} {value} {high}");
+        assert!(high - low < width * truth, "{name}: {low} {value} {high}");
     }
     let half_s = found.worth.shift_s.unwrap();
     assert!((found.shift_s - ZERO_S).abs() < 1.5 * half_s, "{} ± {half_s}", found.shift_s);

@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 9] = [
+pub(super) static TOPICS: [Topic; 10] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -126,6 +126,35 @@ pub(super) static TOPICS: [Topic; 9] = [
              of the sum is told",
         ],
         example: "\"listings\": [ { \"name\": \"causes\", … } ]",
+    },
+    Topic {
+        name: "compare",
+        summary: "a measured trace over a test, values fitted to it, and a substitute checked",
+        text: &[
+            "the trace is a CSV file whose heads tell units: `time [µs],vout [mV]`. Comma, semicolon or \
+             tab between columns, decimal commas with the latter two, lines of # and whatever an \
+             instrument writes above the heads are read; a column without a unit is refused",
+            "shift: the instant of the record at which the trace's zero lies, found by sliding the \
+             trace along the solution and then refined with the fit. Offset: a constant error of the \
+             probe, only where `--offset free` asks for it",
+            "fit: least squares of measured minus calculated within bounds, from several starts; values \
+             above zero move by ratio. The solution is taken on its own curve at each sample's instant",
+            "interval: 95 %, by Student's t from the slopes and the residual's variance, shift and offset \
+             counted as unknowns. Neighbouring samples of an oscilloscope are not independent: with \
+             their correlation r the samples count as (1 - r)/(1 + r) of their number. At both ends \
+             the test is solved again; where the residual rises more slowly than by the slopes, the \
+             interval is widened",
+            "cannot be told apart: values that can make up for each other all the way between their \
+             bounds without leaving the noise; told is what stays known of them, such as their sum. A \
+             value on its bound has no interval",
+            "noise: `--noise`, or the trace ahead of the first edge about a straight line. The residual \
+             agrees where its rms differs from the noise by no more than chance allows at 95 %",
+            "substitution check: the output capacitor (as fitted, as in the file, or `--substitute`) \
+             against the `allowed_region` of `--region`; with `--verify` every requirement of every \
+             test is run at each corner of the environment, tolerances at their nominal values",
+        ],
+        example: "railstep compare rail.toml --measured scope.csv --fit c_out --fit esr_out\n\
+                  railstep compare rail.toml --region tune.json \\\n  --substitute C=3.3uF,ESR=8mΩ --verify",
     },
 ];
 

@@ -170,7 +170,7 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
             return Descent { seen, used, ended: Ended::NothingLower };
         };
         let tried = trials(problem, &seen, &matrix, damping);
-        let best = look(problem, &seen, tried, &used);
+        let best = look(problem, &seen, &tried, &used);
         match best.filter(|(_, new)| new.sum < seen.sum) {
             Some((factor, new)) => {
                 let gained = seen.sum - new.sum;
@@ -192,11 +192,18 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
     Descent { seen, used, ended: Ended::OutOfSteps }
 }
 
+/// The sum of squares once shift and offset have settled, the solution being what it is.
+pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, used: &[usize]) -> f64 {
+    let aside = Problem { knobs: &[], runs: std::cell::Cell::new(0), ..*problem };
+    let seen = Seen { place: Place { u: Vec::new(), ..seen.place.clone() }, ..seen.clone() };
+    descend(&aside, Descent { seen, used: used.to_vec(), ended: Ended::OutOfSteps }).seen.sum
+}
+
 /// The best of some places. Where only shift and offset are found, nothing is solved again.
 fn look(
     problem: &Problem<'_>,
     seen: &Seen,
-    tried: Vec<(f64, Place)>,
+    tried: &[(f64, Place)],
     used: &[usize],
 ) -> Option<(f64, Seen)> {
     let looked: Vec<Option<Seen>> = if problem.knobs.is_empty() {

@@ -4,7 +4,7 @@
 //! counted as unknowns; s² is the residual's variance times n/n_eff, for neighbouring samples of an
 //! oscilloscope are not independent. Values on a bound are held there and get no interval.
 
-use super::fit::{Bound, Descent, bound_at};
+use super::fit::{Bound, Descent, bound_at, settled_sum};
 use super::knob::Knob;
 use super::problem::{Place, Problem, SIDE};
 use super::student::{independent, neighbours, student};
@@ -73,19 +73,14 @@ pub(super) struct Linear<'a> {
     pub(super) blur: f64,
 }
 
-/// Works out what a fit is worth; two further runs for each value.
+/// Works out what a fit is worth; four further runs for each value.
 pub(super) fn worth(problem: &Problem<'_>, descent: &Descent) -> Option<Worth> {
     let (seen, used) = (&descent.seen, &descent.used);
-    let aside = problem.aside();
-    let on_bound: Vec<Option<Bound>> =
-        (0..problem.knobs.len()).map(|k| bound_at(problem, &seen.place, k)).collect();
-    let indices: Vec<usize> = (0..on_bound.len()).filter(|k| on_bound[*k].is_none()).collect();
-    let columns: Vec<usize> = (0..aside).chain(indices.iter().map(|k| k + aside)).collect();
     let correlation = neighbours(&seen.residual);
     let independent = independent(used.len(), correlation);
-    let unknowns = columns.len() as f64;
-    let variance = seen.sum / (used.len() as f64 - unknowns).max(1.0);
-    let deviation = variance.sqrt().max(problem.blur_v);
+    let all: Vec<usize> = (0..problem.knobs.len()).collect();
+    let on_bound: Vec<Option<Bound>> =
+        all.iter().map(|k| bound_at(problem, &seen.place, *k)).collect();
     let mut worth = Worth {
         known: on_bound.iter().map(|b| b.map_or(Known::Lost, Known::OnBound)).collect(),
         lost: Vec::new(),
@@ -95,26 +90,57 @@ pub(super) fn worth(problem: &Problem<'_>, descent: &Descent) -> Option<Worth> {
         correlation,
         independent,
     };
-    if columns.is_empty() {
+    if problem.aside() + all.len() == 0 {
         return Some(worth);
     }
-    let slopes = problem.slopes(seen, used)?.select_columns(&columns);
-    let linear = Linear {
-        knobs: indices.iter().map(|k| &problem.knobs[*k]).collect(),
-        indices,
-        aside,
-        upper: slopes.qr().r(),
-        deviation_v: deviation * (used.len() as f64 / independent).sqrt(),
-        t: student(independent - unknowns),
-        blur: problem.blur_v / (2.0 * SIDE) * (used.len() as f64).sqrt(),
-    };
-    let values: Vec<f64> =
-        linear.indices.iter().map(|k| problem.knobs[*k].at(seen.place.u[*k])).collect();
-    let (lost, covariance) = lost_directions(&linear, &values);
+    let slopes = problem.slopes(seen, used)?;
+    // A value may have come to its bound only because another one makes up for it: it is lost then,
+    // and so is the other.
+    let open = Linear::new(problem, descent, &slopes, all.clone(), independent);
+    let (lost, _) = lost_directions(&open, &open.values(descent));
+    let free = |k: &usize| on_bound[*k].is_none() || lost.iter().any(|l| l.knobs.contains(k));
+    let indices: Vec<usize> = all.into_iter().filter(free).collect();
+    let linear = Linear::new(problem, descent, &slopes, indices, independent);
+    let (lost, covariance) = lost_directions(&linear, &linear.values(descent));
+    for k in lost.iter().flat_map(|l| &l.knobs) {
+        worth.known[*k] = Known::Lost;
+    }
     worth.lost = lost;
     (worth.shift_s, worth.offset_v) = aside_widths(problem, &linear);
     intervals(problem, descent, &linear, &covariance, &mut worth);
     Some(worth)
+}
+
+impl<'a> Linear<'a> {
+    /// Of the knobs `indices`; all others are held where they are.
+    fn new(
+        problem: &Problem<'a>,
+        descent: &Descent,
+        slopes: &DMatrix<f64>,
+        indices: Vec<usize>,
+        independent: f64,
+    ) -> Self {
+        let (aside, samples) = (problem.aside(), descent.used.len() as f64);
+        let columns: Vec<usize> = (0..aside).chain(indices.iter().map(|k| k + aside)).collect();
+        let unknowns = columns.len() as f64;
+        let variance = descent.seen.sum / (samples - unknowns).max(1.0);
+        let deviation = variance.sqrt().max(problem.blur_v);
+        let knobs: &'a [Knob] = problem.knobs;
+        Self {
+            knobs: indices.iter().map(|k| &knobs[*k]).collect(),
+            indices,
+            aside,
+            upper: slopes.select_columns(&columns).qr().r(),
+            deviation_v: deviation * (samples / independent).sqrt(),
+            t: student(independent - unknowns),
+            blur: problem.blur_v / (2.0 * SIDE) * samples.sqrt(),
+        }
+    }
+
+    fn values(&self, descent: &Descent) -> Vec<f64> {
+        let knobs = self.knobs.iter().zip(&self.indices);
+        knobs.map(|(knob, k)| knob.at(descent.seen.place.u[*k])).collect()
+    }
 }
 
 /// Half-widths of shift and offset. They are found exactly as the values are: by the inverse of
@@ -172,7 +198,8 @@ fn intervals(
         let side = |which: usize| {
             let (place, seen) = (places.get(2 * pair + which)?, looked.get(2 * pair + which)?);
             let seen = seen.as_ref().filter(|_| within(place))?;
-            Some((seen.sum - descent.seen.sum) / rise)
+            let sum = settled_sum(problem, seen, &descent.used);
+            Some((sum - descent.seen.sum) / rise)
         };
         let rises = [side(0), side(1)];
         // Where the residual rises more slowly than the linear problem has it, the interval reaches

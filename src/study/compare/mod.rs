@@ -91,6 +91,8 @@ pub struct Comparison {
     pub test: usize,
     /// The node that was compared.
     pub node: String,
+    /// Whether that is the rail's output.
+    pub is_output: bool,
     /// Every sample that the record covers.
     pub rows: Vec<Row>,
     /// Samples beyond the record.
@@ -111,6 +113,8 @@ pub struct Comparison {
     pub compared: Vec<Compared>,
     /// The solution at the fitted values.
     pub solution: Solution,
+    /// The solution at the values of the file, where some are fitted.
+    pub present: Option<Solution>,
     /// The test at the fitted values, with the rail's voltages.
     pub outcome: Outcome,
     /// How the fit ended; `None` where nothing was found.
@@ -153,7 +157,7 @@ pub fn compare(ground: &Ground<'_>, ask: &Ask, trace: &Trace) -> Result<Comparis
     let best = found.first().ok_or("nothing could be solved")?;
     let worth = intervals::worth(&problem, best)
         .ok_or("the test cannot be solved beside the fitted values; narrow the bounds")?;
-    let present = present_rms(&problem, ask)?;
+    let present = present(&problem)?;
     report(&bench, &problem, &found, worth, present)
 }
 
@@ -218,9 +222,10 @@ impl<'a> Bench<'a> {
         }
         options.work_limit = options.work_limit.min(STUDY_WORK_LIMIT);
         (options.quick, options.cross_check, options.sample) = (true, false, None);
-        (options.reads, options.probe) = (Reads::Voltages, Some(self.node.clone()));
+        let probe = Some(&self.node).filter(|_| self.signal == signal::PROBE);
+        (options.reads, options.probe) = (Reads::Voltages, probe.cloned());
         let outcome = crate::trial::run(self.ground.circuit, self.test, &options);
-        let outcome = outcome.map_err(|mistakes| first_message(mistakes))?;
+        let outcome = outcome.map_err(first_message)?;
         match &outcome.failure {
             Some(failure) => {
                 Err(format!("`{}` cannot be solved: {}", outcome.name, failure.message))
@@ -255,15 +260,16 @@ fn first_message(mistakes: Vec<crate::diagnostic::Diagnostic>) -> String {
     first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
 }
 
-/// The rms residual with the values of the file, shift and offset found for them alone.
-fn present_rms(problem: &Problem<'_>, ask: &Ask) -> Result<f64, String> {
-    if ask.knobs.is_empty() {
-        return Ok(f64::NAN);
+/// The fit of shift and offset alone, at the values of the file; `None` where nothing else is fitted
+/// anyway.
+fn present(problem: &Problem<'_>) -> Result<Option<Descent>, String> {
+    if problem.knobs.is_empty() {
+        return Ok(None);
     }
     let present = Problem { knobs: &[], runs: Cell::new(0), ..*problem };
     let found = fit::fit(&present)?;
     problem.runs.set(problem.runs.get() + present.runs.get());
-    Ok(found.first().map_or(f64::NAN, |d| d.mean_square().sqrt()))
+    Ok(found.into_iter().next())
 }
 
 fn report(
@@ -271,7 +277,7 @@ fn report(
     problem: &Problem<'_>,
     found: &[Descent],
     worth: Worth,
-    present_rms_v: f64,
+    present: Option<Descent>,
 ) -> Result<Comparison, String> {
     let best = found.first().ok_or("nothing could be solved")?;
     let (seen, trace) = (&best.seen, problem.trace);
@@ -282,7 +288,7 @@ fn report(
     };
     let rows: Vec<Row> = best.used.iter().map(row).collect();
     let outcome = bench.run(&seen.changes, bench.target_v)?;
-    let remainder = remainder(bench.ask, &outcome, &rows, &worth, (best, present_rms_v));
+    let remainder = remainder(bench.ask, &outcome, &rows, &worth, (best, present.as_ref()));
     let compared = if bench.signal == signal::OUTPUT {
         let variant = variant(bench.ground, bench.test, &seen.changes)?;
         let (times, volts): (Vec<f64>, Vec<f64>) =
@@ -301,6 +307,7 @@ fn report(
     Ok(Comparison {
         test: bench.ask.test,
         node: bench.node.clone(),
+        is_output: bench.signal == signal::OUTPUT,
         left_out: trace.time_s.len() - rows.len(),
         rows,
         shift_s: seen.place.shift_s,
@@ -310,6 +317,7 @@ fn report(
         remainder,
         compared,
         solution: seen.solution.clone(),
+        present: present.map(|descent| descent.seen.solution),
         outcome,
         ended: (!nothing).then_some(best.ended),
         others: if worth.lost.is_empty() { others(problem, found) } else { Vec::new() },
@@ -338,7 +346,7 @@ fn remainder(
     outcome: &Outcome,
     rows: &[Row],
     worth: &Worth,
-    (best, present_rms_v): (&Descent, f64),
+    (best, present): (&Descent, Option<&Descent>),
 ) -> Remainder {
     let residual = &best.seen.residual;
     let edge_s = outcome.excitation.edges.first().map_or(0.0, |edge| edge.start_s);
@@ -355,7 +363,7 @@ fn remainder(
         rms_v,
         largest_v,
         largest_at_s: rows.get(at).map_or(0.0, |row| row.time_s),
-        present_rms_v: if present_rms_v.is_finite() { present_rms_v } else { rms_v },
+        present_rms_v: present.unwrap_or(best).mean_square().sqrt(),
         noise,
         agreement: residual::agreement(rms_v, worth.independent, &noise),
     }

@@ -110,7 +110,7 @@ mod tests {
         // Ahead of the record 0 counts, behind it 8.
         assert!((solution.mean(-2.0, 0.0)).abs() < 1e-14);
         assert!((solution.mean(2.0, 5.0) - 8.0).abs() < 1e-13);
-        assert!((solution.mean(1.0, 3.0) - (3.75 + 8.0) / 2.0).abs() < 1e-13);
+        assert!((solution.mean(1.0, 3.0) - f64::midpoint(3.75, 8.0)).abs() < 1e-13);
         assert!((solution.rate(1.0) - 3.0).abs() < 1e-13 && solution.rate(9.0) == 0.0);
     }
 }

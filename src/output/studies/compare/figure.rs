@@ -2,11 +2,10 @@
 
 use super::{TraceReport, agreement_words, fitted_words, noise_words};
 use crate::measure::Bound;
-use crate::measure::scene::signal;
 use crate::output::figure::{curve, zooms};
 use crate::output::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
 use crate::quantity::engineering;
-use crate::study::compare::{Comparison, Row};
+use crate::study::compare::{Comparison, Row, Solution};
 
 /// A distance of neighbours this many times the usual one is a gap, over which no line is drawn.
 const GAP: f64 = 5.0;
@@ -22,8 +21,16 @@ pub(super) fn figure(title: &str, told: &TraceReport<'_>) -> StepPlot {
     let range = range(comparison);
     let zooms = seen_zooms(comparison, range);
     let zoomed = !zooms.is_empty();
-    let mut caption = vec![fitted_line(comparison)];
-    caption.retain(|line| !line.is_empty());
+    let fitted = fitted_line(comparison);
+    // Two lines of a subtitle hold two values.
+    let short = comparison.values.len() <= 2;
+    let mut subtitle = agreement_words(comparison);
+    let mut caption = Vec::new();
+    if short && !fitted.is_empty() {
+        subtitle = format!("{subtitle}. {fitted}");
+    } else {
+        caption.extend([fitted].into_iter().filter(|line| !line.is_empty()));
+    }
     caption.push(format!(
         "Trace: {}, {} samples, its zero at {} of the record. Noise {} {}. Largest residual {} at {}.",
         told.file,
@@ -37,7 +44,7 @@ pub(super) fn figure(title: &str, told: &TraceReport<'_>) -> StepPlot {
     caption.push(super::text::conditions(&comparison.outcome.condition));
     StepPlot {
         title: format!("{}, measured and calculated — {title}", comparison.outcome.name),
-        subtitle: agreement_words(comparison),
+        subtitle,
         caption,
         time_range_s: range,
         panels: vec![overlay(comparison, zoomed), residual(comparison, zoomed)],
@@ -76,31 +83,32 @@ fn seen_zooms(comparison: &Comparison, (from_s, to_s): (f64, f64)) -> Vec<Zoom> 
 }
 
 fn overlay(comparison: &Comparison, zoomed: bool) -> Panel {
-    let range = range(comparison);
-    let waveform = comparison.solution.waveform();
-    let drawn = waveform.signals.first().map(|s| curve(waveform, s, "calculated"));
-    let mut drawn = drawn.unwrap_or_default();
-    let near = |t: f64| t >= range.0 && t <= range.1;
-    drawn.points.retain(|p| near(p.0));
+    let drawn = |solution: &Solution, name: &str, role: Role| {
+        let waveform = solution.waveform();
+        let drawn = waveform.signals.first().map(|s| curve(waveform, s, name)).unwrap_or_default();
+        Curve { role, ..drawn }
+    };
     let of_trace = points(comparison, |row| row.measured_v);
-    let measured = Curve { name: "measured".to_owned(), points: of_trace, role: Role::Reference };
+    let measured = Curve { name: "measured".to_owned(), points: of_trace, role: Role::Main };
+    let mut curves = Vec::new();
+    curves.extend(comparison.present.as_ref().map(|s| drawn(s, "as in the file", Role::Reference)));
+    let words = if comparison.values.is_empty() { "calculated" } else { "calculated, fitted" };
+    curves.extend([measured, drawn(&comparison.solution, words, Role::Second)]);
     let mut panel = Panel {
         label: comparison.node.clone(),
         unit: "V",
-        curves: vec![drawn, measured],
+        curves,
         height_share: OVERLAY,
         zoomed,
         ..Panel::default()
     };
     let rail = comparison.outcome.condition.rail;
-    let is_output = comparison.outcome.waveform.signal(signal::PROBE).is_none()
-        || !comparison.compared.is_empty();
     let mut band = |bound: Bound, label: &str| {
         if let Bound::Within { low_v, high_v } = bound {
             panel.bands.push(Band { low: low_v, high: high_v, label: label.to_owned() });
         }
     };
-    if is_output {
+    if comparison.is_output {
         band(rail.window, "window");
         if rail.every_instant() != rail.window {
             band(rail.every_instant(), "transient window");
@@ -114,13 +122,12 @@ fn residual(comparison: &Comparison, zoomed: bool) -> Panel {
     let points = points(comparison, |row| row.measured_v - row.simulated_v);
     let words = "measured − calculated";
     let reach = BAND * left.noise.volt;
-    let label = format!("± {BAND} × noise of {}", engineering(left.noise.volt, "V", 3));
     let largest = format!("largest {}", engineering(left.largest_v, "V", 3));
     Panel {
-        label: words.to_owned(),
+        label: format!("{words} (band: ± {BAND} × noise)"),
         unit: "V",
-        curves: vec![Curve { name: words.to_owned(), points, role: Role::Second }],
-        bands: vec![Band { low: -reach, high: reach, label }],
+        curves: vec![Curve { name: words.to_owned(), points, role: Role::Main }],
+        bands: vec![Band { low: -reach, high: reach, label: String::new() }],
         marks: vec![Mark { t_s: left.largest_at_s, value: left.largest_v, text: largest }],
         height_share: RESIDUAL,
         zoomed,

@@ -5,6 +5,7 @@ mod json;
 mod text;
 
 use super::Bundle;
+use crate::circuit::Change;
 use crate::output::csv;
 use crate::output::plot::step_svg;
 use crate::quantity::{engineering, trimmed};
@@ -25,6 +26,8 @@ pub struct Report<'a> {
     pub file: &'a str,
     /// Its title.
     pub title: &'a str,
+    /// What was set over the file for everything.
+    pub base: &'a [Change],
     /// The comparison, if a trace was given.
     pub trace: Option<TraceReport<'a>>,
     /// The substitution check, if one was asked for.

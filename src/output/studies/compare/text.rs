@@ -1,13 +1,16 @@
 //! The comparison for a terminal.
 
 use super::{Report, Substitution, TraceReport, agreement_words, noise_words, value_text};
+use crate::circuit::Change;
 use crate::output::number::{difference, engineering};
+use crate::output::printable;
 use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
 use crate::study::compare::substitution::Verified;
 use crate::study::compare::{Bound, Comparison, Fitted, Known, Only, Shift};
 use crate::study::spell::{quoted, set_arguments};
 use crate::trial::Condition;
+use std::fmt::Write as _;
 
 /// A rise of the residual at the ends of an interval outside of these is told.
 const LINEAR: [f64; 2] = [0.67, 1.5];
@@ -22,10 +25,10 @@ pub(super) fn text(
     page.paragraph(0, "", report.title);
     page.paragraph(0, "", report.file);
     if let Some(trace) = &report.trace {
-        compared(&mut page, report.file, trace);
+        compared(&mut page, report, trace);
     }
     if let Some(substitution) = &report.substitution {
-        checked(&mut page, report.file, substitution);
+        checked(&mut page, report, substitution);
     }
     page.blank();
     cautions.iter().for_each(|caution| page.paragraph(0, "caution: ", caution));
@@ -43,7 +46,7 @@ pub(super) fn text(
     page.text
 }
 
-fn compared(page: &mut Page, file: &str, told: &TraceReport<'_>) {
+fn compared(page: &mut Page, report: &Report<'_>, told: &TraceReport<'_>) {
     let TraceReport { trace, ask, comparison, .. } = *told;
     page.blank();
     let inside = match comparison.left_out {
@@ -78,7 +81,7 @@ fn compared(page: &mut Page, file: &str, told: &TraceReport<'_>) {
     };
     page.paragraph(0, "offset: ", &offset);
     if !comparison.values.is_empty() {
-        fitted(page, file, comparison);
+        fitted(page, report, comparison);
     }
     residual(page, comparison);
     readings(page, comparison);
@@ -114,7 +117,7 @@ fn shift_words(shift: Shift, comparison: &Comparison) -> String {
     }
 }
 
-fn fitted(page: &mut Page, file: &str, comparison: &Comparison) {
+fn fitted(page: &mut Page, report: &Report<'_>, comparison: &Comparison) {
     page.blank();
     page.paragraph(0, "", "fitted, with 95 % intervals");
     let mut table =
@@ -133,13 +136,8 @@ fn fitted(page: &mut Page, file: &str, comparison: &Comparison) {
     for note in notes(comparison) {
         page.paragraph(2, "", &note);
     }
-    let test = quoted(&comparison.outcome.name);
-    let arguments = set_arguments(&comparison.changes);
-    page.paragraph(
-        2,
-        "the same by: ",
-        &format!("railstep run {} --test {test} {arguments}", quoted(file)),
-    );
+    page.paragraph(2, "", "the same by");
+    command(page, report, &comparison.outcome.name, &comparison.changes);
 }
 
 fn notes(comparison: &Comparison) -> Vec<String> {
@@ -268,7 +266,7 @@ fn readings(page: &mut Page, comparison: &Comparison) {
     page.paragraph(2, "", note);
 }
 
-fn checked(page: &mut Page, file: &str, substitution: &Substitution) {
+fn checked(page: &mut Page, report: &Report<'_>, substitution: &Substitution) {
     page.blank();
     let part = &substitution.substitute.part;
     page.paragraph(0, "", &format!("substitution check of {part}"));
@@ -280,11 +278,11 @@ fn checked(page: &mut Page, file: &str, substitution: &Substitution) {
         }
     }
     if let Some(verified) = &substitution.verified {
-        verification(page, file, verified);
+        verification(page, report, verified);
     }
 }
 
-fn verification(page: &mut Page, file: &str, verified: &Verified) {
+fn verification(page: &mut Page, report: &Report<'_>, verified: &Verified) {
     let runs = format!(
         "{} at every corner of the environment, {} runs, tolerances at their nominal values",
         counted(verified.tests, "test"),
@@ -302,13 +300,20 @@ fn verification(page: &mut Page, file: &str, verified: &Verified) {
     };
     let missed = format!("{} of {}: {value}, asked {}", first.measurement, first.test, first.limit);
     page.paragraph(4, "first requirement missed: ", &missed);
-    let arguments = set_arguments(&first.changes);
-    let again = format!("railstep run {} --test {} {arguments}", quoted(file), quoted(&first.test));
-    page.paragraph(4, "to see it: ", again.trim_end());
+    page.paragraph(4, "", "to see it");
+    command(page, report, &first.test, &first.changes);
     if verified.missed.len() > 1 {
         let others = counted(verified.missed.len() - 1, "further requirement");
         page.paragraph(4, "", &format!("and {others}"));
     }
+}
+
+/// The command that runs a test again, in one line, which must not be broken for pasting.
+fn command(page: &mut Page, report: &Report<'_>, test: &str, changes: &[Change]) {
+    let all: Vec<Change> = report.base.iter().chain(changes).cloned().collect();
+    let (file, test, sets) = (quoted(report.file), quoted(test), set_arguments(&all));
+    let line = format!("railstep run {file} --test {test} {sets}");
+    let _ = writeln!(page.text, "    {}", printable(line.trim_end()));
 }
 
 fn counted(count: usize, what: &str) -> String {

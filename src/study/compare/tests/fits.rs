@@ -141,6 +141,20 @@ fn exact_only_the_sum_of_what_adds_up_is_told() {
     }
 }
 
+/// From 19.5 mΩ on the first resistor is about all that the sum needs, so the other may well come to
+/// its lower bound of 0.5 mΩ; it is not known better for that.
+#[test]
+fn a_bound_does_not_tell_apart_what_adds_up() {
+    let trace = RAIL.trace(1e-6, 200, START_S, &mut Noise::of(NOISE_V, 9));
+    let knobs =
+        [knob("r1", Dimension::OHM, 15e-3, 19.5e-3), knob("r2", Dimension::OHM, 0.5e-3, 4e-3)];
+    let shift = Shift::Given(START_S);
+    let case = Case { truth: RAIL, trace: &trace, knobs: &knobs, shift, offset_free: false };
+    let (_, worth) = case.made();
+    assert_eq!(worth.known, [Known::Lost, Known::Lost]);
+    assert!(worth.lost[0].names == ["r1", "r2"] && worth.lost[0].only == Only::Sum);
+}
+
 #[test]
 fn a_value_that_moves_nothing_is_told_and_one_on_its_bound_gets_no_interval() {
     let trace = RAIL.trace(1e-6, 200, START_S, &mut Noise::of(NOISE_V, 8));
