@@ -7,4 +7,5 @@ mod exits;
 mod files;
 mod options;
 mod sweeps;
+mod tune;
 mod words;

@@ -79,9 +79,8 @@ pub fn tuned(circuit: &Circuit, changes: &Changes, asked: &Asked) -> Result<Vec<
     let base = circuit.variant(changes).map_err(|_| "the file is broken".to_owned())?;
     let mut found = Vec::new();
     if asked.vary.is_empty() {
-        let bought = |s: &&ValueSpec| {
-            (s.series.is_some() && s.range.is_some()) || !s.stock.is_empty()
-        };
+        let bought =
+            |s: &&ValueSpec| (s.series.is_some() && s.range.is_some()) || !s.stock.is_empty();
         for spec in circuit.values_told.iter().filter(bought) {
             found.push(of_spec(circuit, changes, &base, &spec.name)?);
         }
@@ -93,9 +92,11 @@ pub fn tuned(circuit: &Circuit, changes: &Changes, asked: &Asked) -> Result<Vec<
         found.push(in_parallel(circuit, &base, text)?);
     }
     if found.is_empty() {
-        return Err("nothing to tune: give a value of `[values]` a `series` and a `range`, or write \
+        return Err(
+            "nothing to tune: give a value of `[values]` a `series` and a `range`, or write \
                     `--vary NAME=LOW..HIGH`"
-            .to_owned());
+                .to_owned(),
+        );
     }
     for k in 0..found.len() {
         if found[..k].iter().any(|other| other.path == found[k].path) {
@@ -144,7 +145,9 @@ fn of_spec(
     let choices = choices(path, values, dimension);
     if choices.is_empty() || choices.len() > MOST_CHOICES {
         let count = choices.len();
-        return Err(format!("`{text}` gives {count} values to choose from ({from}); change its range"));
+        return Err(format!(
+            "`{text}` gives {count} values to choose from ({from}); change its range"
+        ));
     }
     let label = spec.and_then(|s| s.text.clone()).unwrap_or_else(|| path.to_owned());
     let (present, tolerance) = (present(base, path), spec.and_then(|s| s.tolerance));
@@ -262,7 +265,9 @@ pub(super) fn candidates(
 ) -> Result<(Vec<Candidate>, usize), String> {
     let product = tuned.iter().try_fold(1_usize, |n, t| n.checked_mul(t.choices.len()));
     let product = product.filter(|n| *n <= MOST_PRODUCT).ok_or_else(|| {
-        format!("more than {MOST_PRODUCT} combinations; narrow the ranges or choose a coarser series")
+        format!(
+            "more than {MOST_PRODUCT} combinations; narrow the ranges or choose a coarser series"
+        )
     })?;
     let mut chosen: Vec<Vec<usize>> = (0..product).map(|k| places(k, tuned)).collect();
     if product > limit.max(1) {

@@ -70,7 +70,8 @@ pub(super) fn case_of(
         let Some(wanted) = rest.iter().find(|change| change.path == *path) else { continue };
         // What follows others is told apart by its text once those stand.
         at[k] = 1.0;
-        let is_upper = scatters.changes(&at).iter().any(|c| c.path == *path && c.text == wanted.text);
+        let is_upper =
+            scatters.changes(&at).iter().any(|c| c.path == *path && c.text == wanted.text);
         at[k] = if is_upper { 1.0 } else { -1.0 };
     }
     let list = scatters.list.iter().zip(&at).filter(|(_, at)| **at != 0.0);

@@ -92,7 +92,13 @@ impl Held {
     }
 
     /// Notes every requirement of the test of a case.
-    pub(super) fn note_all(&mut self, rows: &[Row], case: &Case, over: &[Change], reading: &Reading) {
+    pub(super) fn note_all(
+        &mut self,
+        rows: &[Row],
+        case: &Case,
+        over: &[Change],
+        reading: &Reading,
+    ) {
         for (k, row) in rows.iter().enumerate().filter(|(_, row)| row.test == case.test) {
             let (line, stage) = (line_of(reading, row.row), case.stage());
             let failure = reading.failure.clone();

@@ -26,6 +26,9 @@ const MOST_ROUNDS: usize = 16;
 /// Ω; an ESR of nothing has no logarithm.
 const LEAST_ESR_OHM: f64 = 1e-6;
 
+/// How far is looked from there.
+const REACH_FROM_NONE_OHM: f64 = 1.0;
+
 /// A side of the box.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SideEnd {
@@ -152,7 +155,7 @@ impl<'a, 'b> Fence<'a, 'b> {
         };
         let tests = search.tests();
         let nominal = tests.iter().map(|&test| Case::nominal(test));
-        let known = search.cases.iter().filter(|case| tests.contains(&case.test)).cloned();
+        let known = search.cases().filter(|case| tests.contains(&case.test)).cloned();
         for case in nominal.chain(known) {
             plot.add(&case);
         }
@@ -262,8 +265,7 @@ impl<'a, 'b> Fence<'a, 'b> {
         // The places that stop each side, at the nearest point known to be outside.
         let mut stops: [Vec<usize>; 4] = Default::default();
         for _ in 0..MOST_ROUNDS {
-            let ends: Vec<_> =
-                (0..4).map(|s| (self.on_side(s, good[s]), all.clone())).collect();
+            let ends: Vec<_> = (0..4).map(|s| (self.on_side(s, good[s]), all.clone())).collect();
             let found = self.missing(&ends)?;
             let mut moved = false;
             for (side, (missing, worst)) in found.into_iter().enumerate() {
@@ -326,10 +328,8 @@ impl<'a, 'b> Fence<'a, 'b> {
         sides: &[usize],
         (stops, worst): (Vec<usize>, Option<usize>),
     ) -> Result<(), Halt> {
-        let mut tries: Vec<(usize, f64, f64, Vec<usize>, Option<usize>)> = sides
-            .iter()
-            .map(|&s| (s, self.centre[s / 2], ends[s], stops.clone(), worst))
-            .collect();
+        let mut tries: Vec<(usize, f64, f64, Vec<usize>, Option<usize>)> =
+            sides.iter().map(|&s| (s, self.centre[s / 2], ends[s], stops.clone(), worst)).collect();
         for _ in 0..HALVINGS {
             let point = |(s, good, bad, ..): &(usize, f64, f64, Vec<usize>, Option<usize>)| {
                 let mut point = at;
@@ -367,10 +367,8 @@ impl<'a, 'b> Fence<'a, 'b> {
             let of_label =
                 if self.label[k] > 0.0 { self.centre[k].exp() / self.label[k] } else { 1.0 };
             let [minus, plus] = self.tolerance[k];
-            let label = [
-                low.value / of_label / (1.0 - minus),
-                high.value / of_label / (1.0 + plus),
-            ];
+            let label =
+                [low.value / of_label / (1.0 - minus), high.value / of_label / (1.0 + plus)];
             let label = Some(label).filter(|l| l[0] <= l[1]);
             let (choice, reach) = (self.centre[k].exp(), self.reach[k]);
             Bound { low, high, choice, of_label, label, reach }
@@ -404,6 +402,9 @@ fn outline([c_low, c_high, r_low, r_high]: Ends) -> Vec<([f64; 2], Vec<usize>)> 
 /// How far is looked: what the candidates span, and at least [`LEAST_REACH`] both ways.
 fn reach(search: &Search<'_, '_>, part: &str, values: [f64; 2]) -> [[f64; 2]; 2] {
     let mut reach = values.map(|v| [v / LEAST_REACH, v * LEAST_REACH]);
+    if values[1] <= LEAST_ESR_OHM {
+        reach[1] = [LEAST_ESR_OHM, REACH_FROM_NONE_OHM];
+    }
     for candidate in search.candidates.iter().filter(|c| !c.places.is_empty()) {
         let found = variant(search.runner, &candidate.changes, &[], None);
         let Some((_, effective)) = found.and_then(|v| figures(&v, part)) else { continue };

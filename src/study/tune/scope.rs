@@ -77,20 +77,23 @@ fn is_unseen_at_rest(variant: &Variant, tuned: &[Tuned]) -> bool {
     tuned.iter().flat_map(|t| &t.touches).all(|(part, key)| {
         let Some(part) = variant.part(part) else { return false };
         let leaks = part.parameters.optional("leakage_resistance").is_some();
-        part.kind.name == "capacitor"
-            && UNSEEN_AT_REST.contains(key)
-            && !(*key == "count" && leaks)
+        part.kind.name == "capacitor" && UNSEEN_AT_REST.contains(key) && !(*key == "count" && leaks)
     })
 }
 
 /// How much work a test is, beside the others.
-pub(super) fn work(tests: &[Test], test: &Test, outcome: &Outcome, of: &dyn Fn(&Test) -> usize) -> usize {
+pub(super) fn work(
+    tests: &[Test],
+    test: &Test,
+    outcome: &Outcome,
+    of: &dyn Fn(&Test) -> usize,
+) -> usize {
     let work = outcome.work;
     let own = work.factorisations + work.newton_iterations;
     let Motion::Steady(motion) = &test.motion else { return own };
     let Quest::Dropout { usable_for, .. } = &motion.quest else { return own };
-    let named = usable_for.iter().filter_map(|(name, _)| {
-        tests.iter().find(|t| t.name == *name || t.stem == *name)
-    });
+    let named = usable_for
+        .iter()
+        .filter_map(|(name, _)| tests.iter().find(|t| t.name == *name || t.stem == *name));
     own + LEVELS_OF_A_SEARCH * named.map(of).sum::<usize>()
 }

@@ -8,9 +8,11 @@ pub(super) fn json(view: &View<'_>) -> Vec<u8> {
     let tuning = view.tuning;
     let present = tuning.present.and_then(|k| view.standing(k));
     let place = tuning.present.and_then(|k| tuning.ranking.iter().position(|&r| r == k));
-    let what_if = view.scope.what_if.iter().map(|(test, path)| {
-        json!({ "test": view.test_name(*test), "sets": path })
-    });
+    let what_if = view
+        .scope
+        .what_if
+        .iter()
+        .map(|(test, path)| json!({ "test": view.test_name(*test), "sets": path }));
     let names = |tests: &[usize]| {
         tests.iter().map(|&t| view.test_name(t).to_owned()).collect::<Vec<String>>()
     };

@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::quantity::trimmed;
 use crate::study::Sheet;
 use crate::study::spell::{quantity_text, quoted, set_arguments};
-use crate::study::tune::{Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
+use crate::study::tune::{ENOUGH, Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
 
 /// The files that are written, in this order.
 pub const FILES: [&str; 3] = ["tune.csv", "tune.svg", "tune.json"];
@@ -152,7 +152,10 @@ impl View<'_> {
 
     /// The rule of the ranking.
     fn rule(&self) -> String {
-        let enough = percent(self.tuning.enough);
+        let mut enough = percent(self.tuning.enough);
+        if self.tuning.enough < ENOUGH {
+            enough = format!("{enough} (nobody has {} to spare)", percent(ENOUGH));
+        }
         format!(
             "least margin of at least {enough} first, by size (label · rated voltage · number) and \
              then by margin; the others by margin"

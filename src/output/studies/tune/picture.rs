@@ -85,11 +85,8 @@ fn axis(tuned: &Tuned) -> Axis {
     let unit = UNITS.into_iter().find(|unit| *unit == symbol).unwrap_or("");
     let ratio = tuned.choices.first().zip(tuned.choices.last());
     let wide = ratio.is_some_and(|(a, b)| a.1 > 0.0 && b.1 / a.1 >= 4.0);
-    let scale = if wide && tuned.dimension != Dimension::NONE {
-        Scale::Logarithmic
-    } else {
-        Scale::Linear
-    };
+    let scale =
+        if wide && tuned.dimension != Dimension::NONE { Scale::Logarithmic } else { Scale::Linear };
     Axis { label: tuned.label.clone(), unit, scale, range: None }
 }
 

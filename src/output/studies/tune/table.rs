@@ -9,7 +9,8 @@ pub(super) fn csv(view: &View<'_>) -> Vec<u8> {
     for tuned in &view.tuning.tuned {
         head.push(heading(&tuned.path, &tuned.dimension.symbol()));
     }
-    for name in ["size [F·V]", "count", "present", "rank", "verdict", "least_margin", "requirement"] {
+    for name in ["size [F·V]", "count", "present", "rank", "verdict", "least_margin", "requirement"]
+    {
         head.push(name.to_owned());
     }
     for name in ["test", "value", "unit", "limit", "where", "stage", "searched", "reason"] {

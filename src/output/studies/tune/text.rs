@@ -89,9 +89,9 @@ fn asked(page: &mut Page, view: &View<'_>) {
         let ends = ends.map_or_else(String::new, |(a, b)| {
             format!("{} to {}", quantity_text(a.1, t.dimension), quantity_text(b.1, t.dimension))
         });
-        let now = t.present.map_or_else(String::new, |v| {
-            format!("; now {}", quantity_text(v, t.dimension))
-        });
+        let now = t
+            .present
+            .map_or_else(String::new, |v| format!("; now {}", quantity_text(v, t.dimension)));
         let scatter = t.tolerance.map_or_else(String::new, |[minus, plus]| {
             format!("; -{} +{} of it", percent(minus), percent(plus))
         });
@@ -131,7 +131,8 @@ fn not_cured(page: &mut Page, view: &View<'_>) {
     page.paragraph(0, "not cured by any of these values, and left out of the ranking");
     for not in &view.tuning.not_cured {
         let best = view.reached(not.row, &not.best);
-        let margin = not.best.line.slack.map_or_else(String::new, |m| format!(", margin {}", percent(m)));
+        let margin =
+            not.best.line.slack.map_or_else(String::new, |m| format!(", margin {}", percent(m)));
         let by = not.by.and_then(|k| view.standing(k));
         let who = by.map_or_else(String::new, |s| format!(", with {}", view.choice_words(s)));
         let lead = if not.why == WhyNot::NotMoved { "it is" } else { "best" };
@@ -263,17 +264,25 @@ fn choice(page: &mut Page, view: &View<'_>) {
         let reached = view.reached(row, spot);
         page.paragraph(
             2,
-            &format!("nearest limit: {reached}, margin {} {}", percent(spot.score()), spot.stage.words()),
+            &format!(
+                "nearest limit: {reached}, margin {} {}",
+                percent(spot.score()),
+                spot.stage.words()
+            ),
         );
-        page.paragraph(2, &format!("reproduced by: {}", view.command(row, &View::arguments(s, &spot.over))));
+        page.paragraph(
+            2,
+            &format!("reproduced by: {}", view.command(row, &View::arguments(s, &spot.over))),
+        );
     }
 }
 
 /// What stands beside the numbers of a region.
 pub(super) fn region_conditions(view: &View<'_>, region: &Region) -> String {
-    let mut told = "effective values: what bias, temperature and age leave; ESR at high frequency (100 \
+    let mut told =
+        "effective values: what bias, temperature and age leave; ESR at high frequency (100 \
                     kHz)"
-        .to_owned();
+            .to_owned();
     told.push_str(if view.tuning.nominal {
         ", at nominal values"
     } else {
@@ -370,7 +379,9 @@ fn verdict(view: &View<'_>) -> String {
     let tuning = view.tuning;
     match (tuning.choice, tuning.not_cured.len()) {
         (Some(_), 0) => "verdict: pass (the choice meets everything that was asked)".to_owned(),
-        (Some(_), n) => format!("verdict: fail (the choice meets all but {n} requirements, which none of these values cures)"),
+        (Some(_), n) => format!(
+            "verdict: fail (the choice meets all but {n} requirements, which none of these values cures)"
+        ),
         (None, _) => "verdict: fail (no candidate meets what was asked)".to_owned(),
     }
 }
