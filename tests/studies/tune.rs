@@ -256,7 +256,7 @@ require = { droop = "<= 40 mV" }
     // The choice among the rest is given all the same.
     assert_eq!(chosen(&tuning).candidate.values, [22e-6, 47e-3]);
     assert!(!tuning.is_met() && text.contains("verdict: fail"), "{text}");
-    assert!(text.contains("left out: `what if`, which sets `esr` itself"), "{text}");
+    assert!(text.contains("left out, as they set `esr` themselves: `what if`"), "{text}");
 }
 
 #[test]

@@ -16,6 +16,8 @@ use crate::trial::Test;
 const MOST_SEARCHES: usize = 16;
 /// Of the work of a candidate, what the first tests may take: the cheaper half.
 const FIRST_SHARE: f64 = 0.5;
+/// Share of a limit that a miss counts at least, however near it is; it counts at most the whole.
+const LEAST_SHORTFALL: f64 = 0.05;
 
 /// Why a requirement was set apart.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -225,8 +227,8 @@ impl<'a, 'b> Search<'a, 'b> {
         }
     }
 
-    /// Sets apart what nobody meets or, where each requirement is met by somebody, the fewest without
-    /// which there is a choice; whether there was anything.
+    /// Sets apart what nobody meets or, where each requirement is met by somebody, what the one misses
+    /// that falls short by least; whether there was anything.
     fn give_up(&mut self, stage: Stage) -> Result<bool, Halt> {
         let choices: Vec<usize> =
             (0..self.candidates.len()).filter(|&k| self.is_choice(k)).collect();
@@ -253,7 +255,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let by_all = |row: &usize| self.active[*row] && pool.iter().all(|&k| missed(self, k, *row));
         let mut rows: Vec<usize> = (0..self.rows.len()).filter(by_all).collect();
         if rows.is_empty() {
-            rows = self.fewest_missed(&pool);
+            rows = self.least_missed(&pool);
         }
         for &row in &rows {
             let met_by = pool.iter().filter(|&&k| !missed(self, k, row)).count();
@@ -267,20 +269,25 @@ impl<'a, 'b> Search<'a, 'b> {
         Ok(!rows.is_empty())
     }
 
-    /// What the one that misses the fewest requirements misses; nothing where one misses none. Of
-    /// equally few, those of the one that is best at all the others.
-    fn fewest_missed(&self, choices: &[usize]) -> Vec<usize> {
+    /// What the one that falls short by least in all misses; nothing where one misses none. Of equal
+    /// ones, those of the one that is best at all the others.
+    fn least_missed(&self, choices: &[usize]) -> Vec<usize> {
         let of = |&k: &usize| {
             let missed: Vec<usize> = self.held[k].missed(&self.active).collect();
+            let short = |row: &usize| {
+                let score = self.held[k].spots[*row].as_ref().map_or(-1.0, Spot::score);
+                (-score).clamp(LEAST_SHORTFALL, 1.0)
+            };
+            let total: f64 = missed.iter().map(short).sum();
             let mut others = self.active.clone();
             missed.iter().for_each(|&row| others[row] = false);
             let rest = self.held[k].nearest(&others).map_or(f64::INFINITY, |(_, score)| score);
-            (missed, rest)
+            (missed, total, rest)
         };
-        let order = |a: &(Vec<usize>, f64), b: &(Vec<usize>, f64)| {
-            a.0.len().cmp(&b.0.len()).then(b.1.total_cmp(&a.1))
+        let order = |a: &(Vec<usize>, f64, f64), b: &(Vec<usize>, f64, f64)| {
+            a.1.total_cmp(&b.1).then(b.2.total_cmp(&a.2))
         };
-        choices.iter().map(of).min_by(order).map(|(missed, _)| missed).unwrap_or_default()
+        choices.iter().map(of).min_by(order).map(|(missed, ..)| missed).unwrap_or_default()
     }
 
     fn set_apart(&mut self, row: usize, why: WhyNot, choices: &[usize], stage: Stage) {
