@@ -62,6 +62,9 @@ pub fn badness(line: &Line) -> f64 {
     match (line.slack, line.verdict) {
         (_, Verdict::Error) => 2e9,
         (None, Verdict::Fail) => 1e9,
+        // The number lies inside, but the rail is in a state that cannot satisfy the limit.
+        (Some(slack), Verdict::Fail) if slack >= 0.0 => 1e9,
+        (Some(slack), Verdict::NotEvaluated) if slack >= 0.0 => 1e8,
         (Some(slack), _) => -slack,
         // Told apart from a pass without a scale: what cannot be evaluated counts against it.
         (None, Verdict::NotEvaluated) => 1e8,

@@ -12,4 +12,5 @@ mod mapping;
 mod options;
 mod spread;
 mod sweeps;
+mod tune;
 mod words;

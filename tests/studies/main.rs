@@ -4,3 +4,4 @@
 mod compare;
 mod map;
 mod spread;
+mod tune;

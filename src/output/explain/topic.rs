@@ -155,6 +155,26 @@ pub(super) static TOPICS: [Topic; 10] = [
         ],
         example: "railstep compare rail.toml --measured scope.csv --fit c_out --fit esr_out\n\
                   railstep compare rail.toml --region tune.json \\\n  --substitute C=3.3uF,ESR=8mΩ --verify",
+        name: "tune",
+        summary: "preferred values that meet every requirement at every corner, and what purchasing may \
+                  buy instead (`railstep tune FILE`)",
+        text: &[
+            "tuned is every value with a `series` and a `range` or with a `stock` list, or what `--vary` \
+             names; `--parallel C_OUT=1..3` tries equal capacitors in parallel (key `count`). Tests that \
+             set such a value themselves are left out, advisory requirements never count",
+            "all candidates are run at nominal values first; then the worst corner and tolerances of \
+             the best one are searched and tried on all others, until the best one is one that was \
+             searched. The tolerance of a tuned value moves with it",
+            "margin is the distance inside a limit as a share of the limit (of half a window). Those \
+             with at least 10 % come first, the smallest ahead: size is capacitance on the label times \
+             rated voltage times number, which stands for cost. The others follow by margin. Where \
+             nobody has 10 %, nine tenths of the best margin are enough",
+            "a requirement that no candidate meets, or none together with the others, is set apart \
+             with the best that was reached; the verdict is then fail, and the ranking goes on without",
+            "allowed_region: capacitance and ESR of the output capacitor between which every requirement \
+             holds, as effective values; run at the corners and mid-sides of that box",
+        ],
+        example: "c_out = { value = \"4.7 µF\", tolerance = \"20 %\", range = [\"1 µF\", \"47 µF\"], series = \"E6\" }",
     },
 ];
 

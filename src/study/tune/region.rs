@@ -26,6 +26,9 @@ const MOST_ROUNDS: usize = 16;
 /// Ω; an ESR of nothing has no logarithm.
 const LEAST_ESR_OHM: f64 = 1e-6;
 
+/// How far is looked from there.
+const REACH_FROM_NONE_OHM: f64 = 1.0;
+
 /// A side of the box.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SideEnd {
@@ -108,6 +111,18 @@ fn figures(variant: &Variant, part: &str) -> Option<([f64; 2], [f64; 2])> {
 /// Ends in logarithms: capacitance low and high, ESR low and high.
 type Ends = [f64; 4];
 
+/// Indices of the places that miss, and the requirement that is missed by most.
+type Missing = (Vec<usize>, Option<usize>);
+
+/// A side on its way inwards.
+struct Attempt {
+    side: usize,
+    good: f64,
+    bad: f64,
+    stops: Vec<usize>,
+    stopped_by: Option<usize>,
+}
+
 /// A place with what it takes to set effective values there.
 struct Spot {
     test: usize,
@@ -152,7 +167,7 @@ impl<'a, 'b> Fence<'a, 'b> {
         };
         let tests = search.tests();
         let nominal = tests.iter().map(|&test| Case::nominal(test));
-        let known = search.cases.iter().filter(|case| tests.contains(&case.test)).cloned();
+        let known = search.cases().filter(|case| tests.contains(&case.test)).cloned();
         for case in nominal.chain(known) {
             plot.add(&case);
         }
@@ -204,10 +219,7 @@ impl<'a, 'b> Fence<'a, 'b> {
     }
 
     /// For each point with the places to try there: those that miss, and the worst requirement.
-    fn missing(
-        &self,
-        asked: &[([f64; 2], Vec<usize>)],
-    ) -> Result<Vec<(Vec<usize>, Option<usize>)>, Halt> {
+    fn missing(&self, asked: &[([f64; 2], Vec<usize>)]) -> Result<Vec<Missing>, Halt> {
         let shots: Vec<_> = asked
             .iter()
             .flat_map(|(at, spots)| spots.iter().map(|&k| self.shot(&self.spots[k], *at)))
@@ -323,33 +335,39 @@ impl<'a, 'b> Fence<'a, 'b> {
         ends: &mut Ends,
         at: [f64; 2],
         sides: &[usize],
-        (stops, worst): (Vec<usize>, Option<usize>),
+        (stops, stopped_by): Missing,
     ) -> Result<(), Halt> {
-        let mut tries: Vec<(usize, f64, f64, Vec<usize>, Option<usize>)> =
-            sides.iter().map(|&s| (s, self.centre[s / 2], ends[s], stops.clone(), worst)).collect();
+        let attempt = |&side: &usize| Attempt {
+            side,
+            good: self.centre[side / 2],
+            bad: ends[side],
+            stops: stops.clone(),
+            stopped_by,
+        };
+        let mut attempts: Vec<Attempt> = sides.iter().map(attempt).collect();
         for _ in 0..HALVINGS {
-            let point = |(s, good, bad, ..): &(usize, f64, f64, Vec<usize>, Option<usize>)| {
+            let point = |a: &Attempt| {
                 let mut point = at;
-                point[s / 2] = f64::midpoint(*good, *bad);
+                point[a.side / 2] = f64::midpoint(a.good, a.bad);
                 point
             };
-            let asked: Vec<_> = tries.iter().map(|t| (point(t), t.3.clone())).collect();
-            for (t, (missing, worst)) in tries.iter_mut().zip(self.missing(&asked)?) {
-                let middle = f64::midpoint(t.1, t.2);
+            let asked: Vec<_> = attempts.iter().map(|a| (point(a), a.stops.clone())).collect();
+            for (a, (missing, worst)) in attempts.iter_mut().zip(self.missing(&asked)?) {
+                let middle = f64::midpoint(a.good, a.bad);
                 if missing.is_empty() {
-                    t.1 = middle;
+                    a.good = middle;
                 } else {
-                    (t.2, t.3, t.4) = (middle, missing, worst.or(t.4));
+                    (a.bad, a.stops) = (middle, missing);
+                    a.stopped_by = worst.or(a.stopped_by);
                 }
             }
         }
         let width = [ends[1] - ends[0], ends[3] - ends[2]];
-        let lost = |t: &(usize, f64, f64, Vec<usize>, Option<usize>)| {
-            (ends[t.0] - t.1).abs() / width[t.0 / 2].max(f64::MIN_POSITIVE)
-        };
-        let least = tries.iter().min_by(|a, b| lost(a).total_cmp(&lost(b)));
-        if let Some((side, good, _, _, worst)) = least {
-            (ends[*side], self.stopped_by[*side]) = (*good, *worst);
+        let lost =
+            |a: &Attempt| (ends[a.side] - a.good).abs() / width[a.side / 2].max(f64::MIN_POSITIVE);
+        let least = attempts.iter().min_by(|a, b| lost(a).total_cmp(&lost(b)));
+        if let Some(Attempt { side, good, stopped_by, .. }) = least {
+            (ends[*side], self.stopped_by[*side]) = (*good, *stopped_by);
         }
         Ok(())
     }
@@ -357,7 +375,7 @@ impl<'a, 'b> Fence<'a, 'b> {
     fn told(&self, ends: Ends, is_verified: bool) -> Region {
         let bound = |k: usize| {
             let end = |side: usize| SideEnd {
-                value: ends[side].exp(),
+                value: as_told(ends[side].exp()),
                 stopped_by: self.stopped_by[side],
             };
             let (low, high) = (end(2 * k), end(2 * k + 1));
@@ -367,7 +385,7 @@ impl<'a, 'b> Fence<'a, 'b> {
             let label =
                 [low.value / of_label / (1.0 - minus), high.value / of_label / (1.0 + plus)];
             let label = Some(label).filter(|l| l[0] <= l[1]);
-            let (choice, reach) = (self.centre[k].exp(), self.reach[k]);
+            let (choice, reach) = (as_told(self.centre[k].exp()), self.reach[k].map(as_told));
             Bound { low, high, choice, of_label, label, reach }
         };
         Region {
@@ -379,6 +397,11 @@ impl<'a, 'b> Fence<'a, 'b> {
             raised: self.raised.clone(),
         }
     }
+}
+
+/// To the digits that runs are made with.
+fn as_told(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
 }
 
 /// Corners and mid-sides of the box, each with the sides that it lies on.
@@ -399,6 +422,9 @@ fn outline([c_low, c_high, r_low, r_high]: Ends) -> Vec<([f64; 2], Vec<usize>)> 
 /// How far is looked: what the candidates span, and at least [`LEAST_REACH`] both ways.
 fn reach(search: &Search<'_, '_>, part: &str, values: [f64; 2]) -> [[f64; 2]; 2] {
     let mut reach = values.map(|v| [v / LEAST_REACH, v * LEAST_REACH]);
+    if values[1] <= LEAST_ESR_OHM {
+        reach[1] = [LEAST_ESR_OHM, REACH_FROM_NONE_OHM];
+    }
     for candidate in search.candidates.iter().filter(|c| !c.places.is_empty()) {
         let found = variant(search.runner, &candidate.changes, &[], None);
         let Some((_, effective)) = found.and_then(|v| figures(&v, part)) else { continue };

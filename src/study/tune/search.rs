@@ -16,6 +16,8 @@ use crate::trial::Test;
 const MOST_SEARCHES: usize = 16;
 /// Of the work of a candidate, what the first tests may take: the cheaper half.
 const FIRST_SHARE: f64 = 0.5;
+/// Share of a limit that a miss counts at least, however near it is; it counts at most the whole.
+const LEAST_SHORTFALL: f64 = 0.05;
 
 /// Why a requirement was set apart.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -63,11 +65,15 @@ pub(super) struct Search<'a, 'b> {
     /// Which of them a choice is held against.
     pub(super) active: Vec<bool>,
     pub(super) held: Vec<Held>,
+    /// The same at nominal values alone.
+    at_nominal: Vec<Held>,
+    /// Where candidates are tried, in the order in which the places were found.
+    places: Vec<Case>,
+    /// Of each candidate, at which of them it was.
+    done: Vec<Vec<bool>>,
     pub(super) fates: Vec<Fate>,
     pub(super) searched: Vec<Searched>,
     pub(super) not_cured: Vec<NotCured>,
-    /// The worst cases that were found.
-    pub(super) cases: Vec<Case>,
     pub(super) nominal_only: bool,
     pub(super) cut_short: Option<String>,
 }
@@ -88,10 +94,12 @@ impl<'a, 'b> Search<'a, 'b> {
             scope,
             active: vec![true; rows.len()],
             held: vec![Held::new(rows.len()); count],
+            at_nominal: vec![Held::new(rows.len()); count],
+            places: Vec::new(),
+            done: vec![Vec::new(); count],
             fates: vec![Fate::Meets; count],
             searched: vec![Searched::Nominal; count],
             not_cured: Vec::new(),
-            cases: Vec::new(),
             nominal_only,
             cut_short: None,
             candidates,
@@ -150,83 +158,136 @@ impl<'a, 'b> Search<'a, 'b> {
     /// All candidates at nominal values, the tests with the least work first.
     pub(super) fn nominal(&mut self) -> Result<(), Halt> {
         for wave in self.waves() {
-            let cases: Vec<Case> = wave.into_iter().map(Case::nominal).collect();
-            self.try_cases(&cases)?;
-            self.settle(Stage::Nominal);
+            self.places.extend(wave.into_iter().map(Case::nominal));
+            self.settle(Stage::Nominal)?;
         }
         Ok(())
     }
 
-    /// Tries all that are left at some places.
-    fn try_cases(&mut self, cases: &[Case]) -> Result<(), Halt> {
-        let mut shots = Vec::new();
-        let mut asked = Vec::new();
-        for k in self.alive() {
-            for case in cases {
+    /// The worst cases that were found.
+    pub(super) fn cases(&self) -> impl Iterator<Item = &Case> {
+        self.places.iter().filter(|case| case.stage() != Stage::Nominal)
+    }
+
+    /// Tries some candidates wherever they have not been yet; whether there was anything to try.
+    fn catch_up(&mut self, who: &[usize]) -> Result<bool, Halt> {
+        let (mut shots, mut asked) = (Vec::new(), Vec::new());
+        let tests = self.tests();
+        for &k in who {
+            self.done[k].resize(self.places.len(), false);
+            for (place, case) in self.places.iter().enumerate() {
+                if self.done[k][place] || !tests.contains(&case.test) {
+                    continue;
+                }
                 let base = &self.candidates[k].changes;
                 let over = case.over(self.runner, base);
                 let changes = base.iter().chain(&over).cloned().collect();
                 shots.push(Shot { test: case.test, changes });
-                asked.push((k, case, over));
+                asked.push((k, place, over));
             }
         }
         let readings = self.runner.run(&shots)?;
-        for ((k, case, over), reading) in asked.into_iter().zip(&readings) {
-            self.held[k].note_all(&self.rows, case, &over, reading);
+        for ((k, place, over), reading) in asked.iter().zip(&readings) {
+            let case = &self.places[*place];
+            self.held[*k].note_all(&self.rows, case, over, reading);
+            if case.stage() == Stage::Nominal {
+                self.at_nominal[*k].note_all(&self.rows, case, over, reading);
+            } else if self.searched[*k] == Searched::Nominal {
+                self.searched[*k] = Searched::KnownCases;
+            }
+            self.done[*k][*place] = true;
         }
-        Ok(())
+        Ok(!asked.is_empty())
     }
 
-    /// Sets apart what nobody meets, and lets those go that miss anything else.
-    fn settle(&mut self, stage: Stage) {
-        let alive = self.alive();
-        let choices: Vec<usize> = alive.iter().copied().filter(|&k| self.is_choice(k)).collect();
-        let all =
-            choices.len() == (0..self.candidates.len()).filter(|&k| self.is_choice(k)).count();
-        if choices.is_empty() {
-            return;
-        }
-        let missed = |search: &Self, k: usize, row: usize| {
-            search.held[k].spots[row].as_ref().is_some_and(Spot::is_missed)
-        };
-        for row in 0..self.rows.len() {
-            if self.active[row] && choices.iter().all(|&k| missed(self, k, row)) {
-                let why = WhyNot::Nobody { left: choices.len(), all };
-                self.set_apart(row, why, &choices, stage);
+    /// Tries all that are left at all places, lets those go that miss anything, and sets apart what
+    /// leaves nobody; then those that missed only that are back.
+    fn settle(&mut self, stage: Stage) -> Result<(), Halt> {
+        loop {
+            self.judge();
+            let alive = self.alive();
+            if self.catch_up(&alive)? {
+                continue;
+            }
+            let is_left = alive.into_iter().any(|k| self.is_choice(k));
+            if is_left || !self.give_up(stage)? {
+                return Ok(());
             }
         }
-        let fewest = self.fewest_missed(&choices);
-        for row in fewest {
-            let met_by = choices.iter().filter(|&&k| !missed(self, k, row)).count();
-            let why = WhyNot::NotTogether { met_by, left: choices.len() };
-            self.set_apart(row, why, &choices, stage);
-        }
-        for k in alive {
+    }
+
+    /// Fates by what is known.
+    fn judge(&mut self) {
+        for k in 0..self.candidates.len() {
             let held = &self.held[k];
             let score = |row: &usize| held.spots[*row].as_ref().map_or(0.0, Spot::score);
             let worst = held.missed(&self.active).min_by(|a, b| score(a).total_cmp(&score(b)));
-            if let Some(row) = worst
-                && let Some(spot) = held.spots[row].clone()
-            {
-                self.fates[k] = Fate::Misses { row, spot };
-            }
+            let spot = worst.and_then(|row| Some((row, held.spots[row].clone()?)));
+            self.fates[k] = spot.map_or(Fate::Meets, |(row, spot)| Fate::Misses { row, spot });
         }
     }
 
-    /// What the one that misses the fewest requirements misses; nothing where one misses none. Of
-    /// equally few, those of the one that is best at all the others.
-    fn fewest_missed(&self, choices: &[usize]) -> Vec<usize> {
+    /// Sets apart what nobody meets or, where each requirement is met by somebody, what the one misses
+    /// that falls short by least; whether there was anything.
+    fn give_up(&mut self, stage: Stage) -> Result<bool, Halt> {
+        let choices: Vec<usize> =
+            (0..self.candidates.len()).filter(|&k| self.is_choice(k)).collect();
+        let nominal = self.places.iter().filter(|case| case.stage() == Stage::Nominal).count();
+        let was_everywhere = |search: &Self, k: usize| {
+            let tests = search.tests();
+            let counts = |p: &usize| tests.contains(&search.places[*p].test);
+            (0..nominal).filter(counts).all(|p| search.done[k].get(p) == Some(&true))
+        };
+        let pool: Vec<usize> = if stage == Stage::Nominal {
+            choices.iter().copied().filter(|&k| was_everywhere(self, k)).collect()
+        } else {
+            let held = |k: &usize| self.at_nominal[*k].missed(&self.active).next().is_none();
+            choices.iter().copied().filter(held).filter(|&k| was_everywhere(self, k)).collect()
+        };
+        self.catch_up(&pool)?;
+        let missed = |search: &Self, k: usize, row: usize| {
+            search.held[k].spots[row].as_ref().is_some_and(Spot::is_missed)
+        };
+        if pool.is_empty() {
+            return Ok(false);
+        }
+        let left = pool.len();
+        let by_all = |row: &usize| self.active[*row] && pool.iter().all(|&k| missed(self, k, *row));
+        let mut rows: Vec<usize> = (0..self.rows.len()).filter(by_all).collect();
+        if rows.is_empty() {
+            rows = self.least_missed(&pool);
+        }
+        for &row in &rows {
+            let met_by = pool.iter().filter(|&&k| !missed(self, k, row)).count();
+            let why = if met_by == 0 {
+                WhyNot::Nobody { left, all: left == choices.len() }
+            } else {
+                WhyNot::NotTogether { met_by, left }
+            };
+            self.set_apart(row, why, &pool, stage);
+        }
+        Ok(!rows.is_empty())
+    }
+
+    /// What the one that falls short by least in all misses; nothing where one misses none. Of equal
+    /// ones, those of the one that is best at all the others.
+    fn least_missed(&self, choices: &[usize]) -> Vec<usize> {
         let of = |&k: &usize| {
             let missed: Vec<usize> = self.held[k].missed(&self.active).collect();
+            let short = |row: &usize| {
+                let score = self.held[k].spots[*row].as_ref().map_or(-1.0, Spot::score);
+                (-score).clamp(LEAST_SHORTFALL, 1.0)
+            };
+            let total: f64 = missed.iter().map(short).sum();
             let mut others = self.active.clone();
             missed.iter().for_each(|&row| others[row] = false);
             let rest = self.held[k].nearest(&others).map_or(f64::INFINITY, |(_, score)| score);
-            (missed, rest)
+            (missed, total, rest)
         };
-        let order = |a: &(Vec<usize>, f64), b: &(Vec<usize>, f64)| {
-            a.0.len().cmp(&b.0.len()).then(b.1.total_cmp(&a.1))
+        let order = |a: &(Vec<usize>, f64, f64), b: &(Vec<usize>, f64, f64)| {
+            a.1.total_cmp(&b.1).then(b.2.total_cmp(&a.2))
         };
-        choices.iter().map(of).min_by(order).map(|(missed, _)| missed).unwrap_or_default()
+        choices.iter().map(of).min_by(order).map(|(missed, ..)| missed).unwrap_or_default()
     }
 
     fn set_apart(&mut self, row: usize, why: WhyNot, choices: &[usize], stage: Stage) {
@@ -297,7 +358,6 @@ impl<'a, 'b> Search<'a, 'b> {
             found.extend(worst(self.runner, &heavy, &base, Depth::Signs)?);
         }
         note_worst(&mut self.held[leader], &self.rows, &found);
-        let mut new = Vec::new();
         for of_test in &found {
             let corners = environment(self.runner, of_test.test)?;
             for (row, worst) in of_test.rows.iter().enumerate() {
@@ -307,21 +367,13 @@ impl<'a, 'b> Search<'a, 'b> {
                     continue;
                 }
                 let case = case_of(self.runner, of_test.test, &base, &worst.changes, &corners);
-                if !self.cases.contains(&case) && !new.contains(&case) {
-                    new.push(case);
+                if !self.places.contains(&case) {
+                    self.places.push(case);
                 }
             }
         }
-        self.try_cases(&new)?;
-        self.cases.extend(new);
-        for k in self.alive() {
-            if self.searched[k] == Searched::Nominal {
-                self.searched[k] = Searched::KnownCases;
-            }
-        }
         self.searched[leader] = if deep { Searched::Fully } else { Searched::BySigns };
-        self.settle(Stage::Tolerances);
-        Ok(())
+        self.settle(Stage::Tolerances)
     }
 
     /// The readings of one candidate at some places, with more changed over each.

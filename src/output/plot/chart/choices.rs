@@ -2,11 +2,10 @@
 //! box that is allowed around it. Outcomes differ by shape, not by colour alone.
 
 use super::figure::{HEADING, RIGHT_EDGE, WIDTH, X_AXIS};
-use super::panel::{BOLD, View, draw};
+use super::panel::{BOLD, View, grid};
 use super::ruler::Ruler;
-use super::style::Palette;
 use super::ticks::{ticks, ticks_apart};
-use super::{Axis, Chart, Panel, Scale};
+use super::{Axis, Panel, Scale};
 use crate::output::plot::canvas::{
     Align, Area, BLUE, Canvas, GREEN, GREY, INK, PAPER, PURPLE, Pen, VERMILLION, letters_width,
     page,
@@ -56,6 +55,9 @@ const LEFT: f64 = 84.0;
 const RADIUS: f64 = 4.6;
 const LEGEND_SIZE: f64 = 11.5;
 
+/// Draws a symbol.
+type Draw = fn(&mut Canvas<'_>, (f64, f64));
+
 /// The picture as an SVG document; the same choices give the same bytes.
 pub fn choices_svg(choices: &Choices) -> String {
     let description = [vec![choices.subtitle.clone()], choices.caption.clone()].concat().join("; ");
@@ -73,7 +75,6 @@ pub fn choices_svg(choices: &Choices) -> String {
 }
 
 fn legend(canvas: &mut Canvas<'_>, choices: &Choices, top: f64) -> f64 {
-    type Draw = fn(&mut Canvas<'_>, (f64, f64));
     let has = |outcome| choices.points.iter().any(|p| p.2 == outcome);
     let mut entries: Vec<(Draw, &str)> = Vec::new();
     if choices.choice.is_some() {
@@ -95,14 +96,17 @@ fn legend(canvas: &mut Canvas<'_>, choices: &Choices, top: f64) -> f64 {
     if choices.allowed.is_some() {
         entries.push((|c, at| sample(c, at), "allowed region"));
     }
-    let (mut x, y) = (EDGE + 8.0, top + 8.0);
+    let (mut x, mut y) = (EDGE + 8.0, top + 8.0);
     for (symbol, text) in entries {
+        if x + 14.0 + letters_width(text, LEGEND_SIZE) > WIDTH - EDGE {
+            (x, y) = (EDGE + 8.0, y + 17.0);
+        }
         symbol(canvas, (x, y));
         let pen = Pen { size: LEGEND_SIZE, colour: INK, bold: false };
         canvas.text(text, (x + 14.0, y), pen, Align::Left);
         x += 14.0 + letters_width(text, LEGEND_SIZE) + 14.0;
     }
-    top + 20.0
+    y + 12.0
 }
 
 fn sample(canvas: &mut Canvas<'_>, (x, y): (f64, f64)) {
@@ -187,8 +191,11 @@ fn field(canvas: &mut Canvas<'_>, choices: &Choices, top: f64) {
         lowest: true,
         columns: 1,
     };
-    draw(canvas, &view, &Palette::new(&Chart::default()));
+    grid(canvas, &view);
+    canvas.outline(&frame, GREY);
     let pen = Pen { size: HEADING_SIZE, colour: INK, bold: true };
+    let heading = shortened(&choices.y.label, HEADING_SIZE * BOLD, frame.width);
+    canvas.text(&heading, (LEFT, top - 9.0), pen, Align::Left);
     let below = (LEFT + frame.width / 2.0, frame.bottom() + 30.0);
     let label = shortened(&choices.x.label, HEADING_SIZE * BOLD, frame.width);
     canvas.text(&label, below, pen, Align::Centre);
@@ -216,22 +223,30 @@ fn marks(canvas: &mut Canvas<'_>, choices: &Choices, view: &View<'_>) {
     }
     let mut named = Vec::new();
     if let Some((x, y, text)) = &choices.present {
-        named.extend(place(*x, *y).map(|at| (at, text, present as fn(&mut Canvas<'_>, _), PURPLE)));
+        named.extend(place(*x, *y).map(|at| (at, text, present as Draw)));
     }
     if let Some((x, y, text)) = &choices.choice {
-        named.extend(place(*x, *y).map(|at| (at, text, chosen as fn(&mut Canvas<'_>, _), INK)));
+        named.extend(place(*x, *y).map(|at| (at, text, chosen as Draw)));
     }
-    for (at, _, symbol, _) in &named {
-        symbol(canvas, *at);
+    for ((x, y), ..) in &named {
+        // Texts keep off the whole symbol.
+        for (dx, dy) in [(0.0, 0.0), (-8.0, 0.0), (8.0, 0.0), (0.0, -8.0), (0.0, 8.0)] {
+            crowd.add_dot((x + dx, y + dy));
+        }
     }
-    for (at, text, _, _) in named.iter().rev() {
-        let Some(area) = crowd.place_anywhere(text, MARK_SIZE, *at) else { continue };
-        canvas.fill(&area, PAPER, 0.85);
-        let middle = (area.left + 0.5 * area.width, area.top + 0.5 * area.height);
-        let end = (at.0.clamp(area.left, area.right()), at.1.clamp(area.top, area.bottom()));
-        if (end.0 - at.0).hypot(end.1 - at.1) > 3.0 * RADIUS {
+    let mut placed = Vec::new();
+    for (at, text, symbol) in named.iter().rev() {
+        let area = crowd.place_anywhere(text, MARK_SIZE, *at);
+        placed.extend(area.map(|area| (*text, area)));
+        if let Some(area) = area {
+            let end = (at.0.clamp(area.left, area.right()), at.1.clamp(area.top, area.bottom()));
             canvas.line(&[*at, end], GREY, 0.8);
         }
+        symbol(canvas, *at);
+    }
+    for (text, area) in placed {
+        canvas.fill(&area, PAPER, 0.85);
+        let middle = (area.left + 0.5 * area.width, area.top + 0.5 * area.height);
         let pen = Pen { size: MARK_SIZE, colour: INK, bold: false };
         canvas.text(text, middle, pen, Align::Centre);
     }

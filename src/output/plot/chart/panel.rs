@@ -91,7 +91,7 @@ fn shade(canvas: &mut Canvas<'_>, forbidden: Side, edge: &[(f64, f64)], frame: &
     canvas.fill_outline(&cut::outline(&region, frame), VERMILLION, 0.13);
 }
 
-fn grid(canvas: &mut Canvas<'_>, view: &View<'_>) {
+pub(super) fn grid(canvas: &mut Canvas<'_>, view: &View<'_>) {
     let frame = view.frame;
     let pen = Pen { size: TICK_SIZE, colour: INK, bold: false };
     let ups: Vec<_> =

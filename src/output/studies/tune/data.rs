@@ -111,7 +111,7 @@ fn not_cured(view: &View<'_>, not: &NotCured) -> Value {
         None => crate::study::spell::set_arguments(&not.best.over),
     };
     let mut told = spot(view, not.row, &not.best, &arguments);
-    told["why"] = json!(view.why_not(not));
+    told["why"] = json!(View::why_not(not));
     told
 }
 

@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::quantity::trimmed;
 use crate::study::Sheet;
 use crate::study::spell::{quantity_text, quoted, set_arguments};
-use crate::study::tune::{Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
+use crate::study::tune::{ENOUGH, Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
 
 /// The files that are written, in this order.
 pub const FILES: [&str; 3] = ["tune.csv", "tune.svg", "tune.json"];
@@ -84,8 +84,15 @@ impl View<'_> {
 
     /// The value, or why there is none.
     fn value(&self, row: Row, spot: &Spot) -> String {
+        let number = |value: f64| engineering(value, self.unit(row), DIGITS);
+        let inside = spot.line.slack.is_some_and(|slack| slack >= 0.0);
         match (&spot.line.value, &spot.failure) {
-            (Some(value), _) => engineering(*value, self.unit(row), DIGITS),
+            // It is the state of the rail that misses, not the number.
+            (Some(value), _) if spot.is_missed() && inside => {
+                let why = spot.line.reason.as_deref().unwrap_or("not counted");
+                format!("{}, {why}", number(*value))
+            }
+            (Some(value), _) => number(*value),
             (None, Some(why)) => format!("could not be solved: {why}"),
             (None, None) => {
                 spot.line.reason.clone().unwrap_or_else(|| "could not be told".to_owned())
@@ -152,7 +159,10 @@ impl View<'_> {
 
     /// The rule of the ranking.
     fn rule(&self) -> String {
-        let enough = percent(self.tuning.enough);
+        let mut enough = percent(self.tuning.enough);
+        if self.tuning.enough < ENOUGH {
+            enough = format!("{enough} (nobody has {} to spare)", percent(ENOUGH));
+        }
         format!(
             "least margin of at least {enough} first, by size (label · rated voltage · number) and \
              then by margin; the others by margin"
@@ -160,7 +170,7 @@ impl View<'_> {
     }
 
     /// Why and how a requirement is not cured.
-    fn why_not(&self, cure: &NotCured) -> String {
+    fn why_not(cure: &NotCured) -> String {
         use crate::study::tune::WhyNot;
         match cure.why {
             WhyNot::Nobody { left, all: true } => {

@@ -6,7 +6,7 @@ use crate::output::printable;
 use crate::output::wrap::wrap;
 use crate::quantity::trimmed;
 use crate::study::spell::{quantity_text, set_arguments};
-use crate::study::tune::{Bound, Fate, Region, SideEnd, Standing, WhyNot};
+use crate::study::tune::{Bound, Fate, NotCured, Region, SideEnd, Standing, WhyNot};
 use comfy_table::{CellAlignment, ContentArrangement, Table};
 use std::fmt::Write as _;
 
@@ -117,9 +117,14 @@ fn asked(page: &mut Page, view: &View<'_>) {
         let names = names(&view.scope.at_rest);
         page.paragraph(2, &format!("not moved by what is tuned, judged once: {names}"));
     }
-    for (test, path) in &view.scope.what_if {
-        let name = view.test_name(*test);
-        page.paragraph(2, &format!("left out: `{name}`, which sets `{path}` itself"));
+    let mut paths: Vec<&str> = view.scope.what_if.iter().map(|(_, path)| path.as_str()).collect();
+    paths.sort_unstable();
+    paths.dedup();
+    for path in paths {
+        let of_path = view.scope.what_if.iter().filter(|(_, p)| p == path);
+        let tests: Vec<usize> = of_path.map(|(test, _)| *test).collect();
+        let names = names(&tests);
+        page.paragraph(2, &format!("left out, as they set `{path}` themselves: {names}"));
     }
 }
 
@@ -129,21 +134,44 @@ fn not_cured(page: &mut Page, view: &View<'_>) {
     }
     page.blank();
     page.paragraph(0, "not cured by any of these values, and left out of the ranking");
-    for not in &view.tuning.not_cured {
-        let best = view.reached(not.row, &not.best);
-        let margin =
-            not.best.line.slack.map_or_else(String::new, |m| format!(", margin {}", percent(m)));
-        let by = not.by.and_then(|k| view.standing(k));
-        let who = by.map_or_else(String::new, |s| format!(", with {}", view.choice_words(s)));
-        let lead = if not.why == WhyNot::NotMoved { "it is" } else { "best" };
-        page.paragraph(2, &format!("{lead} {best}{margin}{who}: {}", view.why_not(not)));
-        let arguments = match by {
-            Some(s) => View::arguments(s, &not.best.over),
-            None => set_arguments(&not.best.over),
+    let mut left: Vec<&NotCured> = view.tuning.not_cured.iter().collect();
+    while let Some(first) = left.first().copied() {
+        let alike = |n: &&NotCured| {
+            let same_why = std::mem::discriminant(&n.why) == std::mem::discriminant(&first.why);
+            let same = (view.name(n.row), view.limit(n.row), n.stage);
+            same_why && same == (view.name(first.row), view.limit(first.row), first.stage)
         };
-        if !arguments.is_empty() {
-            page.paragraph(4, &format!("there: {arguments}"));
-        }
+        let (mut group, rest): (Vec<&NotCured>, Vec<&NotCured>) = left.into_iter().partition(alike);
+        left = rest;
+        group.sort_by(|a, b| a.best.score().total_cmp(&b.best.score()));
+        write_group(page, view, &group);
+    }
+}
+
+/// Requirements of the same name and limit, the one that is farthest away first.
+fn write_group(page: &mut Page, view: &View<'_>, group: &[&NotCured]) {
+    let Some((first, others)) = group.split_first() else { return };
+    let short = |n: &NotCured| n.best.line.slack.filter(|s| *s < 0.0).map(percent);
+    let reached = view.reached(first.row, &first.best);
+    let margin = short(first).map_or_else(String::new, |m| format!(", margin {m}"));
+    let by = first.by.and_then(|k| view.standing(k));
+    let who = by.map_or_else(String::new, |s| format!(", with {}", view.choice_words(s)));
+    let lead = if first.why == WhyNot::NotMoved { "it is" } else { "best" };
+    page.paragraph(2, &format!("{lead} {reached}{margin}{who}: {}", View::why_not(first)));
+    let arguments = match by {
+        Some(s) => View::arguments(s, &first.best.over),
+        None => set_arguments(&first.best.over),
+    };
+    if !arguments.is_empty() {
+        page.paragraph(4, &format!("there: {arguments}"));
+    }
+    let also = others.iter().map(|n| {
+        let margin = short(n).map_or_else(String::new, |m| format!(" ({m})"));
+        format!("`{}`{margin}", view.test_name(n.row.test))
+    });
+    let also = also.collect::<Vec<_>>().join(", ");
+    if !also.is_empty() {
+        page.paragraph(4, &format!("likewise of {also}"));
     }
 }
 
@@ -243,7 +271,8 @@ fn rejected(page: &mut Page, view: &View<'_>) {
         cells.push(format!("{} of {}", view.name(at), view.test_name(at.test)));
         cells.push(view.value(at, spot));
         cells.push(view.limit(at).to_owned());
-        cells.push(spot.line.slack.map_or_else(|| "-".to_owned(), percent));
+        let short = spot.line.slack.filter(|slack| *slack < 0.0);
+        cells.push(short.map_or_else(|| "-".to_owned(), percent));
         cells.push(spot.stage.words().to_owned());
         Some(cells)
     });
