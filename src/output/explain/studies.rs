@@ -65,4 +65,55 @@ pub(super) static STUDIES: &[Topic] = &[
         ],
         example: "railstep map FILE --vary c_out=1uF..47uF --vary esr_out=2mohm..3ohm --of droop",
     },
+    Topic {
+        name: "compare",
+        summary: "a measured trace over a test, values fitted to it, and a substitute checked",
+        text: &[
+            "the trace is a CSV file whose heads tell units: `time [µs],vout [mV]`. Comma, semicolon or \
+             tab between columns, decimal commas with the latter two, lines of # and whatever an \
+             instrument writes above the heads are read; a column without a unit is refused",
+            "shift: the instant of the record at which the trace's zero lies, found by sliding the \
+             trace along the solution and then refined with the fit. Offset: a constant error of the \
+             probe, only where `--offset free` asks for it",
+            "fit: least squares of measured minus calculated within bounds, from several starts; values \
+             above zero move by ratio. The solution is taken on its own curve at each sample's instant",
+            "interval: 95 %, by Student's t from the slopes and the residual's variance, shift and offset \
+             counted as unknowns. Neighbouring samples of an oscilloscope are not independent: with \
+             their correlation r the samples count as (1 - r)/(1 + r) of their number. At both ends \
+             the test is solved again; where the residual rises more slowly than by the slopes, the \
+             interval is widened",
+            "cannot be told apart: values that can make up for each other all the way between their \
+             bounds without leaving the noise; told is what stays known of them, such as their sum. A \
+             value on its bound has no interval",
+            "noise: `--noise`, or the trace ahead of the first edge about a straight line. The residual \
+             agrees where its rms differs from the noise by no more than chance allows at 95 %",
+            "substitution check: the output capacitor (as fitted, as in the file, or `--substitute`) \
+             against the `allowed_region` of `--region`; with `--verify` every requirement of every \
+             test is run at each corner of the environment, tolerances at their nominal values",
+        ],
+        example: "railstep compare rail.toml --measured scope.csv --fit c_out --fit esr_out\n\
+                  railstep compare rail.toml --region tune.json \\\n  --substitute C=3.3uF,ESR=8mΩ --verify",
+    },
+    Topic {
+        name: "tune",
+        summary: "preferred values that meet every requirement at every corner, and what purchasing may \
+                  buy instead (`railstep tune FILE`)",
+        text: &[
+            "tuned is every value with a `series` and a `range` or with a `stock` list, or what `--vary` \
+             names; `--parallel C_OUT=1..3` tries equal capacitors in parallel (key `count`). Tests that \
+             set such a value themselves are left out, advisory requirements never count",
+            "all candidates are run at nominal values first; then the worst corner and tolerances of \
+             the best one are searched and tried on all others, until the best one is one that was \
+             searched. The tolerance of a tuned value moves with it",
+            "margin is the distance inside a limit as a share of the limit (of half a window). Those \
+             with at least 10 % come first, the smallest ahead: size is capacitance on the label times \
+             rated voltage times number, which stands for cost. The others follow by margin. Where \
+             nobody has 10 %, nine tenths of the best margin are enough",
+            "a requirement that no candidate meets, or none together with the others, is set apart \
+             with the best that was reached; the verdict is then fail, and the ranking goes on without",
+            "allowed_region: capacitance and ESR of the output capacitor between which every requirement \
+             holds, as effective values; run at the corners and mid-sides of that box",
+        ],
+        example: "c_out = { value = \"4.7 µF\", tolerance = \"20 %\", range = [\"1 µF\", \"47 µF\"], series = \"E6\" }",
+    },
 ];
