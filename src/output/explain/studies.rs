@@ -110,7 +110,9 @@ pub(super) static STUDIES: &[Topic] = &[
              rated voltage times number, which stands for cost. The others follow by margin. Where \
              nobody has 10 %, nine tenths of the best margin are enough",
             "a requirement that no candidate meets, or none together with the others, is set apart \
-             with the best that was reached; the verdict is then fail, and the ranking goes on without",
+             with the best that was reached; the verdict is then fail, and the ranking goes on without. \
+             With one that is missed at nominal values already, the whole test no longer counts, for no \
+             choice passes it",
             "allowed_region: capacitance and ESR of the output capacitor between which every requirement \
              holds, as effective values; run at the corners and mid-sides of that box",
         ],

@@ -297,6 +297,12 @@ impl<'a, 'b> Search<'a, 'b> {
             .filter_map(|&k| spot(k))
             .reduce(|a, b| if b.1.score() > a.1.score() { b } else { a });
         self.active[row] = false;
+        if stage == Stage::Nominal {
+            // A test that nobody passes as it stands would pull the choice to where it fails by less.
+            let test = self.rows[row].test;
+            let rows = self.rows.iter().zip(&mut self.active);
+            rows.filter(|(row, _)| row.test == test).for_each(|(_, active)| *active = false);
+        }
         if let Some((by, best)) = best {
             let (row, by) = (self.rows[row], Some(by));
             self.not_cured.push(NotCured { row, why, stage, best, by });
