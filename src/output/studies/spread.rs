@@ -63,6 +63,13 @@ impl Told<'_> {
         self.runner.sheet(test)
     }
 
+    /// Names of tests that were asked for and have nothing to judge.
+    fn idle(&self) -> Vec<&str> {
+        let has = |test: &&usize| self.spread.tests.iter().any(|t| t.test == **test);
+        let left = self.spread.asked.tests.iter().filter(|test| !has(test));
+        left.filter_map(|test| Some(self.plan.tests.get(*test)?.name.as_str())).collect()
+    }
+
     fn cautions(&self) -> Vec<String> {
         let outcomes: Vec<_> = self.runner.sheets.iter().map(|s| s.outcome.clone()).collect();
         let verdict = self.spread.verdict(self.runner);

@@ -41,7 +41,7 @@ pub struct RowSpread {
     pub figures: Option<Figures>,
     /// Runs that miss the limit, have nothing to judge, or could not be solved.
     pub share: Share,
-    /// Why there is no value, or what state the rail was in, each with the number of runs.
+    /// Why there is no value, each with the number of runs.
     pub reasons: Vec<(String, usize)>,
     /// The run in which it was worst.
     pub worst: Option<RunLine>,
@@ -72,7 +72,8 @@ pub(super) fn row(readings: &[Reading], row: usize) -> RowSpread {
         share.of += 1;
         share.failing += usize::from(fails(line.verdict));
         values.extend(line.value);
-        if let Some(reason) = &line.reason {
+        // Beside a value a reason is a remark.
+        if let Some(reason) = line.reason.as_ref().filter(|_| line.value.is_none()) {
             match reasons.iter_mut().find(|(known, _)| known == reason) {
                 Some((_, count)) => *count += 1,
                 None => reasons.push((reason.clone(), 1)),

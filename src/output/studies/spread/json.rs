@@ -34,6 +34,7 @@ pub(super) fn json(told: &Told<'_>, files: &[String], cautions: &[String]) -> Ve
             "parts": spread.without.parts,
         },
         "yield": share(spread.share),
+        "nothing_to_judge": told.idle(),
         "tests": spread.tests.iter().map(|test| test_value(told, test)).collect::<Vec<_>>(),
         "files": files,
         "cautions": cautions,

@@ -94,7 +94,9 @@ fn reason(test: &TestSpread, run: usize, rows: &[crate::measure::Measurement]) -
         .zip(rows)
         .filter(|(line, row)| crate::study::spread::fails(line.verdict) && !row.advisory);
     let told = told.map(|(line, row)| {
-        let why = line.reason.clone().or(row.limit.clone()).unwrap_or_default();
+        // Beside a value a reason is a remark; the limit is what was missed.
+        let reason = line.reason.clone().filter(|_| line.value.is_none());
+        let why = reason.or(row.limit.clone()).unwrap_or_default();
         format!("{}: {why}", label(row))
     });
     told.collect::<Vec<_>>().join("; ")

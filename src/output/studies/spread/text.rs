@@ -73,6 +73,10 @@ fn head(page: &mut Page, told: &Told<'_>) {
     if !spread.fixed.is_empty() {
         page.paragraph(2, &format!("in every run: {}", set_arguments(&spread.fixed)));
     }
+    let idle = told.idle();
+    if !idle.is_empty() {
+        page.paragraph(2, &format!("left out, as nothing is to be judged: {}", idle.join(", ")));
+    }
     page.paragraph(
         2,
         "what a test sets itself stays; a run fails when a requirement that counts is missed, \
