@@ -379,12 +379,15 @@ impl<'a, 'b> Fence<'a, 'b> {
                 stopped_by: self.stopped_by[side],
             };
             let (low, high) = (end(2 * k), end(2 * k + 1));
-            let of_label =
-                if self.label[k] > 0.0 { self.centre[k].exp() / self.label[k] } else { 1.0 };
+            let of_label = if self.label[k] > 0.0 {
+                as_told(self.centre[k].exp() / self.label[k])
+            } else {
+                1.0
+            };
             let [minus, plus] = self.tolerance[k];
             let label =
                 [low.value / of_label / (1.0 - minus), high.value / of_label / (1.0 + plus)];
-            let label = Some(label).filter(|l| l[0] <= l[1]);
+            let label = Some(label.map(as_told)).filter(|l| l[0] <= l[1]);
             let (choice, reach) = (as_told(self.centre[k].exp()), self.reach[k].map(as_told));
             Bound { low, high, choice, of_label, label, reach }
         };

@@ -351,7 +351,8 @@ fn write_region(page: &mut Page, view: &View<'_>, region: &Region) {
         2,
         &if region.is_verified {
             format!(
-                "run at its four corners and four mid-sides, at {} places each: all requirements hold",
+                "run at its four corners and four mid-sides, {} times each (tests at corners and limits \
+                 of tolerances): all requirements hold",
                 region.places
             )
         } else {
