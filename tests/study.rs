@@ -7,7 +7,7 @@ use railstep::curve::{Cell, Listing};
 use railstep::document::Files;
 use railstep::plan::{self, Plan};
 use railstep::study::sensitivities;
-use railstep::trial::{DroopEstimate, Outcome, RunOptions};
+use railstep::trial::{DroopEstimate, Outcome, Reads, RunOptions};
 
 struct NoFiles;
 
@@ -273,5 +273,29 @@ fn tests_that_cannot_say_where_an_input_is_usable_are_refused_where_they_are_nam
         assert!(told.hint.as_deref().unwrap_or("").starts_with(hint), "{told:?}");
         let span = told.span.unwrap();
         assert!(text[span.start..span.end].contains(name), "{}", &text[span.start..span.end]);
+    }
+}
+
+/// What a study reads off a run, with currents between points by the slopes of the curve, against
+/// what is read off by the equations. What is measured ends a step, where both are the same.
+#[test]
+fn reading_by_slopes_measures_the_same() {
+    let quick = RunOptions { quick: true, ..RunOptions::default() };
+    let swift = RunOptions { reads: Reads::Slopes, ..quick.clone() };
+    for name in ["buoy-radio", "sensor-supply"] {
+        let plan = demo(name);
+        for test in plan.tests.iter().filter(|t| !t.kind.is_steady()) {
+            let whole = plan.run(test, &quick).unwrap();
+            let read = plan.run(test, &swift).unwrap();
+            for (a, b) in whole.measurements.iter().zip(&read.measurements) {
+                assert_eq!((&a.name, a.verdict), (&b.name, b.verdict), "{}", test.name);
+                if let (Some(x), Some(y)) = (a.value, b.value) {
+                    // A peak's instant moves by what the curve inside a step is off, its height by
+                    // the square of that.
+                    let near = (x - y).abs() <= 1e-4 * x.abs().max(1e-9);
+                    assert!(near, "{}: {} {x} {y}", test.name, a.name);
+                }
+            }
+        }
     }
 }

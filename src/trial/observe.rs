@@ -122,8 +122,12 @@ impl<'a> Observer<'a> {
                 record.between(k, theta, &mut inside);
                 let at = Recorded { t: t0 + theta * (t1 - t0), x: &inside, pieces };
                 if self.reads == Reads::Slopes {
-                    let slope = |u| record.slope(k, theta, u) / (t1 - t0);
-                    return self.seen(at, (0..inside.len()).map(slope).collect());
+                    let mut rates = vec![0.0; self.system.extent()];
+                    for (u, rate) in rates.iter_mut().enumerate().take(inside.len()) {
+                        *rate = record.slope(k, theta, u) / (t1 - t0);
+                    }
+                    self.system.set_slopes(pieces, at.t, &mut rates);
+                    return self.seen(at, &rates);
                 }
                 self.glance(at, stepper)
             });
@@ -216,15 +220,15 @@ impl<'a> Observer<'a> {
 
     fn look(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         let rates = stepper.rates(self.system, at.pieces, at.t, at.x);
-        self.seen(at, rates)
+        self.seen(at, &rates)
     }
 
     /// What is seen at a point with these rates of its unknowns, in 1/s.
-    fn seen(&self, at: Recorded<'_>, rates: Vec<f64>) -> Observation {
+    fn seen(&self, at: Recorded<'_>, rates: &[f64]) -> Observation {
         let mut z = vec![0.0; self.system.extent()];
         z[..at.x.len()].copy_from_slice(at.x);
         self.system.set_time(at.pieces, at.t, &mut z);
-        self.system.observe(&z, &rates)
+        self.system.observe(&z, rates)
     }
 
     fn read(&self, seen: &Observation, reading: &Reading) -> f64 {
