@@ -204,6 +204,9 @@ fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
 
 impl Row<'_> {
     fn find(&self, bench: &Bench) -> Finding {
+        if bench.scene.watched.is_some_and(|names| !names.iter().any(|n| n == self.name)) {
+            return Finding::Missing("it was not looked at".to_owned());
+        }
         let Some(definition) = self.definition else {
             return Finding::Missing(match definition(self.name) {
                 Some(_) => format!("a {} test has no `{}`", self.kind.word(), self.name),

@@ -195,6 +195,8 @@ pub struct Scene<'a> {
     pub inputs_hold: bool,
     /// What was found at each condition of a test that is solved at several.
     pub stations: &'a [Station],
+    /// Names of the measurements that are asked for; all where it is `None`.
+    pub watched: Option<&'a [String]>,
 }
 
 impl<'a> Scene<'a> {

@@ -54,7 +54,7 @@ fn steps<'a>(
         .collect();
     let edges = edges.iter().map(|&(t, change)| Edge { start_s: t, end_s: t, change }).collect();
     let rail = RailView { nominal_v: Some(1.0), ..RailView::default() };
-    Scene { kind, waveform, edges, dwells, rail, inputs_hold: true, stations: &[] }
+    Scene { kind, waveform, edges, dwells, rail, inputs_hold: true, stations: &[], watched: None }
 }
 
 fn at_most(name: &str, limit: f64) -> Requirement {

@@ -187,7 +187,8 @@ impl<'a> Runner<'a> {
         let Some(sheet) = self.sheet(shot.test) else {
             return Reading::failed("the test was not chosen".to_owned(), 0);
         };
-        match self.outcome(shot, sheet.reads) {
+        let watched = sheet.rows.iter().map(|m| m.name.clone()).collect();
+        match self.outcome_of(shot, sheet.reads, Some(watched)) {
             Ok(outcome) => Reading::of(&outcome, &sheet.indices),
             Err(why) => Reading::failed(why, 0),
         }
@@ -198,9 +199,19 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// Why it makes no sense, in words.
     pub fn outcome(&self, shot: &Shot, reads: Reads) -> Result<Outcome, String> {
+        self.outcome_of(shot, reads, None)
+    }
+
+    fn outcome_of(
+        &self,
+        shot: &Shot,
+        reads: Reads,
+        watched: Option<Vec<String>>,
+    ) -> Result<Outcome, String> {
         let mut ground = self.ground.clone();
         let limit = self.sheet(shot.test).map_or(STUDY_WORK_LIMIT, |sheet| sheet.work_limit);
         ground.options.work_limit = limit.min(ground.options.work_limit);
+        ground.options.watched = watched;
         outcome(&ground, shot.test, &shot.changes, reads)
     }
 

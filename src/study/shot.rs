@@ -75,9 +75,12 @@ impl Reading {
         if let Some(failure) = &outcome.failure {
             return Self::failed(failure.message.clone(), steps);
         }
-        let lines =
-            indices.iter().filter_map(|&k| Some(line(outcome, outcome.measurements.get(k)?)));
-        Self { verdict: outcome.verdict, failure: None, lines: lines.collect(), steps }
+        let rows: Vec<&Measurement> =
+            indices.iter().filter_map(|&k| outcome.measurements.get(k)).collect();
+        // What was not asked for was not looked at either.
+        let verdict = Verdict::worst(rows.iter().filter(|m| !m.advisory).map(|m| m.verdict));
+        let lines = rows.into_iter().map(|m| line(outcome, m)).collect();
+        Self { verdict, failure: None, lines, steps }
     }
 
     /// The least slack of its lines: how near the nearest limit is. `None` where no line has one, or

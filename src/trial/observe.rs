@@ -5,6 +5,7 @@ use super::run::Reads;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
+use crate::measure::definition;
 use crate::measure::scene::signal;
 use crate::system::{Observation, Pieces, Quantity, System};
 use crate::waveform::{Signal, Waveform};
@@ -39,6 +40,7 @@ pub struct Observer<'a> {
     capacitors: Vec<Watched>,
     reads: Reads,
     probe: Option<&'a str>,
+    watched: Option<&'a [String]>,
 }
 
 /// A capacitor whose voltage and current are looked at.
@@ -68,13 +70,34 @@ impl<'a> Observer<'a> {
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
         let (load, source) = (find(load), find(source));
-        Self { system, rail, load, source, capacitors, reads, probe: None }
+        Self { system, rail, load, source, capacitors, reads, probe: None, watched: None }
     }
 
     /// The same, with a node that is recorded besides the rail's signals.
     #[must_use]
     pub fn with_probe(self, probe: Option<&'a str>) -> Self {
         Self { probe, ..self }
+    }
+
+    /// The same, with what these measurements read alone; `None`: all.
+    #[must_use]
+    pub fn watching(self, watched: Option<&'a [String]>) -> Self {
+        Self { watched, ..self }
+    }
+
+    /// Whether one of the watched measurements reads a signal.
+    fn is_read(&self, signal: &str) -> bool {
+        let Some(watched) = self.watched else { return true };
+        let any = |reads: &dyn Fn(&str) -> bool| watched.iter().any(|name| reads(name));
+        let voltages = |name: &str| definition(name).is_some_and(|d| ["V", "s"].contains(&d.unit));
+        let is_stress = |name: &str| name == "capacitor_stress";
+        let is_pass_power = |name: &str| name.starts_with("pass_power");
+        match signal {
+            signal::OUTPUT | signal::INPUT | signal::PROBE => true,
+            stress if stress.starts_with(signal::STRESS) => any(&is_stress),
+            signal::PASS_POWER => any(&|name| !voltages(name) && !is_stress(name)),
+            _ => any(&|name| !voltages(name) && !is_stress(name) && !is_pass_power(name)),
+        }
     }
 
     /// The rail's signals over a record, under the names that measurements read.
@@ -96,8 +119,11 @@ impl<'a> Observer<'a> {
         let mut values = vec![Vec::with_capacity(times.len()); readings.len()];
         let mut bends = vec![Vec::with_capacity(times.len()); readings.len()];
         for (k, place) in known_as.iter().enumerate() {
-            let seen =
-                if place.is_none() { Some(self.glance(record.point(k), stepper)) } else { None };
+            let seen = match place {
+                None if known.time_s.is_empty() => Some(self.first_glance(record, k, stepper)),
+                None => Some(self.glance(record.point(k), stepper)),
+                Some(_) => None,
+            };
             for (r, (reading, values)) in readings.iter().zip(&mut values).enumerate() {
                 let value = seen.as_ref().map(|seen| self.read(seen, reading));
                 values
@@ -121,15 +147,10 @@ impl<'a> Observer<'a> {
             let seen = INSIDE.map(|theta| {
                 record.between(k, theta, &mut inside);
                 let at = Recorded { t: t0 + theta * (t1 - t0), x: &inside, pieces };
-                if self.reads == Reads::Slopes {
-                    let mut rates = vec![0.0; self.system.extent()];
-                    for (u, rate) in rates.iter_mut().enumerate().take(inside.len()) {
-                        *rate = record.slope(k, theta, u) / (t1 - t0);
-                    }
-                    self.system.set_slopes(pieces, at.t, &mut rates);
-                    return self.seen(at, &rates);
+                match self.reads {
+                    Reads::Slopes => self.by_slopes(record, (k, theta), at),
+                    _ => self.glance(at, stepper),
                 }
-                self.glance(at, stepper)
             });
             for ((reading, values), bends) in readings.iter().zip(&values).zip(&mut bends) {
                 let inner = [self.read(&seen[0], reading), self.read(&seen[1], reading)];
@@ -210,6 +231,37 @@ impl<'a> Observer<'a> {
         }
     }
 
+    /// A look at point `k` of a record that nothing was read off yet.
+    fn first_glance(&self, record: &Record, k: usize, stepper: &mut Stepper) -> Observation {
+        let times = record.times_s();
+        let rises = |k: usize| times.get(k + 1).is_some_and(|next| *next > times[k]);
+        let stretch = match k.checked_sub(1) {
+            Some(before) if rises(before) => Some((before, 1.0)),
+            _ if rises(k) => Some((k, 0.0)),
+            _ => None,
+        };
+        match stretch.filter(|_| self.reads == Reads::Slopes) {
+            Some(stretch) => self.by_slopes(record, stretch, record.point(k)),
+            None => self.glance(record.point(k), stepper),
+        }
+    }
+
+    /// What is seen at a share of the way through a stretch of a record, rates by the curve there.
+    fn by_slopes(
+        &self,
+        record: &Record,
+        (k, theta): (usize, f64),
+        at: Recorded<'_>,
+    ) -> Observation {
+        let times = record.times_s();
+        let mut rates = vec![0.0; self.system.extent()];
+        for (u, rate) in rates.iter_mut().enumerate().take(at.x.len()) {
+            *rate = record.slope(k, theta, u) / (times[k + 1] - times[k]);
+        }
+        self.system.set_slopes(at.pieces, at.t, &mut rates);
+        self.seen(at, &rates)
+    }
+
     /// A look at the rail alone.
     fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         match self.reads {
@@ -275,6 +327,7 @@ impl<'a> Observer<'a> {
         for watched in &self.capacitors {
             self.add_capacitor(watched, &mut add);
         }
+        found.retain(|reading| self.is_read(&reading.name));
         found
     }
 

@@ -58,6 +58,9 @@ pub struct RunOptions {
     pub cross_check: bool,
     /// A node to be recorded besides the rail's signals.
     pub probe: Option<String>,
+    /// Names of the measurements that are wanted, of a test in time; the others are not evaluated.
+    /// `None`: all.
+    pub watched: Option<Vec<String>>,
 }
 
 impl Default for RunOptions {
@@ -72,6 +75,7 @@ impl Default for RunOptions {
             reads: Reads::Everything,
             cross_check: false,
             probe: None,
+            watched: None,
         }
     }
 }
@@ -250,6 +254,7 @@ pub(super) struct Prepared {
     quick: bool,
     pub(super) reads: Reads,
     probe: Option<String>,
+    watched: Option<Vec<String>>,
 }
 
 impl Prepared {
@@ -312,6 +317,7 @@ impl Prepared {
             quick: options.quick,
             reads: options.reads,
             probe: options.probe.clone(),
+            watched: options.watched.clone(),
         })
     }
 
@@ -323,7 +329,7 @@ impl Prepared {
         let parts = (self.load.as_deref(), self.source.as_deref());
         let capacitors = capacitors::watched(self, system);
         let observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
-        observer.with_probe(self.probe.as_deref())
+        observer.with_probe(self.probe.as_deref()).watching(self.watched.as_deref())
     }
 
     pub(super) fn blank_outcome(&self, test: &Test) -> Outcome {
@@ -376,7 +382,7 @@ impl Prepared {
         }
     }
 
-    pub(super) fn scene<'a>(&self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
+    pub(super) fn scene<'a>(&'a self, kind: TestKind, waveform: &'a Waveform) -> Scene<'a> {
         Scene {
             kind,
             waveform,
@@ -385,6 +391,7 @@ impl Prepared {
             rail: self.rail,
             inputs_hold: self.inputs_hold,
             stations: &[],
+            watched: self.watched.as_deref(),
         }
     }
 

@@ -226,7 +226,7 @@ proptest! {
                 ..RailView::default()
             },
             inputs_hold: true,
-            stations: &[],
+            stations: &[], watched: None,
         };
         let level = Requirement { level: Some(0.5), ..at_most("total_below", 1.0) };
         let asked = [with_band("recovery", 1.0, 0.01), level];

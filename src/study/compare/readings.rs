@@ -44,6 +44,7 @@ pub(super) fn compared(
         // A ripple of the trace may be anything.
         inputs_hold: false,
         stations: &[],
+        watched: None,
     };
     let requirements = test.requirements.iter().filter_map(|r| r.evaluate(variant).ok());
     let of_trace = measure(&scene, &requirements.collect::<Vec<_>>());
