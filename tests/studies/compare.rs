@@ -250,7 +250,7 @@ time [µs],vout [mV]
 "
     .to_owned();
     let mut seed = 20_261_126;
-    for start_s in [55e-6, 655.1e-6] {
+    for start_s in [55.03e-6, 655.13e-6] {
         for k in 0..300 {
             let time_s = start_s + 0.1e-6 * f64::from(k);
             let volt = outcome.waveform.at(output, time_s, Side::After).unwrap();

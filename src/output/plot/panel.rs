@@ -3,7 +3,8 @@
 use plotters::style::RGBColor;
 
 use super::canvas::{
-    Align, Area, BLUE, Canvas, FAINT, GREEN, GREY, INK, PAPER, PURPLE, Pen, VERMILLION, text_width,
+    Align, Area, BLUE, Canvas, FAINT, GREEN, GREY, INK, PAPER, PURPLE, Pen, VERMILLION,
+    letters_width, text_width,
 };
 use super::labels::{Crowd, nearest_point};
 use super::thin::{extent, thin};
@@ -241,7 +242,7 @@ fn heading(canvas: &mut Canvas<'_>, panel: &Panel, view: &View, look: &Look<'_>)
     let mut right = view.frame.right();
     let start = view.frame.left + text_width(&look.heading, HEADING_SIZE * 1.1);
     for curve in panel.curves.iter().rev() {
-        let width = text_width(&curve.name, TICK_SIZE);
+        let width = letters_width(&curve.name, TICK_SIZE);
         if right - width - SAMPLE < start {
             break;
         }

@@ -192,10 +192,11 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
     Descent { seen, used, ended: Ended::OutOfSteps }
 }
 
-/// The sum of squares once shift and offset have settled, the solution being what it is.
-pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, used: &[usize]) -> f64 {
+/// The sum of squares of a solution once shift and offset have settled from where a place has them.
+pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, place: Place, used: &[usize]) -> f64 {
     let aside = Problem { knobs: &[], runs: std::cell::Cell::new(0), ..*problem };
-    let seen = Seen { place: Place { u: Vec::new(), ..seen.place.clone() }, ..seen.clone() };
+    let place = Place { u: Vec::new(), ..place };
+    let seen = aside.against(place, Vec::new(), seen.solution.clone(), used);
     descend(&aside, Descent { seen, used: used.to_vec(), ended: Ended::OutOfSteps }).seen.sum
 }
 

@@ -98,7 +98,8 @@ pub(super) fn worth(problem: &Problem<'_>, descent: &Descent) -> Option<Worth> {
     // and so is the other.
     let open = Linear::new(problem, descent, &slopes, all.clone(), independent);
     let (lost, _) = lost_directions(&open, &open.values(descent));
-    let free = |k: &usize| on_bound[*k].is_none() || lost.iter().any(|l| l.knobs.contains(k));
+    let made_up_for = |k: &usize| lost.iter().any(|l| l.knobs.len() > 1 && l.knobs.contains(k));
+    let free = |k: &usize| on_bound[*k].is_none() || made_up_for(k);
     let indices: Vec<usize> = all.into_iter().filter(free).collect();
     let linear = Linear::new(problem, descent, &slopes, indices, independent);
     let (lost, covariance) = lost_directions(&linear, &linear.values(descent));
@@ -198,8 +199,12 @@ fn intervals(
         let side = |which: usize| {
             let (place, seen) = (places.get(2 * pair + which)?, looked.get(2 * pair + which)?);
             let seen = seen.as_ref().filter(|_| within(place))?;
-            let sum = settled_sum(problem, seen, &descent.used);
-            Some((sum - descent.seen.sum) / rise)
+            // Where an edge passes a sample the residual has a kink in the shift, at which one way
+            // to its least value may end: it is looked for from both sides.
+            let stayed = Place { u: seen.place.u.clone(), ..descent.seen.place.clone() };
+            let sums = [seen.place.clone(), stayed]
+                .map(|place| settled_sum(problem, seen, place, &descent.used));
+            Some((sums[0].min(sums[1]) - descent.seen.sum) / rise)
         };
         let rises = [side(0), side(1)];
         // Where the residual rises more slowly than the linear problem has it, the interval reaches

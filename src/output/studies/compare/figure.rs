@@ -124,7 +124,7 @@ fn residual(comparison: &Comparison, zoomed: bool) -> Panel {
     let reach = BAND * left.noise.volt;
     let largest = format!("largest {}", engineering(left.largest_v, "V", 3));
     Panel {
-        label: format!("{words} (band: ± {BAND} × noise)"),
+        label: format!("residual (band: ± {BAND} × noise)"),
         unit: "V",
         curves: vec![Curve { name: words.to_owned(), points, role: Role::Main }],
         bands: vec![Band { low: -reach, high: reach, label: String::new() }],
