@@ -16,6 +16,7 @@ use super::report::{
 };
 use super::wrap::wrap;
 
+mod corners;
 mod listing;
 
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
@@ -108,7 +109,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
             page.paragraph(2, &format!("{}: ", measurement.name), reason);
         }
     }
-    write_corners(page, &required);
+    corners::write(page, &required);
     write_unrequired(page, &others, test.condition.accuracy_v);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
         page.paragraph(2, "", &explanation_text(test, causes));
@@ -295,23 +296,6 @@ fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bo
         table.add_row(row.iter().map(|cell| printable(cell)));
     }
     write_rows(page, &mut table, &[3]);
-}
-
-/// The arguments that make each worst corner again, measurements of one corner together.
-fn write_corners(page: &mut Page, measurements: &[&MeasurementReport]) {
-    let mut corners: Vec<(&str, Vec<&str>)> = Vec::new();
-    for m in measurements {
-        let Some(corner) = m.corner.as_deref() else { continue };
-        match corners.iter_mut().find(|(known, _)| *known == corner) {
-            Some((_, names)) if names.contains(&m.name.as_str()) => {}
-            Some((_, names)) => names.push(&m.name),
-            None => corners.push((corner, vec![&m.name])),
-        }
-    }
-    for (corner, names) in corners {
-        let at = if corner.is_empty() { "nominal values" } else { corner };
-        page.paragraph(2, "worst at ", &format!("{at}: {}", names.join(", ")));
-    }
 }
 
 /// Where it was decided: an instant, a condition, a frequency.

@@ -41,6 +41,9 @@ pub struct Tuning {
     pub present: Option<usize>,
     /// Least margin from which the cheaper candidate is preferred.
     pub enough: f64,
+    /// What all that are left meet alike and that therefore does not rank: the requirement (an index)
+    /// with the least margin, and that margin.
+    pub alike: Option<(usize, f64)>,
     /// What no choice cures.
     pub not_cured: Vec<NotCured>,
     /// Where the choice may wander, for each output capacitor that is tuned.
@@ -89,7 +92,7 @@ pub fn tune(
         Some(choice) => region::regions(&search, choice)?,
         None => Vec::new(),
     };
-    let enough = search.enough();
+    let (enough, alike) = (search.enough(), search.alike());
     let present = search.candidates.iter().position(|c| c.is_present);
     let cut_short = search.cut_short.take();
     let not_cured = std::mem::take(&mut search.not_cured);
@@ -105,6 +108,7 @@ pub fn tune(
         choice,
         present,
         enough,
+        alike,
         not_cured,
         regions,
         combinations,

@@ -12,6 +12,9 @@ pub const ENOUGH: f64 = 0.1;
 /// Of the best least margin, what is enough where nobody reaches [`ENOUGH`].
 const NEARLY_BEST: f64 = 0.9;
 
+/// A requirement whose margin differs by less over all that are left does not tell them apart.
+const ALIKE: f64 = 0.01;
+
 /// Whether a candidate is still one.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Fate {
@@ -58,7 +61,7 @@ pub struct Standing {
     pub candidate: Candidate,
     /// Whether it meets everything that counts.
     pub fate: Fate,
-    /// Requirement with the least margin (an index), and where that is.
+    /// Of the requirements that rank, the one with the least margin (an index), and where that is.
     pub nearest: Option<(usize, Spot)>,
     /// How far the search went.
     pub searched: Searched,
@@ -75,21 +78,49 @@ impl Standing {
 }
 
 impl Search<'_, '_> {
-    fn margin(&self, k: usize) -> f64 {
-        self.held[k].nearest(&self.active).map_or(f64::INFINITY, |(_, score)| score)
+    /// The requirements that rank: those that count, without what all that are left meet alike.
+    /// All that count where nothing else is left.
+    pub(super) fn ranked(&self) -> Vec<bool> {
+        let alive = self.alive();
+        let differs = |row: usize| {
+            let scores =
+                alive.iter().filter_map(|&k| Some(self.held[k].spots[row].as_ref()?.score()));
+            let finite = scores.filter(|score| score.is_finite());
+            let ends = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), score| {
+                (low.min(score), high.max(score))
+            });
+            ends.1 - ends.0 >= ALIKE
+        };
+        let ranked: Vec<bool> =
+            self.active.iter().enumerate().map(|(row, active)| *active && differs(row)).collect();
+        if ranked.contains(&true) { ranked } else { self.active.clone() }
+    }
+
+    fn margin(&self, k: usize, ranked: &[bool]) -> f64 {
+        self.held[k].nearest(ranked).map_or(f64::INFINITY, |(_, score)| score)
     }
 
     /// Least margin from which cost decides.
     pub(super) fn enough(&self) -> f64 {
-        let best = self.alive().into_iter().map(|k| self.margin(k)).fold(0.0, f64::max);
+        let ranked = self.ranked();
+        let best = self.alive().into_iter().map(|k| self.margin(k, &ranked)).fold(0.0, f64::max);
         ENOUGH.min(NEARLY_BEST * best)
+    }
+
+    /// What all that are left meet alike: the requirement with the least margin, and that margin.
+    pub(super) fn alike(&self) -> Option<(usize, f64)> {
+        let ranked = self.ranked();
+        let others: Vec<bool> =
+            self.active.iter().zip(&ranked).map(|(active, ranked)| *active && !*ranked).collect();
+        let least = self.alive().into_iter().filter_map(|k| self.held[k].nearest(&others));
+        least.min_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// Those that meet everything, the best first.
     pub(super) fn ranking(&self) -> Vec<usize> {
-        let enough = self.enough();
+        let (enough, ranked) = (self.enough(), self.ranked());
         let order = |&a: &usize, &b: &usize| {
-            let (of_a, of_b) = (self.margin(a), self.margin(b));
+            let (of_a, of_b) = (self.margin(a, &ranked), self.margin(b, &ranked));
             let by_margin = of_b.total_cmp(&of_a);
             let by_cost = cost(&self.candidates[a], &self.candidates[b]);
             let rest = match (of_a >= enough, of_b >= enough) {
@@ -109,8 +140,9 @@ impl Search<'_, '_> {
     pub(super) fn standings(&self) -> Vec<Standing> {
         let places: BTreeMap<&[usize], usize> =
             self.candidates.iter().enumerate().map(|(k, c)| (c.places.as_slice(), k)).collect();
+        let ranked = self.ranked();
         let standing = |(k, candidate): (usize, &Candidate)| {
-            let nearest = self.held[k].nearest(&self.active);
+            let nearest = self.held[k].nearest(&ranked);
             let spot = |(row, _): (usize, f64)| Some((row, self.held[k].spots[row].clone()?));
             Standing {
                 candidate: candidate.clone(),

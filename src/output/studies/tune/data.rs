@@ -41,6 +41,7 @@ pub(super) fn json(view: &View<'_>) -> Vec<u8> {
         "runs": tuning.runs,
         "rule": view.rule(),
         "enough_margin": tuning.enough,
+        "alike_margin": tuning.alike.map(|(_, margin)| margin).filter(|m| m.is_finite()),
         "choice": tuning.choice.and_then(|k| view.standing(k)).map(|s| standing(view, s)),
         "present": present.map(|s| standing(view, s)),
         "present_rank": place.map(|place| place + 1),

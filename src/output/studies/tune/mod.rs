@@ -163,10 +163,20 @@ impl View<'_> {
         if self.tuning.enough < ENOUGH {
             enough = format!("{enough} (nobody has {} to spare)", percent(ENOUGH));
         }
-        format!(
+        let rule = format!(
             "least margin of at least {enough} first, by size (label · rated voltage · number) and \
              then by margin; the others by margin"
-        )
+        );
+        let alike = self.tuning.alike.filter(|(_, margin)| margin.is_finite());
+        let row = alike.and_then(|(k, margin)| Some((*self.tuning.rows.get(k)?, margin)));
+        row.map_or(rule.clone(), |(row, margin)| {
+            let (name, test) = (self.name(row), self.test_name(row.test));
+            format!(
+                "{rule}; what all that are left meet alike, within 1 %, does not rank: least of that \
+                 is {name} of `{test}` with {}",
+                percent(margin)
+            )
+        })
     }
 
     /// Why and how a requirement is not cured.
