@@ -303,6 +303,12 @@ fn the_demo_trace_gives_back_the_values_it_was_made_with() {
     assert_eq!(found.remainder.agreement, Agreement::WithinNoise, "{:?}", found.remainder);
     // Noise and the converter's steps, which scatter by a step over √12.
     let expected_v = NOISE_V.hypot(STEP_V / 12.0_f64.sqrt());
+    for name in ["droop", "overshoot"] {
+        let row = found.compared.iter().find(|row| row.name == name).unwrap();
+        // The farthest of a few samples around the extreme, four deviations at the most.
+        let by_v = row.measured - row.simulated;
+        assert!(by_v > -expected_v && by_v < 4.0 * expected_v, "{row:?}");
+    }
     // 600 samples tell it to 3 %; four times that is beyond chance.
     assert!((found.remainder.rms_v / expected_v - 1.0).abs() < 0.12, "{:?}", found.remainder);
 }

@@ -193,9 +193,14 @@ fn descend(problem: &Problem<'_>, start: Descent) -> Descent {
 }
 
 /// The sum of squares of a solution once shift and offset have settled from where a place has them.
-pub(super) fn settled_sum(problem: &Problem<'_>, seen: &Seen, place: Place, used: &[usize]) -> f64 {
+pub(super) fn settled_sum(
+    problem: &Problem<'_>,
+    seen: &Seen,
+    place: &Place,
+    used: &[usize],
+) -> f64 {
     let aside = Problem { knobs: &[], runs: std::cell::Cell::new(0), ..*problem };
-    let place = Place { u: Vec::new(), ..place };
+    let place = Place { u: Vec::new(), ..place.clone() };
     let seen = aside.against(place, Vec::new(), seen.solution.clone(), used);
     descend(&aside, Descent { seen, used: used.to_vec(), ended: Ended::OutOfSteps }).seen.sum
 }

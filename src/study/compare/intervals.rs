@@ -202,7 +202,7 @@ fn intervals(
             // Where an edge passes a sample the residual has a kink in the shift, at which one way
             // to its least value may end: it is looked for from both sides.
             let stayed = Place { u: seen.place.u.clone(), ..descent.seen.place.clone() };
-            let sums = [seen.place.clone(), stayed]
+            let sums = [&seen.place, &stayed]
                 .map(|place| settled_sum(problem, seen, place, &descent.used));
             Some((sums[0].min(sums[1]) - descent.seen.sum) / rise)
         };

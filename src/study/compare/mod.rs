@@ -293,7 +293,8 @@ fn report(
         let variant = variant(bench.ground, bench.test, &seen.changes)?;
         let (times, volts): (Vec<f64>, Vec<f64>) =
             rows.iter().map(|row| (row.time_s, row.measured_v)).unzip();
-        readings::compared(bench.test, &variant, &outcome, &times, &volts)
+        let samples = (times.as_slice(), volts.as_slice());
+        readings::compared(bench.test, &variant, &outcome, samples, remainder.noise.volt)
     } else {
         Vec::new()
     };

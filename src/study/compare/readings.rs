@@ -9,6 +9,11 @@ use crate::waveform::{Signal, Waveform};
 const COMPARED: [&str; 6] =
     ["droop", "overshoot", "recovery", "release_recovery", "output_minimum", "output_maximum"];
 
+/// Share of a dwell, at its end, that its level is the mean of, as measurements have it.
+const LEVEL_SHARE: f64 = 0.1;
+/// Standard deviations that a slope may lie off by chance, less than once in three hundred.
+const CHANCE: f64 = 3.0;
+
 /// One measurement both ways.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Compared {
@@ -24,16 +29,23 @@ pub struct Compared {
     pub settings: Vec<(String, String)>,
 }
 
-/// Measures a trace (times of the record in s, V) as the test measures its output. What the trace
-/// does not reach is left out.
+/// Measures a trace (times of the record in s, V, standard deviation of its noise in V) as the test
+/// measures its output. What the trace does not reach is left out.
 pub(super) fn compared(
     test: &Test,
     variant: &Variant,
     outcome: &Outcome,
-    time_s: &[f64],
-    volt: &[f64],
+    (time_s, volt): (&[f64], &[f64]),
+    noise_v: f64,
 ) -> Vec<Compared> {
-    let signal = Signal::straight(signal::OUTPUT, "V", volt.to_vec());
+    let mut calm = volt.to_vec();
+    for dwell in &outcome.excitation.dwells {
+        let tail = dwell.window.last(LEVEL_SHARE);
+        let from = time_s.partition_point(|t| *t < tail.from_s);
+        let to = time_s.partition_point(|t| *t < tail.to_s).max(from);
+        still(&time_s[from..to], &mut calm[from..to], noise_v);
+    }
+    let signal = Signal::straight(signal::OUTPUT, "V", calm);
     let waveform = Waveform { time_s: time_s.to_vec(), signals: vec![signal] };
     let scene = Scene {
         kind: outcome.kind,
@@ -69,6 +81,20 @@ pub(super) fn compared(
         }
     }
     found
+}
+
+/// Levels a stretch at its mean unless it moves by more than noise does: the drift that a level is
+/// refused for is that of the rail, and a few noisy samples always seem to drift.
+fn still(time_s: &[f64], volt: &mut [f64], noise_v: f64) {
+    let n = time_s.len() as f64;
+    let mean_s = time_s.iter().sum::<f64>() / n;
+    let mean_v = volt.iter().sum::<f64>() / n;
+    let spread: f64 = time_s.iter().map(|t| (t - mean_s).powi(2)).sum();
+    let both: f64 = time_s.iter().zip(&*volt).map(|(t, v)| (t - mean_s) * (v - mean_v)).sum();
+    // The slope of a fitted line scatters by σ/√Σ(t − t̄)².
+    if both.abs() <= CHANCE * noise_v * spread.sqrt() {
+        volt.fill(mean_v);
+    }
 }
 
 /// Whether the trace covers the instant that decides, and the edge that leads to it.
