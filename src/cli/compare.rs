@@ -242,12 +242,14 @@ fn substitution(
     if arguments.substitute.is_none() {
         substitute.changes = found;
     }
+    let put_in = self::variant(ground, &substitute.changes)?;
     let region = arguments.region.as_deref().map(|path| {
         let name = path.display().to_string();
         let wrong = |why: String| Stop::Because(format!("`{name}` cannot be used: {why}"));
         let text = disk::read_text(path).map_err(wrong)?;
-        let region = substitution::region(&text).map_err(wrong)?;
-        Ok((name.clone(), substitution::held(&substitute, &region)))
+        let region = substitution::region(&text, &substitute.part).map_err(wrong)?;
+        let figures = substitution::effective(&put_in, &substitute);
+        Ok((name.clone(), substitution::held(&figures, &region)))
     });
     let region = region.transpose()?;
     let verified = arguments.verify.then(|| verified(ground, &substitute.changes)).transpose()?;

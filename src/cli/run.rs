@@ -24,9 +24,10 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
     let target = Target::prepare(&folder(arguments), &names_of(&tests))?;
     let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
-    let judged = match arguments.corners {
-        true => corners(&plan, &tests, &outcomes, &options, arguments.threads)?,
-        false => outcomes.clone(),
+    let judged = if arguments.corners {
+        corners(&plan, &tests, &outcomes, &options, arguments.threads)?
+    } else {
+        outcomes.clone()
     };
     let mut report = summary::report(&arguments.file.display().to_string(), &plan, &judged);
     write(&target, &plan, &outcomes, &mut report)?;

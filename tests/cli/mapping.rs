@@ -48,8 +48,9 @@ fn exact_edge_of_a_resistive_rail_and_its_reproduction() {
         assert!(told.code.is_some_and(|code| code < 2), "{}", told.err);
         let droop = crate::bench::measurement(&bench.summary(), 0, "droop")["value"].as_f64();
         let (again, first) = (droop.unwrap(), row["value"].as_f64().unwrap());
-        // A map reads voltages alone, a run everything: roundings of the output's 3 V (4e-16) apart.
-        assert!((again - first).abs() < 1e-14, "{key}: {again} {first}");
+        // A map ends steps where the droop is decided, a run where anything is: the curve between them
+        // differs by far less than the 10 µV that both are solved to.
+        assert!((again - first).abs() < 1e-8, "{key}: {again} {first}");
     }
     let csv = bench.read("results/small/map/map.csv");
     assert!(

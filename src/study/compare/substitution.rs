@@ -3,6 +3,7 @@
 
 use crate::circuit::Change;
 use crate::circuit::Variant;
+use crate::device::capacitor_figures;
 use crate::measure::Verdict;
 use crate::quantity::{Dimension, engineering};
 use crate::study::axis::level;
@@ -33,14 +34,21 @@ pub struct Region {
     pub limits: Vec<(&'static str, Limits)>,
 }
 
-/// Reads the `allowed_region` of the JSON that `tune` writes; a key holds `{ "min": …, "max": … }` or
-/// two numbers, either of which may be `null`.
+/// Reads the `allowed_region` of the JSON that `tune` writes, of capacitor `part` where it lists
+/// several; a key holds `{ "min": …, "max": … }` or two numbers, either of which may be `null`.
 ///
 /// # Errors
 /// What is wrong with it.
-pub fn region(text: &str) -> Result<Region, String> {
+pub fn region(text: &str, part: &str) -> Result<Region, String> {
     let whole: Value = serde_json::from_str(text).map_err(|e| format!("it is no JSON: {e}"))?;
     let region = whole.get("allowed_region").unwrap_or(&whole);
+    let region = match region.as_array() {
+        None => region,
+        Some(parts) => {
+            let own = parts.iter().find(|r| r.get("part").and_then(Value::as_str) == Some(part));
+            own.ok_or_else(|| format!("it has no `allowed_region` of `{part}`"))?
+        }
+    };
     let mut found = Region::default();
     for (key, ..) in KEYS {
         let Some(value) = region.get(key).filter(|value| !value.is_null()) else { continue };
@@ -146,6 +154,21 @@ fn only_capacitor(variant: &Variant) -> Result<String, String> {
     }
 }
 
+/// What the capacitor of a variant comes to at the rail's voltage, nominal, for the keys that the
+/// substitute tells: a region is one of effective values.
+pub fn effective(variant: &Variant, substitute: &Substitute) -> Vec<(&'static str, f64)> {
+    let Some(part) = variant.part(&substitute.part) else { return Vec::new() };
+    let bias_v = variant.rail.as_ref().and_then(|rail| rail.nominal_v).unwrap_or(0.0);
+    let figures = capacitor_figures(&part.parameters);
+    let told = substitute.figures.iter().map(|&(key, value)| match key {
+        "capacitance" => (key, figures.farad_at(bias_v)),
+        "esr" => (key, figures.esr_ohm),
+        "esl" => (key, figures.esl_henry),
+        _ => (key, value),
+    });
+    told.collect()
+}
+
 /// One key held against its limits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Held {
@@ -161,10 +184,10 @@ pub struct Held {
     pub outside: Option<f64>,
 }
 
-/// Every key of the region that the capacitor tells.
-pub fn held(substitute: &Substitute, region: &Region) -> Vec<Held> {
+/// Every key of the region that the capacitor tells, by its effective `figures`.
+pub fn held(figures: &[(&'static str, f64)], region: &Region) -> Vec<Held> {
     let one = |(key, limits): &(&'static str, Limits)| {
-        let value = substitute.figures.iter().find(|(k, _)| k == key)?.1;
+        let value = figures.iter().find(|(k, _)| k == key)?.1;
         let below = limits.low.filter(|low| value < *low).map(|low| (value - low) / low.abs());
         let above =
             limits.high.filter(|high| value > *high).map(|high| (value - high) / high.abs());
@@ -279,23 +302,26 @@ pub fn verify(runner: &Runner<'_>, changes: &[Change]) -> Result<Verified, Halt>
 mod tests {
     use super::*;
 
-    fn capacitor(farad: f64, ohm: f64) -> Substitute {
-        let figures = vec![("capacitance", farad), ("esr", ohm)];
-        Substitute { part: "C1".to_owned(), figures, changes: Vec::new() }
+    fn capacitor(farad: f64, ohm: f64) -> [(&'static str, f64); 2] {
+        [("capacitance", farad), ("esr", ohm)]
     }
 
     #[test]
     fn a_region_is_read_in_both_forms_and_its_mistakes_are_told() {
         let objects = r#"{"format":1,"allowed_region":{"capacitance":{"min":1e-6,"max":null},
             "esr":{"min":0.002,"max":0.1},"esl":null,"note":"x"}}"#;
-        let found = region(objects).unwrap_or_default();
+        let found = region(objects, "C1").unwrap_or_default();
         let expected = [
             ("capacitance", Limits { low: Some(1e-6), high: None }),
             ("esr", Limits { low: Some(0.002), high: Some(0.1) }),
         ];
         assert_eq!(found.limits, expected);
-        let arrays = region(r#"{"esr":[0.002,0.1]}"#).unwrap_or_default();
+        let arrays = region(r#"{"esr":[0.002,0.1]}"#, "C1").unwrap_or_default();
         assert_eq!(arrays.limits, expected[1..]);
+        let listed =
+            r#"{"allowed_region":[{"part":"C2","esr":[1,2]},{"part":"C1","esr":[0.002,0.1]}]}"#;
+        assert_eq!(region(listed, "C1").unwrap_or_default().limits, expected[1..]);
+        assert!(region(listed, "C3").is_err_and(|why| why.contains("`C3`")));
         for (text, words) in [
             ("{", "no JSON"),
             ("{}", "no `allowed_region`"),
@@ -303,14 +329,14 @@ mod tests {
             (r#"{"esr":5}"#, "neither"),
             (r#"{"esr":["a",1]}"#, "no number"),
         ] {
-            assert!(region(text).is_err_and(|why| why.contains(words)), "{text}");
+            assert!(region(text, "C1").is_err_and(|why| why.contains(words)), "{text}");
         }
     }
 
     #[test]
     fn exact_a_capacitor_outside_is_told_by_how_much_and_on_which_side() {
         let text = r#"{"capacitance":[2e-6,10e-6],"esr":{"max":0.010}}"#;
-        let region = region(text).unwrap_or_default();
+        let region = region(text, "C1").unwrap_or_default();
         let words = |farad, ohm| {
             held(&capacitor(farad, ohm), &region).iter().map(Held::words).collect::<Vec<_>>()
         };

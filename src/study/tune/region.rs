@@ -105,7 +105,9 @@ fn variant(
 fn figures(variant: &Variant, part: &str) -> Option<([f64; 2], [f64; 2])> {
     let p = &variant.part(part)?.parameters;
     let figures = capacitor_figures(p);
-    Some(([p.number("capacitance"), p.number("esr")], [figures.farad, figures.esr_ohm]))
+    let bias_v = variant.rail.as_ref().and_then(|rail| rail.nominal_v).unwrap_or(0.0);
+    let farad = figures.farad_at(bias_v);
+    Some(([p.number("capacitance"), p.number("esr")], [farad, figures.esr_ohm]))
 }
 
 /// Ends in logarithms: capacitance low and high, ESR low and high.

@@ -271,7 +271,8 @@ fn checked(page: &mut Page, report: &Report<'_>, substitution: &Substitution) {
     let part = &substitution.substitute.part;
     page.paragraph(0, "", &format!("substitution check of {part}"));
     if let Some((region, held)) = &substitution.region {
-        page.paragraph(2, "", &format!("against the region of `{region}`"));
+        let how = "by effective values at the rail's voltage; its tolerance comes on top";
+        page.paragraph(2, "", &format!("against the region of `{region}`, {how}"));
         for one in held {
             let side = if one.outside.is_some() { "outside: " } else { "inside: " };
             page.paragraph(4, side, &one.words());
