@@ -79,7 +79,7 @@ pub(super) fn measuring<'a>(
     // Volts and seconds are all told by the rail's voltages.
     let voltages = units.all(|unit| ["V", "s"].contains(&unit));
     let reads = if voltages { Reads::Voltages } else { Reads::Measurements };
-    RunOptions { quick: true, reads, cross_check: false, ..options.clone() }
+    RunOptions { quick: true, reads, cross_check: false, watched: None, ..options.clone() }
 }
 
 /// Everything that can be turned in a test; what has no influence on it is left out.
