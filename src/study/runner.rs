@@ -7,7 +7,7 @@
 use super::in_parallel;
 use super::knobs::moves;
 use super::shot::{Reading, Shot};
-use crate::circuit::{Change, Circuit};
+use crate::circuit::{Change, Circuit, CornerList};
 use crate::measure::Measurement;
 use crate::trial::{Motion, Outcome, Reads, RunOptions, Test};
 use std::collections::BTreeMap;
@@ -234,6 +234,14 @@ impl<'a> Runner<'a> {
         let base = &self.ground.options.changes.list;
         let of = self.ground.tests.get(test);
         of.is_some_and(|test| moves(self.ground.circuit, test, base, change))
+    }
+
+    /// The lists of `[corners]` that a test is tried at: what is set from outside, or by the test
+    /// itself, stays as it was set.
+    pub fn corner_lists(&self, test: usize) -> impl Iterator<Item = &'a CornerList> + '_ {
+        let set = |path: &str| self.ground.options.changes.list.iter().any(|c| c.path == path);
+        let lists = self.ground.circuit.corners.iter();
+        lists.filter(move |list| !set(&list.path) && !self.is_pinned(test, &list.path))
     }
 
     /// Whether a tolerance moves anything in a test, told by `change`, which is off nominal; asked

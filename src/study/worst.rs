@@ -73,12 +73,12 @@ pub fn badness(line: &Line) -> f64 {
 }
 
 /// Every corner of the environment of a test: one level of each list of `[corners]`, lists of what
-/// moves nothing in the test, or is set by it, left out. One empty corner where there are none.
+/// moves nothing in the test, or is set by it or from outside, left out. One empty corner where there are none.
 ///
 /// # Errors
 /// [`Halt::Refused`] where they are more than [`MOST_CORNERS`].
 pub fn environment(runner: &Runner<'_>, test: usize) -> Result<Vec<Vec<Change>>, Halt> {
-    let lists = runner.ground.circuit.corners.iter();
+    let lists = runner.corner_lists(test);
     let lists: Vec<_> = lists.filter(|l| l.changes.iter().any(|c| runner.moves(test, c))).collect();
     let count = lists.iter().try_fold(1_usize, |n, l| n.checked_mul(l.changes.len().max(1)));
     if count.is_none_or(|count| count > MOST_CORNERS) {

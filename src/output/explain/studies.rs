@@ -5,11 +5,29 @@ use super::topic::Topic;
 /// Studies, by the word of their command.
 pub(super) static STUDIES: &[Topic] = &[
     Topic {
+        name: "study",
+        summary: "what all studies share: the same runs everywhere, resuming, parts on several machines",
+        text: &[
+            "a study sets values as `--set` would: over the file, under what a test sets itself. What \
+             it prints as worst was run, and the arguments make it again in `railstep run`",
+            "results do not depend on the number of threads. A run that needs more than 20000 step \
+             attempts, and twenty times what the test needs as it stands, is given up and told as such",
+            "each run is written to a journal in the results folder as soon as it is done; an \
+             interrupted study goes on from there, unless the file or the question has changed or \
+             `--fresh` is given. The journal is removed at the end",
+            "`--shard 2/5` makes the second of five parts of the first round of runs and leaves its \
+             journal; `railstep study merge DIR…` joins all parts and does what is left",
+        ],
+        example: "railstep map FILE --vary c_out --vary esr_out --shard 1/2 --out part1\n\
+                  railstep map FILE --vary c_out --vary esr_out --shard 2/2 --out part2\n\
+                  railstep study merge part1 part2 --out results/joined",
+    },
+    Topic {
         name: "corners",
         summary: "what `run --corners` judges: each requirement where it is worst",
         text: &[
             "every combination of the levels in `[corners]` is run; lists that move nothing in a \
-             test, or that the test sets itself, are left out of it",
+             test, or that the test or a `--set` sets, are left out of it",
             "from the worst combination of each requirement its tolerances are searched: each is \
              turned to both limits alone, then all together to their worse sides, and each turned \
              back once more until nothing gets worse. What is told was run, not added up; it is the \
@@ -108,7 +126,8 @@ pub(super) static STUDIES: &[Topic] = &[
             "margin is the distance inside a limit as a share of the limit (of half a window). Those \
              with at least 10 % come first, the smallest ahead: size is capacitance on the label times \
              rated voltage times number, which stands for cost. The others follow by margin. Where \
-             nobody has 10 %, nine tenths of the best margin are enough",
+             nobody has 10 %, nine tenths of the best margin are enough. What all that are left meet \
+             alike, within 1 %, does not rank, and is told",
             "a requirement that no candidate meets, or none together with the others, is set apart \
              with the best that was reached; the verdict is then fail, and the ranking goes on without. \
              With one that is missed at nominal values already, the whole test no longer counts, for no \

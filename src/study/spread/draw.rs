@@ -101,8 +101,7 @@ impl<'r, 'a> Deck<'r, 'a> {
             still: None,
             columns: Vec::new(),
         };
-        let own = runner.ground.circuit.corners.iter();
-        for list in own.filter(|list| !runner.is_pinned(test, &list.path)) {
+        for list in runner.corner_lists(test) {
             // Where a level stands in the file is of no interest here.
             let levels: Vec<Change> =
                 list.changes.iter().map(|c| Change { span: None, ..c.clone() }).collect();
