@@ -6,51 +6,23 @@ use super::words::{
 };
 use super::{About, FILES, Tally, extremes};
 use crate::output::printable;
-use crate::output::wrap::wrap;
+use crate::output::text::Page;
 use crate::study::map::{Along, Kind, Map, Point};
 use std::fmt::Write as _;
 
-const NARROWEST: usize = 60;
-const WIDEST: usize = 100;
-
-/// Lines as they grow.
-struct Page {
-    text: String,
-    width: usize,
-}
-
-impl Page {
-    fn paragraph(&mut self, indent: usize, text: &str) {
-        let room = self.width.saturating_sub(indent + 2);
-        for (index, line) in wrap(&printable(text), room).iter().enumerate() {
-            let indent = if index == 0 { indent } else { indent + 2 };
-            let _ = writeln!(self.text, "{:indent$}{line}", "");
-        }
-    }
-
-    fn blank(&mut self) {
-        self.text.push('\n');
-    }
-
-    /// To be pasted: never broken.
-    fn command(&mut self, what: &str, command: &str) {
-        let _ = writeln!(self.text, "  {what}\n    {}", printable(command));
-    }
-}
-
 pub(super) fn text(map: &Map, about: &About<'_>, cautions: &[String]) -> String {
-    let mut page = Page { text: String::new(), width: about.width.clamp(NARROWEST, WIDEST) };
-    page.paragraph(0, about.title);
-    page.paragraph(0, about.file);
+    let mut page = Page::new(about.width);
+    page.paragraph(0, "", about.title);
+    page.paragraph(0, "", about.file);
     page.blank();
     let limit = limit(map).map(|l| format!(", limit {l}")).unwrap_or_default();
-    page.paragraph(0, &format!("map of {}{limit}", heading(map)));
-    page.paragraph(2, &format!("conditions: {}", conditions(map, about)));
+    page.paragraph(0, "", &format!("map of {}{limit}", heading(map)));
+    page.paragraph(2, "", &format!("conditions: {}", conditions(map, about)));
     for axis in &map.axes {
-        page.paragraph(2, &format!("{}: {}", axis.path, range(axis)));
+        page.paragraph(2, "", &format!("{}: {}", axis.path, range(axis)));
     }
     for note in &map.notes {
-        page.paragraph(2, note);
+        page.paragraph(2, "", note);
     }
     page.blank();
     field(&mut page, map);
@@ -58,12 +30,12 @@ pub(super) fn text(map: &Map, about: &About<'_>, cautions: &[String]) -> String 
     page.blank();
     commands(&mut page, map, about);
     page.blank();
-    page.paragraph(0, &format!("{}: {}", measured(map), map.row.definition));
+    page.paragraph(0, "", &format!("{}: {}", measured(map), map.row.definition));
     for caution in cautions {
-        page.paragraph(0, &format!("caution: {caution}"));
+        page.paragraph(0, "", &format!("caution: {caution}"));
     }
-    page.paragraph(0, &format!("written: {}", FILES.join(", ")));
-    page.paragraph(0, "calculated, not measured");
+    page.paragraph(0, "", &format!("written: {}", FILES.join(", ")));
+    page.paragraph(0, "", "calculated, not measured");
     page.text
 }
 
@@ -80,12 +52,16 @@ fn field(page: &mut Page, map: &Map) {
     } else {
         format!("{} places; nothing is asked, so that there is no boundary", tally.places)
     };
-    page.paragraph(0, &format!("{holds}; {finer} at the boundary and at the present design"));
+    page.paragraph(0, "", &format!("{holds}; {finer} at the boundary and at the present design"));
     if let Some((worst, best)) = extremes(map) {
         let words =
             if map.row.limit_text.is_some() { ["best", "worst"] } else { ["highest", "lowest"] };
         for (word, point) in words.into_iter().zip([best, worst]) {
-            page.paragraph(2, &format!("{word}: {} at {}", found(map, point), place(map, point)));
+            page.paragraph(
+                2,
+                "",
+                &format!("{word}: {} at {}", found(map, point), place(map, point)),
+            );
         }
     }
     let blind =
@@ -94,7 +70,7 @@ fn field(page: &mut Page, map: &Map) {
         if let Some(first) = blind(failed).next() {
             let (count, why) = (blind(failed).count(), found(map, first));
             let at = place(map, first);
-            page.paragraph(2, &format!("{count} runs {what}; for example, at {at}: {why}"));
+            page.paragraph(2, "", &format!("{count} runs {what}; for example, at {at}: {why}"));
         }
     }
 }
@@ -115,6 +91,7 @@ fn design(page: &mut Page, map: &Map) {
     page.blank();
     page.paragraph(
         0,
+        "",
         &format!("present design: {}{verdict}; {}", found(map, point), place(map, point)),
     );
     tolerances(page, map);
@@ -122,11 +99,11 @@ fn design(page: &mut Page, map: &Map) {
         return;
     }
     if !point.place.iter().all(|f| (-1e-9..=1.0 + 1e-9).contains(f)) {
-        page.paragraph(2, "it lies outside this range: widen it to learn how far the edge is");
+        page.paragraph(2, "", "it lies outside this range: widen it to learn how far the edge is");
         return;
     }
     match &map.nearest {
-        None => page.paragraph(0, "nearest edge: no edge inside this range"),
+        None => page.paragraph(0, "", "nearest edge: no edge inside this range"),
         Some(edge) => {
             let [holds, misses] = [edge.holds, edge.misses].map(|k| &map.points[k]);
             let text = format!(
@@ -137,11 +114,11 @@ fn design(page: &mut Page, map: &Map) {
                 found(map, misses),
                 close_place(map, misses),
             );
-            page.paragraph(0, &text);
+            page.paragraph(0, "", &text);
         }
     }
     for along in &map.along {
-        page.paragraph(2, &alone(map, point, along));
+        page.paragraph(2, "", &alone(map, point, along));
     }
 }
 
@@ -160,9 +137,13 @@ fn tolerances(page: &mut Page, map: &Map) {
     let at = worst.filter(|_| map.row.limit_text.is_some());
     let at =
         at.map(|p| format!("; at the worst of its corners, {}: {}", place(map, p), found(map, p)));
-    page.paragraph(2, &format!("by tolerance {words}{}", at.unwrap_or_default()));
+    page.paragraph(2, "", &format!("by tolerance {words}{}", at.unwrap_or_default()));
     if present.is_crossed {
-        page.paragraph(2, "the boundary passes through these tolerances: some boards will miss");
+        page.paragraph(
+            2,
+            "",
+            "the boundary passes through these tolerances: some boards will miss",
+        );
     }
 }
 
@@ -184,25 +165,34 @@ fn alone(map: &Map, from: &Point, along: &Along) -> String {
 
 /// What is worth running again.
 fn commands(page: &mut Page, map: &Map, about: &About<'_>) {
-    page.paragraph(0, "to run again:");
+    page.paragraph(0, "", "to run again:");
     let asked = map.row.limit_text.is_some();
     if let Some((worst, best)) = extremes(map) {
         let words = if asked { "worst" } else { "lowest" };
-        page.command(words, &command(about, &worst.changes));
+        command_line(page, words, &command(about, &worst.changes));
         if !asked {
-            page.command("highest", &command(about, &best.changes));
+            command_line(page, "highest", &command(about, &best.changes));
         }
     }
     if let Some(edge) = &map.nearest {
-        page.command("nearest edge, holds", &command(about, &map.points[edge.holds].changes));
-        page.command("nearest edge, misses", &command(about, &map.points[edge.misses].changes));
+        command_line(page, "nearest edge, holds", &command(about, &map.points[edge.holds].changes));
+        command_line(
+            page,
+            "nearest edge, misses",
+            &command(about, &map.points[edge.misses].changes),
+        );
     }
     for edge in map.edges.iter().filter(|e| map.nearest.as_ref() != Some(*e)) {
-        page.command("edge, holds", &command(about, &map.points[edge.holds].changes));
-        page.command("edge, misses", &command(about, &map.points[edge.misses].changes));
+        command_line(page, "edge, holds", &command(about, &map.points[edge.holds].changes));
+        command_line(page, "edge, misses", &command(about, &map.points[edge.misses].changes));
     }
     let blind = map.points.iter().find(|p| p.value.is_none() && p.kind == Kind::Grid);
     if let Some(point) = blind {
-        page.command("no number", &command(about, &point.changes));
+        command_line(page, "no number", &command(about, &point.changes));
     }
+}
+
+/// To be pasted: never broken.
+fn command_line(page: &mut Page, what: &str, command: &str) {
+    let _ = writeln!(page.text, "  {what}\n    {}", printable(command));
 }

@@ -8,22 +8,18 @@ use super::words::{
 use crate::measure::Measurement;
 use crate::output::number::{difference, engineering};
 use crate::output::printable;
-use crate::output::wrap::wrap;
+use crate::output::text::{Page, plain_table, write_rows};
 use crate::study::Sheet;
 use crate::study::spell::set_arguments;
 use crate::study::spread::{EXPLAINS, Law, StaticBudget, TestSpread, fails};
-use comfy_table::{CellAlignment, ContentArrangement, Table};
 use std::fmt::Write as _;
-
-const NARROWEST: usize = 60;
-const WIDEST: usize = 100;
 
 /// The whole text.
 pub(super) fn text(told: &Told<'_>, width: usize, files: &[String], cautions: &[String]) -> String {
-    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
+    let mut page = Page::new(width);
     let spread = told.spread;
-    page.paragraph(0, &told.plan.circuit.title);
-    page.paragraph(0, told.file);
+    page.paragraph(0, "", &told.plan.circuit.title);
+    page.paragraph(0, "", told.file);
     page.blank();
     head(&mut page, told);
     for test in &spread.tests {
@@ -35,25 +31,30 @@ pub(super) fn text(told: &Told<'_>, width: usize, files: &[String], cautions: &[
     budgets(&mut page, told);
     page.blank();
     for caution in cautions {
-        page.paragraph(0, &format!("caution: {caution}"));
+        page.paragraph(0, "", &format!("caution: {caution}"));
     }
-    page.paragraph(0, &format!("written: {}", files.join(", ")));
+    page.paragraph(0, "", &format!("written: {}", files.join(", ")));
     page.blank();
-    page.paragraph(0, &format!("whole file: {}", yield_words(spread.share)));
-    page.paragraph(0, &format!("verdict: {}", spread.verdict(told.runner).word()));
-    page.paragraph(0, "calculated, not measured");
+    page.paragraph(0, "", &format!("whole file: {}", yield_words(spread.share)));
+    page.paragraph(0, "", &format!("verdict: {}", spread.verdict(told.runner).word()));
+    page.paragraph(0, "", "calculated, not measured");
     page.text
 }
 
 fn head(page: &mut Page, told: &Told<'_>) {
     let spread = told.spread;
     let asked = &spread.asked;
+    let tests = match spread.tests.len() {
+        1 => "one test".to_owned(),
+        several => format!("{several} tests"),
+    };
     page.paragraph(
         0,
+        "",
         &format!(
-            "{} runs of {} tests drawn from seed {}, each test with the same draws{}",
+            "{} runs of {} drawn from seed {}, each test with the same draws{}",
             asked.runs,
-            spread.tests.len(),
+            tests,
             asked.seed,
             if asked.quick { "; extreme values not searched (--quick)" } else { "" }
         ),
@@ -67,18 +68,23 @@ fn head(page: &mut Page, told: &Told<'_>) {
     {
         let told = list(environment);
         if !told.is_empty() {
-            page.paragraph(2, &format!("{what}{told}"));
+            page.paragraph(2, "", &format!("{what}{told}"));
         }
     }
     if !spread.fixed.is_empty() {
-        page.paragraph(2, &format!("in every run: {}", set_arguments(&spread.fixed)));
+        page.paragraph(2, "", &format!("in every run: {}", set_arguments(&spread.fixed)));
     }
     let idle = told.idle();
     if !idle.is_empty() {
-        page.paragraph(2, &format!("left out, as nothing is to be judged: {}", idle.join(", ")));
+        page.paragraph(
+            2,
+            "",
+            &format!("left out, as nothing is to be judged: {}", idle.join(", ")),
+        );
     }
     page.paragraph(
         2,
+        "",
         "what a test sets itself stays; a run fails when a requirement that counts is missed, \
          cannot be evaluated, or the run cannot be solved",
     );
@@ -87,13 +93,13 @@ fn head(page: &mut Page, told: &Told<'_>) {
 fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
     let outcome = &sheet.outcome;
     let verdict = test.verdict(sheet).word();
-    page.paragraph(0, &format!("{} ({}): {verdict}", outcome.name, outcome.kind.word()));
-    page.paragraph(2, &yield_words(test.share));
+    page.paragraph(0, "", &format!("{} ({}): {verdict}", outcome.name, outcome.kind.word()));
+    page.paragraph(2, "", &yield_words(test.share));
     if test.share.failing == 0 && fails(test.verdict(sheet)) {
-        page.paragraph(2, "no drawn run fails, but a vertex of the limits does: see the worst");
+        page.paragraph(2, "", "no drawn run fails, but a vertex of the limits does: see the worst");
     }
     for (why, runs) in &test.unsolved {
-        page.paragraph(2, &format!("{runs} runs could not be solved: {why}"));
+        page.paragraph(2, "", &format!("{runs} runs could not be solved: {why}"));
     }
     rows(page, test, sheet);
     worst(page, told, test, sheet);
@@ -109,13 +115,13 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
         })
         .collect();
     if !told_of.is_empty() {
-        page.paragraph(2, "share of the variance (+ rises with it, − falls):");
+        page.paragraph(2, "", "share of the variance (+ rises with it, − falls):");
     }
     let mut known: Vec<String> = Vec::new();
     for (k, words) in told_of {
         let line = format!("{}: {words}", label(&sheet.rows[k]));
         if !known.contains(&line) {
-            page.paragraph(4, &line);
+            page.paragraph(4, "", &line);
             known.push(line);
         }
     }
@@ -124,7 +130,7 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
 fn rows(page: &mut Page, test: &TestSpread, sheet: &Sheet) {
     let heads =
         ["measurement", "limit", "nominal", "mean", "σ", "0.135 %", "99.865 %", "fail", "yield"];
-    let mut table = plain_table(page.width, &heads);
+    let mut table = plain_table(page.width, heads);
     for (row, found) in sheet.rows.iter().zip(&test.rows) {
         let figures = found.figures.as_ref();
         let of = |k: usize| value(figures.map(|f| f.percentiles[k]), row.unit);
@@ -143,10 +149,10 @@ fn rows(page: &mut Page, test: &TestSpread, sheet: &Sheet) {
         ];
         table.add_row(cells.iter().map(|cell| printable(cell)));
     }
-    page.table(&mut table, &[2, 3, 4, 5, 6, 7, 8]);
+    write_rows(page, &mut table, &[2, 3, 4, 5, 6, 7, 8]);
     for (row, found) in sheet.rows.iter().zip(&test.rows) {
         for (why, runs) in found.reasons.iter().take(3) {
-            page.paragraph(4, &format!("{}: {runs} runs: {why}", label(row)));
+            page.paragraph(4, "", &format!("{}: {runs} runs: {why}", label(row)));
         }
     }
 }
@@ -163,7 +169,7 @@ fn worst(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
         format!("[{}]", at + 1)
     };
     let normal = told.spread.drawn.iter().any(|d| d.law == Law::Normal);
-    page.paragraph(2, "worst:");
+    page.paragraph(2, "", "worst:");
     for (k, row) in sheet.rows.iter().enumerate() {
         let told_of = |line: &crate::study::Line| line_words(line, row);
         let mut parts = Vec::new();
@@ -191,7 +197,7 @@ fn worst(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
             (false, Some((None, ..))) => "; the vertex is worse",
             _ => "",
         };
-        page.paragraph(4, &format!("{}: {}{worse}", label(row), parts.join(", ")));
+        page.paragraph(4, "", &format!("{}: {}{worse}", label(row), parts.join(", ")));
     }
     for (k, command) in commands.iter().enumerate() {
         // Not wrapped: it is to be pasted.
@@ -224,6 +230,7 @@ fn budgets(page: &mut Page, told: &Told<'_>) {
     let name = |test: &TestSpread| told.plan.tests.get(test.test).map_or("", |t| t.name.as_str());
     page.paragraph(
         0,
+        "",
         &format!("static error budget: {} of {}, the tightest", budget.level, name(test)),
     );
     one_budget(page, told, test, budget);
@@ -235,7 +242,7 @@ fn budgets(page: &mut Page, told: &Told<'_>) {
             engineering(low, "V", 4),
             engineering(high, "V", 4)
         );
-        page.paragraph(2, &words);
+        page.paragraph(2, "", &words);
     }
 }
 
@@ -245,7 +252,7 @@ fn one_budget(page: &mut Page, told: &Told<'_>, test: &TestSpread, budget: &Stat
         of.map_or_else(String::new, |nominal| format!("{:+.3} %", 100.0 * v / nominal))
     };
     let mut table =
-        plain_table(page.width, &["cause", "sort", "at its low end", "", "at its high end", ""]);
+        plain_table(page.width, ["cause", "sort", "at its low end", "", "at its high end", ""]);
     for line in &budget.lines {
         let one = line.at_low_v == line.at_high_v;
         let high = |text: String| if one { String::new() } else { text };
@@ -258,17 +265,17 @@ fn one_budget(page: &mut Page, told: &Told<'_>, test: &TestSpread, budget: &Stat
             high(share(line.at_high_v)),
         ]);
     }
-    page.table(&mut table, &[2, 3, 4, 5]);
+    write_rows(page, &mut table, &[2, 3, 4, 5]);
     if !budget.unseen.is_empty() {
-        page.paragraph(2, &format!("below a millionth: {}", budget.unseen.join(", ")));
+        page.paragraph(2, "", &format!("below a millionth: {}", budget.unseen.join(", ")));
     }
     if !budget.unsolved.is_empty() {
-        page.paragraph(2, &format!("could not be solved: {}", budget.unsolved.join(", ")));
+        page.paragraph(2, "", &format!("could not be solved: {}", budget.unsolved.join(", ")));
     }
     let window = budget.window_v.map_or_else(String::new, |[low, high]| {
         format!("; window {} to {}", engineering(low, "V", 4), engineering(high, "V", 4))
     });
-    page.paragraph(2, &format!("nominally {}{window}", engineering(budget.level_v, "V", 5)));
+    page.paragraph(2, "", &format!("nominally {}{window}", engineering(budget.level_v, "V", 5)));
     for (way, reach) in
         [("extreme values", &budget.extreme), ("root of sum of squares", &budget.root_sum_square)]
     {
@@ -285,7 +292,7 @@ fn one_budget(page: &mut Page, told: &Told<'_>, test: &TestSpread, budget: &Stat
                 let _ = write!(words, " (worst {})", difference(worst, "V", 3));
             }
         }
-        page.paragraph(2, &words);
+        page.paragraph(2, "", &words);
     }
 }
 
@@ -298,50 +305,4 @@ fn excursion(told: &Told<'_>, test: &TestSpread, name: &str) -> Option<f64> {
     let run = test.rows.get(row).and_then(|r| Some(r.figures.as_ref()?.maximum));
     let vertex = test.extremes.get(row).and_then(|e| e.line.value);
     run.into_iter().chain(vertex).reduce(f64::max)
-}
-
-/// Lines as they grow.
-struct Page {
-    text: String,
-    width: usize,
-}
-
-impl Page {
-    /// Wrapped; further lines hang two deeper.
-    fn paragraph(&mut self, indent: usize, text: &str) {
-        let room = self.width.saturating_sub(indent + 2);
-        for (k, line) in wrap(&printable(text), room).iter().enumerate() {
-            let indent = if k == 0 { indent } else { indent + 2 };
-            let _ = writeln!(self.text, "{:indent$}{line}", "");
-        }
-    }
-
-    fn blank(&mut self) {
-        self.text.push('\n');
-    }
-
-    fn table(&mut self, table: &mut Table, right: &[usize]) {
-        for column in table.column_iter_mut() {
-            column.set_padding((0, 2));
-        }
-        for &column in right {
-            if let Some(column) = table.column_mut(column) {
-                column.set_cell_alignment(CellAlignment::Right);
-            }
-        }
-        for line in table.trim_fmt().lines() {
-            let _ = writeln!(self.text, "  {}", line.trim_end());
-        }
-    }
-}
-
-/// Without lines, as wide as the page allows.
-fn plain_table(width: usize, heads: &[&str]) -> Table {
-    let mut table = Table::new();
-    table
-        .load_style(comfy_table::presets::NOTHING)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(u16::try_from(width - 2).unwrap_or(u16::MAX))
-        .set_header(heads.to_vec());
-    table
 }

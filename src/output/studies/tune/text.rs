@@ -3,64 +3,19 @@
 use super::{DIGITS, View, percent};
 use crate::output::number::engineering;
 use crate::output::printable;
-use crate::output::wrap::wrap;
+use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
 use crate::study::spell::{quantity_text, set_arguments};
 use crate::study::tune::{Bound, Fate, NotCured, Region, SideEnd, Standing, WhyNot};
-use comfy_table::{CellAlignment, ContentArrangement, Table};
 use std::fmt::Write as _;
 
-const NARROWEST: usize = 60;
-const WIDEST: usize = 120;
 /// Of the ranking and of the rejected, in the text.
 const MOST_ROWS: usize = 12;
 
-struct Page {
-    text: String,
-    width: usize,
-}
-
-impl Page {
-    fn paragraph(&mut self, indent: usize, text: &str) {
-        let room = self.width.saturating_sub(indent + 2);
-        for (index, line) in wrap(&printable(text), room).iter().enumerate() {
-            let indent = if index == 0 { indent } else { indent + 2 };
-            let _ = writeln!(self.text, "{:indent$}{line}", "");
-        }
-    }
-
-    fn blank(&mut self) {
-        self.text.push('\n');
-    }
-
-    fn table(&mut self, head: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
-        let mut table = Table::new();
-        table
-            .load_style(comfy_table::presets::NOTHING)
-            .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(u16::try_from(self.width - 2).unwrap_or(u16::MAX))
-            .set_header(head.to_vec());
-        rows.into_iter().for_each(|row| {
-            table.add_row(row.iter().map(|cell| printable(cell)));
-        });
-        for column in table.column_iter_mut() {
-            column.set_padding((0, 2));
-        }
-        for &k in right {
-            if let Some(column) = table.column_mut(k) {
-                column.set_cell_alignment(CellAlignment::Right);
-            }
-        }
-        for line in table.trim_fmt().lines() {
-            let _ = writeln!(self.text, "  {}", line.trim_end());
-        }
-    }
-}
-
 pub(super) fn text(view: &View<'_>, width: usize) -> String {
-    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
-    page.paragraph(0, &view.plan.circuit.title);
-    page.paragraph(0, view.file);
+    let mut page = Page::new(width);
+    page.paragraph(0, "", &view.plan.circuit.title);
+    page.paragraph(0, "", view.file);
     page.blank();
     asked(&mut page, view);
     not_cured(&mut page, view);
@@ -72,18 +27,18 @@ pub(super) fn text(view: &View<'_>, width: usize) -> String {
         write_region(&mut page, view, region);
     }
     page.blank();
-    page.paragraph(0, "cautions");
+    page.paragraph(0, "", "cautions");
     for caution in view.cautions() {
-        page.paragraph(2, &caution);
+        page.paragraph(2, "", &caution);
     }
     page.blank();
-    page.paragraph(0, &format!("search: {}", view.ended()));
-    page.paragraph(0, &verdict(view));
+    page.paragraph(0, "", &format!("search: {}", view.ended()));
+    page.paragraph(0, "", &verdict(view));
     page.text
 }
 
 fn asked(page: &mut Page, view: &View<'_>) {
-    page.paragraph(0, "tuned");
+    page.paragraph(0, "", "tuned");
     for t in &view.tuning.tuned {
         let ends = t.choices.first().zip(t.choices.last());
         let ends = ends.map_or_else(String::new, |(a, b)| {
@@ -96,26 +51,31 @@ fn asked(page: &mut Page, view: &View<'_>) {
             format!("; -{} +{} of it", percent(minus), percent(plus))
         });
         let count = t.choices.len();
-        page.paragraph(2, &format!("{}: {count} values, {ends}, {}{now}{scatter}", t.path, t.from));
+        page.paragraph(
+            2,
+            "",
+            &format!("{}: {count} values, {ends}, {}{now}{scatter}", t.path, t.from),
+        );
     }
     page.blank();
-    page.paragraph(0, "held against");
+    page.paragraph(0, "", "held against");
     let names = |tests: &[usize]| {
         tests.iter().map(|&t| format!("`{}`", view.test_name(t))).collect::<Vec<_>>().join(", ")
     };
-    page.paragraph(2, &names(&view.scope.moved));
+    page.paragraph(2, "", &names(&view.scope.moved));
     if view.tuning.nominal {
-        page.paragraph(2, "at nominal values only; corners and tolerances were left out");
+        page.paragraph(2, "", "at nominal values only; corners and tolerances were left out");
     } else {
         page.paragraph(
             2,
+            "",
             "at nominal values, at every corner of `[corners]`, and at the worst limits of all \
              tolerances; that of what is tuned moves along",
         );
     }
     if !view.scope.at_rest.is_empty() {
         let names = names(&view.scope.at_rest);
-        page.paragraph(2, &format!("not moved by what is tuned, judged once: {names}"));
+        page.paragraph(2, "", &format!("not moved by what is tuned, judged once: {names}"));
     }
     let mut paths: Vec<&str> = view.scope.what_if.iter().map(|(_, path)| path.as_str()).collect();
     paths.sort_unstable();
@@ -124,7 +84,7 @@ fn asked(page: &mut Page, view: &View<'_>) {
         let of_path = view.scope.what_if.iter().filter(|(_, p)| p == path);
         let tests: Vec<usize> = of_path.map(|(test, _)| *test).collect();
         let names = names(&tests);
-        page.paragraph(2, &format!("left out, as they set `{path}` themselves: {names}"));
+        page.paragraph(2, "", &format!("left out, as they set `{path}` themselves: {names}"));
     }
 }
 
@@ -133,7 +93,7 @@ fn not_cured(page: &mut Page, view: &View<'_>) {
         return;
     }
     page.blank();
-    page.paragraph(0, "not cured by any of these values, and left out of the ranking");
+    page.paragraph(0, "", "not cured by any of these values, and left out of the ranking");
     let mut left: Vec<&NotCured> = view.tuning.not_cured.iter().collect();
     while let Some(first) = left.first().copied() {
         let alike = |n: &&NotCured| {
@@ -157,13 +117,13 @@ fn write_group(page: &mut Page, view: &View<'_>, group: &[&NotCured]) {
     let by = first.by.and_then(|k| view.standing(k));
     let who = by.map_or_else(String::new, |s| format!(", with {}", view.choice_words(s)));
     let lead = if first.why == WhyNot::NotMoved { "it is" } else { "best" };
-    page.paragraph(2, &format!("{lead} {reached}{margin}{who}: {}", View::why_not(first)));
+    page.paragraph(2, "", &format!("{lead} {reached}{margin}{who}: {}", View::why_not(first)));
     let arguments = match by {
         Some(s) => View::arguments(s, &first.best.over),
         None => set_arguments(&first.best.over),
     };
     if !arguments.is_empty() {
-        page.paragraph(4, &format!("there: {arguments}"));
+        page.paragraph(4, "", &format!("there: {arguments}"));
     }
     let also = others.iter().map(|n| {
         let margin = short(n).map_or_else(String::new, |m| format!(" ({m})"));
@@ -171,19 +131,19 @@ fn write_group(page: &mut Page, view: &View<'_>, group: &[&NotCured]) {
     });
     let also = also.collect::<Vec<_>>().join(", ");
     if !also.is_empty() {
-        page.paragraph(4, &format!("likewise of {also}"));
+        page.paragraph(4, "", &format!("likewise of {also}"));
     }
 }
 
 fn ranking(page: &mut Page, view: &View<'_>) {
     page.blank();
-    page.paragraph(0, "ranking");
+    page.paragraph(0, "", "ranking");
     let tuning = view.tuning;
     if tuning.ranking.is_empty() {
-        page.paragraph(2, "no candidate meets all requirements that are left");
+        page.paragraph(2, "", "no candidate meets all requirements that are left");
         return;
     }
-    page.paragraph(2, &format!("rule: {}", view.rule()));
+    page.paragraph(2, "", &format!("rule: {}", view.rule()));
     let mut head = vec!["rank"];
     head.extend(tuning.tuned.iter().map(|t| t.path.as_str()));
     head.extend(["parts", "size", "margin", "nearest limit", "rejected next", "worst case"]);
@@ -195,13 +155,13 @@ fn ranking(page: &mut Page, view: &View<'_>) {
         }
     }
     let right = [0, tuning.tuned.len() + 1, tuning.tuned.len() + 2, tuning.tuned.len() + 3];
-    page.table(&head, rows, &right);
+    write_table(page, &head, rows, &right);
     let more = tuning.ranking.len().saturating_sub(MOST_ROWS);
     if more > 0 {
-        page.paragraph(4, &format!("({more} more in tune.csv)"));
+        page.paragraph(4, "", &format!("({more} more in tune.csv)"));
     }
     if let Some(k) = tuning.present {
-        page.paragraph(2, &place_of_present(view, k));
+        page.paragraph(2, "", &place_of_present(view, k));
     }
 }
 
@@ -261,7 +221,7 @@ fn rejected(page: &mut Page, view: &View<'_>) {
     all.sort_by(|a, b| score(b).total_cmp(&score(a)));
     page.blank();
     let (count, shown) = (all.len(), all.len().min(MOST_ROWS));
-    page.paragraph(0, &format!("rejected: {count}, the nearest {shown} of them"));
+    page.paragraph(0, "", &format!("rejected: {count}, the nearest {shown} of them"));
     let mut head: Vec<&str> = view.tuning.tuned.iter().map(|t| t.path.as_str()).collect();
     head.extend(["misses", "value", "limit", "margin", "where"]);
     let rows = all.iter().take(MOST_ROWS).filter_map(|s| {
@@ -277,22 +237,23 @@ fn rejected(page: &mut Page, view: &View<'_>) {
         Some(cells)
     });
     let rows = rows.collect();
-    page.table(&head, rows, &[]);
+    write_table(page, &head, rows, &[]);
     if count > shown {
-        page.paragraph(4, &format!("({} more in tune.csv)", count - shown));
+        page.paragraph(4, "", &format!("({} more in tune.csv)", count - shown));
     }
 }
 
 fn choice(page: &mut Page, view: &View<'_>) {
     let Some(s) = view.tuning.choice.and_then(|k| view.standing(k)) else { return };
     page.blank();
-    page.paragraph(0, &format!("choice: {}", view.choice_words(s)));
-    page.paragraph(2, &format!("as arguments: {}", View::arguments(s, &[])));
+    page.paragraph(0, "", &format!("choice: {}", view.choice_words(s)));
+    page.paragraph(2, "", &format!("as arguments: {}", View::arguments(s, &[])));
     if let Some((row, spot)) = &s.nearest {
         let row = view.row(*row);
         let reached = view.reached(row, spot);
         page.paragraph(
             2,
+            "",
             &format!(
                 "nearest limit: {reached}, margin {} {}",
                 percent(spot.score()),
@@ -301,6 +262,7 @@ fn choice(page: &mut Page, view: &View<'_>) {
         );
         page.paragraph(
             2,
+            "",
             &format!("reproduced by: {}", view.command(row, &View::arguments(s, &spot.over))),
         );
     }
@@ -330,13 +292,13 @@ pub(super) fn region_conditions(view: &View<'_>, region: &Region) -> String {
 }
 
 fn write_region(page: &mut Page, view: &View<'_>, region: &Region) {
-    page.paragraph(0, &format!("allowed region of {}", region.part));
+    page.paragraph(0, "", &format!("allowed region of {}", region.part));
     let (c, r) = (&region.capacitance, &region.esr);
-    page.paragraph(2, &bound("capacitance", "F", c));
-    page.paragraph(2, &bound("ESR", "Ω", r));
-    page.paragraph(2, &format!("({})", region_conditions(view, region)));
+    page.paragraph(2, "", &bound("capacitance", "F", c));
+    page.paragraph(2, "", &bound("ESR", "Ω", r));
+    page.paragraph(2, "", &format!("({})", region_conditions(view, region)));
     for (what, unit, bound) in [("capacitance", "F", c), ("ESR", "Ω", r)] {
-        page.paragraph(2, &on_the_label(what, unit, bound));
+        page.paragraph(2, "", &on_the_label(what, unit, bound));
     }
     let sides = [
         ("less capacitance", "F", &c.low, c.reach[0]),
@@ -345,10 +307,9 @@ fn write_region(page: &mut Page, view: &View<'_>, region: &Region) {
         ("more ESR", "Ω", &r.high, r.reach[1]),
     ];
     for (what, unit, end, reach) in sides {
-        page.paragraph(2, &stop(view, what, unit, end, reach));
+        page.paragraph(2, "", &stop(view, what, unit, end, reach));
     }
-    page.paragraph(
-        2,
+    page.paragraph(2, "",
         &if region.is_verified {
             format!(
                 "run at its four corners and four mid-sides, {} times each (tests at corners and limits \
@@ -414,4 +375,12 @@ fn verdict(view: &View<'_>) -> String {
         ),
         (None, _) => "verdict: fail (no candidate meets what was asked)".to_owned(),
     }
+}
+
+fn write_table(page: &mut Page, head: &[&str], rows: Vec<Vec<String>>, right: &[usize]) {
+    let mut table = plain_table(page.width, head.to_vec());
+    rows.into_iter().for_each(|row| {
+        table.add_row(row.iter().map(|cell| printable(cell)));
+    });
+    write_rows(page, &mut table, right);
 }
