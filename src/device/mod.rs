@@ -52,7 +52,7 @@ pub use nonlinear::{Nonlinear, Visitor};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 
 /// Every kind of part, in the order a reader should meet them.
-static KINDS: [&Kind; 14] = [
+static KINDS: &[&Kind] = &[
     &passive::RESISTOR,
     &capacitor::CAPACITOR,
     &passive::INDUCTOR,
@@ -71,10 +71,10 @@ static KINDS: [&Kind; 14] = [
 
 /// Every kind of part.
 pub fn kinds() -> &'static [&'static Kind] {
-    &KINDS
+    KINDS
 }
 
 /// The kind of this name, as typed in a file.
 pub fn kind(name: &str) -> Option<&'static Kind> {
-    KINDS.into_iter().find(|k| k.name == name)
+    KINDS.iter().copied().find(|k| k.name == name)
 }

@@ -167,7 +167,7 @@ const ABOUT: &[RequirementOption] = &[RequirementOption::About {
 }];
 
 /// A row: the dimension follows from the unit.
-const fn row(
+pub(super) const fn row(
     name: &'static str,
     unit: &'static str,
     kinds: &'static [TestKind],
@@ -219,15 +219,32 @@ const fn level(
     Definition { scale: Scale::FromNominal, ..row(name, "V", kinds, NO_OPTION, text, procedure) }
 }
 
+/// Rows by family, in the order of every report.
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+
 /// All measurements, in the order of every report.
-pub static DEFINITIONS: &[Definition] = &joined::<{ TIME_ROWS.len() + STEADY_ROWS.len() }>();
+pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
+
+const fn how_many() -> usize {
+    let (mut count, mut family) = (0, 0);
+    while family < FAMILIES.len() {
+        count += FAMILIES[family].len();
+        family += 1;
+    }
+    count
+}
 
 const fn joined<const N: usize>() -> [Definition; N] {
     let mut all = [TIME_ROWS[0]; N];
-    let mut k = 0;
-    while k < N {
-        all[k] = if k < TIME_ROWS.len() { TIME_ROWS[k] } else { STEADY_ROWS[k - TIME_ROWS.len()] };
-        k += 1;
+    let (mut filled, mut family) = (0, 0);
+    while family < FAMILIES.len() {
+        let mut k = 0;
+        while k < FAMILIES[family].len() {
+            all[filled] = FAMILIES[family][k];
+            filled += 1;
+            k += 1;
+        }
+        family += 1;
     }
     all
 }

@@ -106,7 +106,7 @@ const PROFILE_KEYS: &[TestKey] = &[
 ];
 
 /// All kinds of test.
-pub static TEST_KINDS: [TestKindRow; 11] = [
+pub static TEST_KINDS: &[TestKindRow] = &[
     TestKindRow {
         kind: TestKind::OperatingPoint,
         summary: "the steady state: node voltages, currents, where each device works",

@@ -107,7 +107,7 @@ fn every_key_of_a_kind_is_told_with_its_text() {
             assert!(text.contains(&format!("\n  {}: ", key.name)), "{} {}", kind.name, key.name);
         }
     }
-    for row in &TEST_KINDS {
+    for row in TEST_KINDS {
         let text = entry(row.kind.word()).unwrap();
         for key in row.keys.iter().chain(&crate::trial::COMMON_TEST_KEYS) {
             let told = text.contains(&format!("\n  {}: ", key.name));
@@ -149,7 +149,7 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
 
 #[test]
 fn every_test_example_reads() {
-    for row in &TEST_KINDS {
+    for row in TEST_KINDS {
         let example = shown_example(row.kind.word());
         let text = format!("{SMALL_RAIL}{example}");
         assert_eq!(mistakes(&text), Vec::<String>::new(), "{}", row.kind.word());
