@@ -311,7 +311,9 @@ impl<'a> Transient<'a> {
     fn misses_a_drive(&self, pieces: &crate::system::Pieces, t: f64, h: f64) -> bool {
         let allowed = DRIVE_TOLERANCES * self.tolerances.node_v;
         pieces.list().iter().any(|piece| {
-            let Piece::Sine { .. } = piece else { return false };
+            if matches!(piece, Piece::Line { .. }) {
+                return false;
+            }
             let (v0, v1) = (piece.value(t), piece.value(t + h));
             let (s0, s1) = (h * piece.slope(t), h * piece.slope(t + h));
             [0.25, 0.5, 0.75].iter().any(|&theta: &f64| {

@@ -100,10 +100,7 @@ fn levels(drive: &Drive, dimension: Dimension) -> String {
     match &drive.shape {
         None => level(drive.constant, dimension),
         Some(Shape::Points { points, .. }) => {
-            let all = points.iter().map(|p| drive.constant + p.1);
-            let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
-                (x.min(low), x.max(high))
-            });
+            let (low, high) = drive.range();
             let count = points.len();
             format!("{count} points, {} to {}", level(low, dimension), level(high, dimension))
         }
@@ -113,5 +110,9 @@ fn levels(drive: &Drive, dimension: Dimension) -> String {
             level(amplitude.abs(), dimension),
             trimmed(*frequency_hz, "Hz")
         ),
+        Some(Shape::Pieces(_)) => {
+            let (low, high) = drive.range();
+            format!("{} to {}", level(low, dimension), level(high, dimension))
+        }
     }
 }
