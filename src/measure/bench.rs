@@ -17,6 +17,13 @@ pub(super) enum Finding {
     State(State),
     /// There is no such number because it is better than any, and why.
     Beyond(String, Worse),
+    /// What was waited for has not happened by the end of the record.
+    NotYet {
+        /// How it stands then.
+        words: String,
+        /// s, how long was watched.
+        watched_s: f64,
+    },
     /// It cannot be told, and why.
     Missing(String),
 }
@@ -190,7 +197,7 @@ impl<'a> Bench<'a> {
         let mut dwells = self.scene.dwells.iter();
         let found = match role {
             Role::Before => dwells.find(|d| d.role == role),
-            Role::Loaded | Role::Released => dwells.rfind(|d| d.role == role),
+            Role::Loaded | Role::Released | Role::Running | Role::Unpowered => dwells.rfind(|d| d.role == role),
         };
         let dwell = found.ok_or_else(|| format!("the test has no {} dwell", role.word()))?;
         self.level(dwell, None)
@@ -267,6 +274,9 @@ impl<'a> Bench<'a> {
             TestKind::Profile => self.oscillation(self.scene.record().ok()?),
             TestKind::LoadStep | TestKind::LineStep => {
                 self.scene.dwells.iter().find_map(|d| self.oscillation(d.window))
+            }
+            TestKind::StartUp | TestKind::PowerDown => {
+                self.scene.running().find_map(|d| self.oscillation(d.window))
             }
             _ => None,
         }

@@ -3,7 +3,9 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
+use super::families::*;
 use super::scene::TestKind;
+use super::start_rows::START_ROWS;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
 use crate::quantity::Dimension;
@@ -87,7 +89,7 @@ pub(super) enum Procedure {
 pub struct Definition {
     /// As in requirements and results.
     pub name: &'static str,
-    /// SI symbol; `1` for a plain number.
+    /// SI symbol; `1` for a plain number, told in %; empty for a count.
     pub unit: &'static str,
     /// Of the limits that a requirement may give.
     pub dimension: Dimension,
@@ -131,27 +133,7 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
     DEFINITIONS.iter().find(|d| d.name == name)
 }
 
-const ALL: &[TestKind] =
-    &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
-/// All but dropout, which leaves the window by its nature.
-const WINDOWED: &[TestKind] = &[
-    TestKind::OperatingPoint,
-    TestKind::LoadStep,
-    TestKind::LineStep,
-    TestKind::Profile,
-    TestKind::LoadRegulation,
-    TestKind::LineRegulation,
-    TestKind::LoopGain,
-    TestKind::OutputImpedance,
-    TestKind::RippleRejection,
-    TestKind::Noise,
-];
-const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
-const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
-const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
-const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
-
-const NO_OPTION: &[RequirementOption] = &[];
+pub(super) const NO_OPTION: &[RequirementOption] = &[];
 const CAPACITOR: &[RequirementOption] = &[RequirementOption::Capacitor];
 const LEVEL: &[RequirementOption] = &[RequirementOption::Level];
 const BAND_ABOUT: &[RequirementOption] = &[
@@ -195,6 +177,7 @@ pub(super) const fn figure(
 const fn dimension_of(unit: &str) -> Dimension {
     match unit.as_bytes() {
         b"V" => Dimension::VOLT,
+        b"A^2*s" => Dimension::AMPERE_SQUARED_SECOND,
         b"A" => Dimension::AMPERE,
         b"s" => Dimension::SECOND,
         b"W" => Dimension::WATT,
@@ -220,7 +203,7 @@ const fn level(
 }
 
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, START_ROWS, STEADY_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
@@ -330,10 +313,10 @@ const TIME_ROWS: &[Definition] = &[
         "loaded_level minus before_level",
         excursion::static_change,
     ),
-    level("output_minimum", TIME, "lowest output over the whole record", excursion::output_minimum),
+    level("output_minimum", TIME_OR_DOWN, "lowest output over the whole record", excursion::output_minimum),
     level(
         "output_maximum",
-        TIME,
+        TIME_AND_SWITCHED,
         "highest output over the whole record",
         excursion::output_maximum,
     ),
@@ -348,7 +331,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "longest_above",
         "s",
-        TIME,
+        TIME_AND_SWITCHED,
         LEVEL,
         "longest single time that the output stays above the level",
         timing::longest_above,
@@ -364,7 +347,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "late_ripple",
         "V",
-        TIME,
+        TIME_OR_START,
         NO_OPTION,
         "peak to peak of the output over the last 20 % of the last dwell (profile: of the \
          record); more than 0.1 % of nominal is called not settling",
@@ -373,7 +356,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "headroom_minimum",
         "V",
-        ALL,
+        ALL_OR_DOWN,
         NO_OPTION,
         "lowest difference between regulator input and output over the whole record",
         supply::headroom_minimum,
@@ -381,7 +364,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "input_minimum",
         "V",
-        TIME,
+        TIME_OR_DOWN,
         NO_OPTION,
         "lowest voltage at the regulator input over the whole record",
         supply::input_minimum,
@@ -389,7 +372,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "input_maximum",
         "V",
-        TIME,
+        TIME_AND_SWITCHED,
         NO_OPTION,
         "highest voltage at the regulator input over the whole record",
         supply::input_maximum,
@@ -397,7 +380,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "pass_power_peak",
         "W",
-        ALL,
+        ALL_AND_SWITCHED,
         NO_OPTION,
         "highest power absorbed by the pass devices together over the whole record",
         supply::pass_power_peak,
@@ -405,16 +388,16 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "pass_power_mean",
         "W",
-        ALL,
+        ALL_OR_START,
         NO_OPTION,
         "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
-         loaded_level is taken from (profile: of the record)",
+         loaded_level is taken from (start-up: behind the edge; profile: of the record)",
         supply::pass_power_mean,
     ),
     row(
         "source_current_peak",
         "A",
-        TIME,
+        TIME_OR_DOWN,
         NO_OPTION,
         "highest current delivered by the source over the whole record",
         supply::source_current_peak,
@@ -422,7 +405,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "efficiency",
         "1",
-        ALL,
+        ALL_OR_START,
         NO_OPTION,
         "energy taken by the load over energy delivered by the source and the further supplies, \
          over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
@@ -431,7 +414,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "ground_current",
         "A",
-        ALL,
+        ALL_OR_START,
         NO_OPTION,
         "mean of the current delivered by the source and the further supplies minus the load's, \
          over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
@@ -440,7 +423,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "capacitor_stress",
         "1",
-        ALL,
+        ALL_AND_SWITCHED,
         CAPACITOR,
         "highest size of the voltage across a capacitor over the whole record, over its rated_voltage \
          times its derating: of the capacitor named in `of`, else of the worst of the output and \
@@ -470,17 +453,19 @@ const TIME_ROWS: &[Definition] = &[
         WINDOWED,
         NO_OPTION,
         "distance of the worst settled level (of every dwell; in a profile the mean over the \
-         last 10 % of the record; in a test at several conditions the rest at each) inside the \
+         last 10 % of the record; in a start-up that of the dwell behind the edge, in a power-down \
+         that of the dwell ahead of it; in a test at several conditions the rest at each) inside the \
          static window, negative outside",
         excursion::window,
     ),
     row(
         "transient_window",
         "V",
-        ALL,
+        ALL_OR_START,
         NO_OPTION,
         "distance of the worst instant of the whole record inside the window for transients, \
-         negative outside",
+         negative outside; in a start-up only the side away from 0 V counts, in a power-down there \
+         is none",
         excursion::transient_window,
     ),
 ];

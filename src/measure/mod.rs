@@ -7,11 +7,14 @@ mod bench;
 pub mod decay;
 mod definition;
 mod excursion;
+mod families;
 mod limit_text;
 pub mod margins;
 mod requirement;
 mod response;
 pub mod scene;
+mod start;
+mod start_rows;
 mod stations;
 mod steady_rows;
 mod stress;
@@ -116,6 +119,7 @@ pub fn measure_twice(
                     Finding::Value(_),
                     Finding::State(State { words, .. })
                     | Finding::Beyond(words, _)
+                    | Finding::NotYet { words, .. }
                     | Finding::Missing(words),
                 ) => (Finding::Missing(format!("solved tighter: {words}")), None),
                 (Finding::State(state), Finding::Value(_)) => {
@@ -148,7 +152,10 @@ pub fn instants(scene: &Scene, requirements: &[Requirement]) -> Vec<f64> {
         .iter()
         .filter_map(|row| match row.find(&bench) {
             Finding::Value(value) => Some(value.instants),
-            Finding::State(_) | Finding::Beyond(..) | Finding::Missing(_) => None,
+            Finding::State(_)
+            | Finding::Beyond(..)
+            | Finding::NotYet { .. }
+            | Finding::Missing(_) => None,
         })
         .flatten()
         .filter(|t| t.is_finite())
@@ -329,6 +336,12 @@ impl Row<'_> {
                 };
                 row.reason = Some(reason);
             }
+            Finding::NotYet { words, watched_s } => {
+                row.verdict = verdict_of_waiting(watched_s, limit);
+                let unsure = limit.is_some() && row.verdict == Verdict::NotEvaluated;
+                let hint = if unsure { "; the record is too short to tell" } else { "" };
+                row.reason = Some(words + hint);
+            }
             Finding::Missing(reason) => {
                 row.verdict = Verdict::NotEvaluated;
                 row.reason = Some(reason);
@@ -380,6 +393,15 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
             Some(highest) if watched_s > highest => Verdict::Fail,
             _ => Verdict::NotEvaluated,
         },
+    }
+}
+
+/// What has not happened while it was watched takes longer than that.
+fn verdict_of_waiting(watched_s: f64, limit: Option<Limit>) -> Verdict {
+    match limit {
+        Some(Limit::AtLeast(lowest)) if watched_s >= lowest => Verdict::Pass,
+        Some(limit) if limit.highest().is_some_and(|highest| watched_s > highest) => Verdict::Fail,
+        _ => Verdict::NotEvaluated,
     }
 }
 

@@ -11,6 +11,8 @@ pub mod signal {
     pub const OUTPUT: &str = "output";
     /// V, regulator input pin relative to the rail's ground.
     pub const INPUT: &str = "input";
+    /// A, through the pass devices together, from input to output.
+    pub const PASS_CURRENT: &str = "pass_current";
     /// W, absorbed by the pass devices together.
     pub const PASS_POWER: &str = "pass_power";
     /// A, delivered by the source.
@@ -55,6 +57,10 @@ pub enum TestKind {
     LineStep,
     /// Load and source follow given points, or nothing is driven.
     Profile,
+    /// The source, or what enables the rail, comes up.
+    StartUp,
+    /// The source, or what enables the rail, goes down.
+    PowerDown,
     /// Output against load, at rest.
     LoadRegulation,
     /// Output against source, at rest.
@@ -74,7 +80,15 @@ pub enum TestKind {
 impl TestKind {
     /// Whether it is solved at rest, at several conditions.
     pub fn is_steady(self) -> bool {
-        !matches!(self, Self::OperatingPoint | Self::LoadStep | Self::LineStep | Self::Profile)
+        self != Self::OperatingPoint && !self.is_in_time()
+    }
+
+    /// Whether it runs through time.
+    pub fn is_in_time(self) -> bool {
+        matches!(
+            self,
+            Self::LoadStep | Self::LineStep | Self::Profile | Self::StartUp | Self::PowerDown
+        )
     }
 
     /// As written in files.
@@ -84,6 +98,8 @@ impl TestKind {
             Self::LoadStep => "load-step",
             Self::LineStep => "line-step",
             Self::Profile => "profile",
+            Self::StartUp => "start-up",
+            Self::PowerDown => "power-down",
             Self::LoadRegulation => "load-regulation",
             Self::LineRegulation => "line-regulation",
             Self::Dropout => "dropout",
@@ -115,6 +131,10 @@ pub enum Role {
     Loaded,
     /// After the second edge of each repetition.
     Released,
+    /// The source and what enables the rail are there.
+    Running,
+    /// One of them is not.
+    Unpowered,
 }
 
 impl Role {
@@ -124,6 +144,8 @@ impl Role {
             Self::Before => "before",
             Self::Loaded => "loaded",
             Self::Released => "released",
+            Self::Running => "running",
+            Self::Unpowered => "unpowered",
         }
     }
 }
@@ -207,6 +229,9 @@ impl<'a> Scene<'a> {
                 signal::OUTPUT => "output",
                 signal::INPUT => "input",
                 signal::PASS_POWER => "pass",
+                signal::PASS_CURRENT => {
+                    return "no pass device of `[rail]` joins input and output".to_owned();
+                }
                 signal::SOURCE_CURRENT | signal::SOURCE_POWER => "source",
                 signal::SUPPLY_CURRENT => "supplies",
                 signal::LOAD_CURRENT | signal::LOAD_POWER => "load",
@@ -234,7 +259,13 @@ impl<'a> Scene<'a> {
         self.dwells.iter().find(|d| middle(d) > edge.start_s)
     }
 
-    /// The window that averages are taken over: the last 10 % of the last loaded dwell; of the
+    /// The dwells in which a rail that is switched has its power.
+    pub(super) fn running(&self) -> impl Iterator<Item = &Dwell> {
+        self.dwells.iter().filter(|d| d.role == Role::Running)
+    }
+
+    /// The window that averages are taken over: the last 10 % of the last loaded dwell (of a rail that
+    /// is switched: of the last in which it has its power); of the
     /// whole record in a profile; the sample itself in an operating point.
     pub(super) fn loaded_tail(&self) -> Result<Window, String> {
         match self.kind {
@@ -243,7 +274,7 @@ impl<'a> Scene<'a> {
             _ => self
                 .dwells
                 .iter()
-                .rfind(|d| d.role == Role::Loaded)
+                .rfind(|d| matches!(d.role, Role::Loaded | Role::Running))
                 .map(|d| d.window.last(TAIL))
                 .ok_or_else(|| "the test has no loaded dwell".to_owned()),
         }

@@ -38,6 +38,8 @@ pub struct Facts {
     pub unsettled: bool,
     /// Only nominal values were calculated, no tolerances.
     pub nominal_only: bool,
+    /// A test lets the source follow a shape that stands for what a road vehicle does.
+    pub vehicle_shapes: bool,
     /// Which kinds of application and source the file speaks of.
     pub fields: Fields,
 }
@@ -148,6 +150,14 @@ pub fn cautions(facts: &Facts) -> Vec<String> {
     found.extend(facts.capacitors.iter().flat_map(capacitor));
     found.extend(about_parts(facts));
     found.extend(fields(facts.fields));
+    if facts.vehicle_shapes {
+        found.push(
+            "automotive: the relevant standards (own copy of the edition that counts), the vehicle \
+             maker's specification and a qualified engineer decide; the line shapes used here are \
+             examples, and figures told as from memory were not checked"
+                .to_owned(),
+        );
+    }
     if facts.nominal_only {
         found.push("nominal values only: tolerances were left out, corners may differ".to_owned());
     }
@@ -322,6 +332,8 @@ mod tests {
         let unsettled = Facts { unsettled: true, failed: true, ..Facts::default() };
         assert_eq!(matching(&unsettled, "does not come to rest"), 1);
         assert_eq!(matching(&unsettled, "a requirement fails"), 0);
+        let shapes = Facts { vehicle_shapes: true, ..Facts::default() };
+        assert_eq!(matching(&shapes, "line shapes used here are examples"), 1);
         assert_eq!(matching(&Facts { nominal_only: true, ..Facts::default() }, "tolerances"), 1);
     }
 

@@ -13,6 +13,8 @@ use crate::waveform::{Signal, Waveform};
 
 /// Points drawn between two neighbours of the record, so that curves look like what was solved.
 const INNER_POINTS: usize = 8;
+/// An excursion of a start below this share of nominal is not marked.
+const NO_EXCURSION: f64 = 1e-3;
 /// A magnified window reaches this many recovery times (or edge times) past its edge.
 const ZOOM_REACH: f64 = 3.0;
 /// A magnified window starts this share of its length ahead of its edge.
@@ -28,6 +30,7 @@ pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
         output_panel(outcome, !zooms.is_empty()),
         input_panel(outcome),
         control_panel(plan, outcome),
+        pass_panel(outcome),
     ];
     Some(StepPlot {
         title: format!("{} — {}", outcome.name, plan.circuit.title),
@@ -79,7 +82,11 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let name = if outcome.kind == TestKind::LineStep {
+    let of_source = matches!(
+        outcome.kind,
+        TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown
+    );
+    let name = if of_source {
         signal::SOURCE_CURRENT
     } else {
         signal::LOAD_CURRENT
@@ -96,6 +103,13 @@ fn input_panel(outcome: &Outcome) -> Option<Panel> {
     let found = outcome.waveform.signal(signal::INPUT)?;
     let words = "regulator input";
     Some(panel(words.to_owned(), "V", curve(&outcome.waveform, found, words), 0.25))
+}
+
+/// What flows through the pass device when the power goes: backwards below the zero line.
+fn pass_panel(outcome: &Outcome) -> Option<Panel> {
+    let found = outcome.waveform.signal(signal::PASS_CURRENT).filter(|s| moves(&s.values))?;
+    let words = "current through pass device";
+    Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
 
 /// What steers the pass device: the amplifier's output current where it drives a base, else the
@@ -146,10 +160,24 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
 
 /// Numbers that happen at one instant of the output.
 fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
-    const TOLD: [&str; 4] = ["droop", "overshoot", "recovery", "release_recovery"];
-    let told = TOLD.contains(&m.name.as_str())
-        && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
+    const ALWAYS: [&str; 7] = [
+        "droop",
+        "overshoot",
+        "start_time",
+        "start_dip",
+        "start_overshoot",
+        "hold_up",
+        "discharge_time",
+    ];
+    const WHERE_ASKED: [&str; 3] = ["recovery", "release_recovery", "start_settling"];
+    let name = m.name.as_str();
+    let told = ALWAYS.contains(&name) || (WHERE_ASKED.contains(&name) && m.limit.is_some());
     let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
+    // A start that ends from below has its highest value anywhere at its end.
+    let nominal_v = outcome.condition.rail.nominal_v.map_or(0.0, f64::abs);
+    if name.starts_with("start_") && m.unit == "V" && value < NO_EXCURSION * nominal_v {
+        return None;
+    }
     let height = outcome.waveform.at(output, at_s, crate::waveform::Side::After)?;
     let words = m.name.replace('_', " ");
     Some(Mark {
@@ -163,6 +191,8 @@ fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
 pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
     let labels = match outcome.kind {
         TestKind::LoadStep => ["loading edge", "releasing edge"],
+        TestKind::StartUp => ["start", "start"],
+        TestKind::PowerDown => ["power goes", "power goes"],
         _ => ["first edge", "second edge"],
     };
     let recoveries =

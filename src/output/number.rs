@@ -76,6 +76,9 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
+    if unit.is_empty() && value.fract() == 0.0 && uncertainty == 0.0 {
+        return format!("{value}");
+    }
     if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
         return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
     }
@@ -96,7 +99,7 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
     if unit == "1" {
         return (0.01, "");
     }
-    if matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
+    if unit.contains('^') || matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
         return (1.0, "");
     }
     let thousands =

@@ -170,6 +170,9 @@ fn measurement(m: &Measurement) -> MeasurementReport {
     }
 }
 
+/// Words of reasons that mean a rail which does not come to rest where it should.
+const UNSETTLED: [&str; 3] = ["settle", "oscillat", "stuck"];
+
 /// What the cautions are triggered by.
 pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     let largest = |name: &str| {
@@ -190,9 +193,10 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
         not_evaluated: lines().any(|m| m.verdict == Verdict::NotEvaluated),
         unsettled: lines().any(|m| {
             m.verdict == Verdict::Fail
-                && m.reason.as_ref().is_some_and(|r| r.contains("settle") || r.contains("oscillat"))
+                && m.reason.as_ref().is_some_and(|r| UNSETTLED.iter().any(|w| r.contains(w)))
         }),
         nominal_only: outcomes.iter().any(|o| o.measurements.iter().all(|m| m.corner.is_none())),
+        vehicle_shapes: outcomes.iter().any(|o| o.excitation.is_automotive),
         fields: Fields::mentioned_in(said.chain(nodes)),
     }
 }

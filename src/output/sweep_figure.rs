@@ -68,7 +68,7 @@ pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
             Quest::RippleRejection { .. } => &["", ".headroom"],
             _ => &[""],
         },
-        Motion::Rest | Motion::Step(_) | Motion::Profile(_) => &[""],
+        Motion::Rest | Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_) => &[""],
     }
 }
 

@@ -51,7 +51,8 @@ fn moves_source_of(named: &Test, test: &Test) -> bool {
     let moves = match &named.motion {
         Motion::Rest => false,
         Motion::Step(step) => step.mover == Mover::Source,
-        Motion::Profile(profile) => profile.source.is_some(),
+        Motion::Ramp(ramp) => ramp.by.is_none(),
+        Motion::Profile(profile) => profile.source.is_some() || profile.shape.is_some(),
         Motion::Steady(motion) => matches!(motion.quest, Quest::LineRegulation { .. }),
     };
     moves && part(named) == part(test)

@@ -62,6 +62,8 @@ impl Dimension {
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
     pub const AMPERE_PER_VOLT_SQUARED: Self = Self::of(-2, 1, 0, 0);
+    /// A²·s, what melts a fuse.
+    pub const AMPERE_SQUARED_SECOND: Self = Self::of(0, 2, 1, 0);
     /// √Hz = s^-½
     pub const ROOT_HERTZ: Self = Self { second: -1, ..Self::NONE };
     /// V/√Hz, the density of a noise voltage.

@@ -5,7 +5,7 @@ use super::Test;
 use super::books::Balance;
 use super::budget;
 use super::capacitors;
-use super::explanation::{explain, tell};
+use super::explanation::{explain, tell, tell_windup};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
@@ -76,6 +76,7 @@ impl Prepared {
                 let quick = options.quick;
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
                 tell(outcome);
+                tell_windup(system, self.figures(), record, outcome);
                 if !quick {
                     budget::tell(self, system, record, outcome);
                 }

@@ -16,6 +16,8 @@ mod profile;
 mod read;
 mod require;
 mod run;
+mod shapes;
+mod start;
 mod steady;
 mod steady_kinds;
 
@@ -27,6 +29,8 @@ pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
+pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
+pub use start::RampMotion;
 pub use steady::{Frequencies, Further, IN_TIME_ONLY, Quest, SteadyMotion};
 
 use crate::analysis::Start;
@@ -127,6 +131,8 @@ pub enum Motion {
     Rest,
     /// There and back, perhaps repeated.
     Step(Box<StepMotion>),
+    /// One way up or down, of a source.
+    Ramp(Box<RampMotion>),
     /// Points.
     Profile(Box<ProfileMotion>),
     /// Nothing, at every combination of some levels.
@@ -165,4 +171,6 @@ pub struct ProfileMotion {
     pub load: Option<Vec<(Program, Program)>>,
     /// (s, level) of the source.
     pub source: Option<Vec<(Program, Program)>>,
+    /// A line shape that the source follows instead.
+    pub shape: Option<ShapeMotion>,
 }

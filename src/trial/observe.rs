@@ -38,6 +38,8 @@ pub struct Observer<'a> {
     load: Option<usize>,
     source: Option<usize>,
     capacitors: Vec<Watched>,
+    /// Part and terminal where pass devices deliver to the output.
+    through: Vec<(usize, usize)>,
     reads: Reads,
     probe: Option<&'a str>,
     watched: Option<&'a [String]>,
@@ -70,13 +72,24 @@ impl<'a> Observer<'a> {
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
         let (load, source) = (find(load), find(source));
-        Self { system, rail, load, source, capacitors, reads, probe: None, watched: None }
+        let (through, probe, watched) = (Vec::new(), None, None);
+        Self { system, rail, load, source, capacitors, through, reads, probe, watched }
     }
 
     /// The same, with a node that is recorded besides the rail's signals.
     #[must_use]
     pub fn with_probe(self, probe: Option<&'a str>) -> Self {
         Self { probe, ..self }
+    }
+
+    /// The same, with the current that pass devices deliver to the output by these terminals.
+    #[must_use]
+    pub fn through(self, terminals: &[(String, usize)]) -> Self {
+        let place = |(name, terminal): &(String, usize)| {
+            Some((part_named(self.system, name)?, *terminal))
+        };
+        let through = terminals.iter().filter_map(place).collect();
+        Self { through, ..self }
     }
 
     /// The same, with what these measurements read alone; `None`: all.
@@ -322,6 +335,8 @@ impl<'a> Observer<'a> {
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
         add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));
+        let out_of = |&(part, terminal): &(usize, usize)| (-1.0, Quantity::Current(part, terminal));
+        add(signal::PASS_CURRENT, "A", Some(self.through.iter().map(out_of).collect()));
         add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
         add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
         for watched in &self.capacitors {

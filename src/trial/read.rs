@@ -3,6 +3,7 @@
 use super::kinds::{TEST_KINDS, TestKindRow, test_kind_row};
 use super::profile::read_profile;
 use super::require::{compile, read_requirements};
+use super::start::read_switching;
 use super::steady::read_steady;
 use super::{Driven, Motion, Mover, Sample, StepMotion, Test, WindowChoice};
 use crate::analysis::Start;
@@ -331,6 +332,9 @@ impl Read<'_, '_> {
             TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
             TestKind::LineStep => self.step(reader, Mover::Source, source, place),
             TestKind::Profile => read_profile(self, reader, files, (load, source), place),
+            TestKind::StartUp | TestKind::PowerDown => {
+                read_switching(self, kind, reader, source, place)
+            }
             TestKind::LoadRegulation
             | TestKind::LineRegulation
             | TestKind::Dropout

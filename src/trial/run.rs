@@ -1,6 +1,7 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::start::pass_terminals;
 use super::steady::{self, Further};
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
 use crate::analysis::{
@@ -207,7 +208,7 @@ pub fn run_with(
             outcome.work.factorisations = rest.factorisations;
             match test.motion {
                 Motion::Rest => prepared.look_at_rest(&system, &rest, test, &mut outcome),
-                Motion::Step(_) | Motion::Profile(_) => {
+                Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_) => {
                     prepared.step_through(&system, &rest, test, options, &mut outcome);
                 }
                 Motion::Steady(_) => {}
@@ -250,6 +251,7 @@ pub(super) struct Prepared {
     pub(super) accuracy_v: f64,
     pub(super) load: Option<String>,
     pub(super) source: Option<String>,
+    kind: TestKind,
     inputs_hold: bool,
     quick: bool,
     pub(super) reads: Reads,
@@ -313,6 +315,7 @@ impl Prepared {
             excitation,
             requirements,
             accuracy_v,
+            kind: test.kind,
             inputs_hold,
             quick: options.quick,
             reads: options.reads,
@@ -328,7 +331,13 @@ impl Prepared {
     pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         let parts = (self.load.as_deref(), self.source.as_deref());
         let capacitors = capacitors::watched(self, system);
-        let observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
+        let mut observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
+        // Only what asks for it pays for it.
+        if self.kind == TestKind::PowerDown
+            && let Some(rail) = self.figures()
+        {
+            observer = observer.through(&pass_terminals(&self.variant, rail));
+        }
         observer.with_probe(self.probe.as_deref()).watching(self.watched.as_deref())
     }
 
@@ -364,6 +373,7 @@ impl Prepared {
                     .chain(
                         self.excitation.ambient_words.clone().map(|w| ("ambients".to_owned(), w)),
                     )
+                    .chain(self.excitation.by_words.clone())
                     .collect(),
             },
             measurements: Vec::new(),
@@ -378,7 +388,7 @@ impl Prepared {
             at_rest: None,
             curves: Vec::new(),
             listings: Vec::new(),
-            notes: Vec::new(),
+            notes: self.excitation.notes.clone(),
         }
     }
 

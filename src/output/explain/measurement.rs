@@ -9,6 +9,7 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     page.heading("unit");
     page.text(match definition.unit {
         "1" => "none (a fraction, told in %)",
+        "" => "none (a count)",
         unit => unit,
     });
     page.heading("reported by tests of kind");
@@ -76,6 +77,7 @@ pub(super) fn example(definition: &Definition) -> String {
     let name = definition.name;
     let at_least = [
         "minimum",
+        "hold_up",
         "efficiency",
         "headroom",
         "window",
@@ -100,6 +102,8 @@ pub(super) fn example(definition: &Definition) -> String {
         "Hz" => "20 kHz",
         "dB" => "40 dB",
         "deg" => "45 deg",
+        "A^2*s" => "1 mA^2*s",
+        "" => "0",
         "Ω" => "50 mΩ",
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",

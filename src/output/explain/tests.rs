@@ -168,6 +168,8 @@ fn test_of(kind: TestKind) -> &'static str {
             "kind = \"line-step\"\nfrom = \"3 V\"\nto = \"4 V\"\nedge = \"0\"\nhold = \"1 ms\"\n"
         }
         TestKind::Profile => "kind = \"profile\"\nduration = \"1 ms\"\n",
+        TestKind::StartUp => "kind = \"start-up\"\nramp = \"1 ms\"\nhold = \"9 ms\"\n",
+        TestKind::PowerDown => "kind = \"power-down\"\nramp = \"1 ms\"\nhold = \"9 ms\"\n",
         TestKind::LoadRegulation => "kind = \"load-regulation\"\nfrom = \"2 mA\"\nto = \"9 mA\"\n",
         TestKind::LineRegulation => "kind = \"line-regulation\"\nfrom = \"3 V\"\nto = \"4 V\"\n",
         TestKind::Dropout => "kind = \"dropout\"\n",

@@ -44,6 +44,18 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let beside = at(other).map_or_else(String::new, |told| format!(", with {told}"));
             format!("{word}{moved}{}{beside}", times(&excitation, step))
         }
+        Motion::Ramp(_) => {
+            let moved = match (&excitation.by_words, &test.source, &excitation.source_words) {
+                (Some((part, told)), ..) => format!(" by {part} {told}"),
+                (None, Some(source), Some(told)) => format!(" of {} {told}", source.part),
+                _ => String::new(),
+            };
+            let source = at(&test.source).filter(|_| excitation.by_words.is_some());
+            let beside: Vec<String> = [source, at(&test.load)].into_iter().flatten().collect();
+            let with = if beside.is_empty() { "" } else { ", with " };
+            let watched = trimmed(excitation.end_s, "s");
+            format!("{word}{moved} for {watched}{with}{}", beside.join(", "))
+        }
         Motion::Steady(_) => {
             let told = |driven: &Option<Driven>, words: &Option<String>| match (driven, words) {
                 (Some(driven), Some(words)) => Some(format!("{} {words}", driven.part)),

@@ -137,6 +137,8 @@ fn stretches(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
         let what = match (outcome.kind, edge.change > 0.0) {
             (TestKind::LoadStep, true) => "loading edge",
             (TestKind::LoadStep, false) => "releasing edge",
+            (TestKind::StartUp, _) => "start",
+            (TestKind::PowerDown, _) => "power goes",
             (_, true) => "source rises",
             (_, false) => "source falls",
         };

@@ -158,7 +158,9 @@ impl Keys<'_, '_, '_> {
             TestKind::OperatingPoint
             | TestKind::LoadStep
             | TestKind::LineStep
-            | TestKind::Profile => return None,
+            | TestKind::Profile
+            | TestKind::StartUp
+            | TestKind::PowerDown => return None,
         })
     }
 
