@@ -4,6 +4,7 @@
 
 use super::bench::{Bench, Finding, Options};
 use super::scene::TestKind;
+use super::states::STATE_ROWS;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
 use crate::quantity::Dimension;
@@ -120,6 +121,11 @@ impl Definition {
         })
     }
 
+    /// Whether only circuits with states have it.
+    pub fn is_of_states(&self) -> bool {
+        matches!(self.name, "trips" | "reset_time")
+    }
+
     /// Whether a test of that kind reports it.
     pub fn belongs_to(&self, kind: TestKind) -> bool {
         self.kinds.contains(&kind)
@@ -146,12 +152,12 @@ const WINDOWED: &[TestKind] = &[
     TestKind::RippleRejection,
     TestKind::Noise,
 ];
-const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+pub(super) const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
 const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
 const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
 const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
 
-const NO_OPTION: &[RequirementOption] = &[];
+pub(super) const NO_OPTION: &[RequirementOption] = &[];
 const CAPACITOR: &[RequirementOption] = &[RequirementOption::Capacitor];
 const LEVEL: &[RequirementOption] = &[RequirementOption::Level];
 const BAND_ABOUT: &[RequirementOption] = &[
@@ -220,7 +226,7 @@ const fn level(
 }
 
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STATE_ROWS, STEADY_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
