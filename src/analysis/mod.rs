@@ -13,18 +13,21 @@ mod record;
 mod rodas4p;
 pub mod small_signal;
 mod solver;
+mod states;
 mod stepper;
 mod tr_bdf2;
 mod transient;
+mod trips;
 mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
-pub use operating_point::{OperatingPoint, operating_point};
+pub use operating_point::{OperatingPoint, as_held, operating_point, to_start_from};
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
+pub use trips::{Event, Events};
 
 /// How much work an analysis took.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
 //! then the sources ramped, then a pseudo-transient; each attempt is logged.
 
-use super::Failure;
 use super::newton::{Damping, Held, Newton, Stuck};
+use super::{Failure, states};
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -25,6 +25,8 @@ const PSEUDO_STEPS_S: [f64; 2] = [1e-10, 1e6];
 pub struct OperatingPoint {
     /// The extended vector z there.
     pub z: Vec<f64>,
+    /// Whether each state is high, in the order of [`System::trips`].
+    pub states: Vec<bool>,
     /// What was tried until one way succeeded.
     pub tried: Vec<String>,
     /// Newton iterations over all attempts.
@@ -38,8 +40,37 @@ pub struct OperatingPoint {
 /// `guess` is a z to start from (zeros when `None`).
 ///
 /// # Errors
-/// When all four ways fail: what was tried, and the unknown that kept moving.
+/// When all four ways fail: what was tried, and the unknown that kept moving; and where states with
+/// hysteresis find no rest that agrees with them.
 pub fn operating_point(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    guess: Option<&[f64]>,
+) -> Result<OperatingPoint, Failure> {
+    if system.trips.is_empty() {
+        as_held(system, pieces, t, guess)
+    } else {
+        states::find(system, pieces, t, guess)
+    }
+}
+
+/// A point for a start from initial values: an operating point, or where states find none that
+/// agrees with them, the one with all of them low.
+///
+/// # Errors
+/// As [`operating_point`], but for states.
+pub fn to_start_from(system: &System, pieces: &Pieces, t: f64) -> Result<OperatingPoint, Failure> {
+    operating_point(system, pieces, t, None).or_else(|failure| {
+        if system.trips.is_empty() { Err(failure) } else { as_held(system, pieces, t, None) }
+    })
+}
+
+/// As [`operating_point`], with the drives of states as `pieces` have them, whatever these watch.
+///
+/// # Errors
+/// When all four ways fail.
+pub fn as_held(
     system: &System,
     pieces: &Pieces,
     t: f64,
@@ -63,6 +94,7 @@ pub fn operating_point(
     match found {
         Some(z) => Ok(OperatingPoint {
             z,
+            states: vec![false; system.trips.len()],
             tried: search.tried,
             newton_iterations: search.newton.iterations,
             factorisations: search.newton.solver.factorisations,

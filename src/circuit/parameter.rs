@@ -269,6 +269,19 @@ impl Settling<'_> {
                     let wrong = pair.is_some_and(|(low, high)| low > high);
                     self.order(wrong, [low, high], "not be above", merged);
                 }
+                Rule::Different(one, other) => {
+                    let pair = parameters.optional(one).zip(parameters.optional(other));
+                    self.different(pair.is_some_and(|(a, b)| a == b), [one, other], merged);
+                }
+                Rule::WithinPeriod(width, rate) => {
+                    let pair = parameters.optional(width).zip(parameters.optional(rate));
+                    self.within(
+                        pair.filter(|(width, rate)| width * rate > 1.0),
+                        width,
+                        rate,
+                        merged,
+                    );
+                }
             }
         }
         self.told.len() == before
@@ -286,6 +299,31 @@ impl Settling<'_> {
             let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
             let hint = format!("raise `{high}`, or lower `{low}`");
             self.tell(span.or(Some(self.span)), message, "too high", Some(hint));
+        }
+    }
+
+    fn different(&mut self, wrong: bool, [one, other]: [&'static str; 2], merged: &Merged<'_>) {
+        if wrong {
+            let message = format!("`{one}` and `{other}` of {} must differ", self.what);
+            let span = merged.get(one).or(merged.get(other)).and_then(|m| m.0);
+            let hint = "what lies between them is the hysteresis; move one of them".to_owned();
+            self.tell(span.or(Some(self.span)), message, "no hysteresis", Some(hint));
+        }
+    }
+
+    fn within(
+        &mut self,
+        wrong: Option<(f64, f64)>,
+        width: &'static str,
+        rate: &'static str,
+        merged: &Merged<'_>,
+    ) {
+        if let Some((_, hertz)) = wrong {
+            let period = engineering(1.0 / hertz, "s", 3);
+            let message = format!("`{width}` of {} must fit into 1/`{rate}`, {period}", self.what);
+            let span = merged.get(width).or(merged.get(rate)).and_then(|m| m.0);
+            let hint = format!("shorten `{width}`, or lower `{rate}`");
+            self.tell(span.or(Some(self.span)), message, "too long", Some(hint));
         }
     }
 

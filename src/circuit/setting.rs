@@ -117,7 +117,9 @@ impl Desk<'_> {
                 Varies::read(node, unit, self, told).map(|v| Setting::Varies(Box::new(v)))
             }
             Form::NodePair => self.node_pair(key.name, node, told).map(Setting::NodePair),
-            Form::SensedPart => self.sensed(key.name, node, told).map(Setting::Sensed),
+            Form::SensedPart | Form::HeatPath => {
+                self.sensed(key.name, node, told).map(Setting::Sensed)
+            }
             Form::Inputs => self.inputs(key.name, node, told).map(Setting::Inputs),
             Form::Expression(unit) => self.law(key.name, node, *unit, told).map(Setting::Law),
             // Blocks are taken apart before their keys would be read.

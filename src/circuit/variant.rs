@@ -213,13 +213,31 @@ impl Variant {
             self.parts.iter().partition(|part| part.sensed.is_some());
         for part in others.into_iter().chain(sensing) {
             let cut = cut.filter(|(name, ..)| *name == part.name);
-            part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), net);
+            let sensed = part.sensed.as_ref().and_then(|name| self.part(name));
+            part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), sensed, net);
         }
     }
 }
 
 impl VariantPart {
-    fn lay(&self, drives: &[(String, Drive)], cut: Option<(usize, &str)>, net: &mut Net) {
+    /// Whether a test that does not drive it still sees it do something.
+    pub fn moves_by_itself(&self) -> bool {
+        matches!(self.kind.name, "capacitor-connect" | "pulse-load")
+            || self.parameters.drive.as_ref().is_some_and(|drive| drive.shape.is_some())
+    }
+
+    /// K that the rise of a junction counts from.
+    fn ambient_k(&self) -> f64 {
+        self.parameters.optional("ambient").unwrap_or(self.parameters.temperature_k)
+    }
+
+    fn lay(
+        &self,
+        drives: &[(String, Drive)],
+        cut: Option<(usize, &str)>,
+        sensed: Option<&Self>,
+        net: &mut Net,
+    ) {
         let mut nodes: Vec<&str> = self.nodes.iter().map(String::as_str).collect();
         if let Some((terminal, node)) = cut {
             nodes[terminal] = node;
@@ -228,10 +246,12 @@ impl VariantPart {
         let mut parameters = self.parameters.clone();
         let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };
         parameters.inputs = self.input_nodes.iter().map(|[c, d]| [pin(c), pin(d)]).collect();
-        parameters.sensed = self
-            .sensed
-            .as_ref()
-            .and_then(|name| net.find_part(name).and_then(|index| net.parts.get(index)?.branch));
+        parameters.sensed = sensed.and_then(|other| {
+            let of_current = net.find_part(&other.name).and_then(|k| net.parts.get(k)?.branch);
+            let junction = format!("{}.junction", other.name);
+            of_current.or_else(|| net.unknowns.iter().position(|u| u.name == junction))
+        });
+        parameters.sensed_above = sensed.map_or(0.0, Self::ambient_k);
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }

@@ -76,6 +76,8 @@ pub enum Form {
     NodePair,
     /// The name of a voltage source or inductor whose current is sensed.
     SensedPart,
+    /// The name of a heat path whose junction is watched.
+    HeatPath,
     /// `{ x = [c, d], … }`: named input voltages of a law.
     Inputs,
     /// An expression of the inputs and `t`, of this dimension.
@@ -141,6 +143,10 @@ pub enum Rule {
     Below(&'static str, &'static str),
     /// The first key's value must not be above the second's.
     NotAbove(&'static str, &'static str),
+    /// These two must not be equal.
+    Different(&'static str, &'static str),
+    /// The first, a duration, must fit into the period of the second, a frequency.
+    WithinPeriod(&'static str, &'static str),
 }
 
 /// What a law's expression gives.
@@ -165,8 +171,10 @@ pub struct Parameters {
     pub words: BTreeMap<&'static str, &'static str>,
     /// Input voltages: the one of `input`, or those of a law in the order of its program's slots.
     pub inputs: Vec<[Pin; 2]>,
-    /// The unknown of the current that is sensed.
+    /// The unknown of the current that is sensed, or of the junction that is watched.
     pub sensed: Option<usize>,
+    /// K that a watched junction's rise counts from.
+    pub sensed_above: f64,
     /// A law's expression: slots are its inputs in order, then `t`.
     pub law: Option<(LawOutput, Program)>,
     /// What sets the level of a source or load: constant plus `varies`, or what a test drives.

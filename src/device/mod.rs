@@ -7,6 +7,7 @@ mod bias;
 mod bipolar;
 mod block;
 mod capacitor;
+mod contact;
 mod dielectric;
 mod diode;
 mod drive;
@@ -22,17 +23,22 @@ mod noise;
 mod nonlinear;
 mod passive;
 mod program_law;
+mod protection;
 pub mod region;
 mod row;
 mod smooth;
 mod source;
+mod sudden_load;
+mod switch;
 pub mod temperature;
 #[cfg(test)]
 mod tests;
+mod trip;
 
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
 pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use contact::{Contact, Gate};
 pub use dielectric::{Dielectric, DielectricClass};
 pub use diode::{ChargedDiode, Diode, DiodePlace};
 pub use drive::{Corner, Drive, Piece, Shape};
@@ -50,6 +56,7 @@ pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role,
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
+pub use trip::{PlacedTrip, Trip};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: &[&Kind] = &[
@@ -65,6 +72,12 @@ static KINDS: &[&Kind] = &[
     &bipolar::BIPOLAR,
     &mosfet::MOSFET,
     &error_amplifier::ERROR_AMPLIFIER,
+    &switch::SWITCH,
+    &protection::LOCK_OUT,
+    &protection::THERMAL_SHUTDOWN,
+    &protection::SUPERVISOR,
+    &sudden_load::CAPACITOR_CONNECT,
+    &sudden_load::PULSE_LOAD,
     &program_law::LAW,
     &block::BLOCK,
 ];

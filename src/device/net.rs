@@ -3,7 +3,7 @@
 //! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
 //! between pins. The system layer reads these and nothing else of a part.
 
-use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear};
+use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear, PlacedTrip, Trip};
 use std::collections::BTreeMap;
 
 /// The unknown of the reference node, whose voltage is zero.
@@ -184,6 +184,8 @@ pub struct Net {
     /// Noise that depends on no voltage or current, each with the index of its part; laws bring
     /// theirs themselves.
     pub noise: Vec<(usize, NoiseSource)>,
+    /// States with hysteresis.
+    pub trips: Vec<PlacedTrip>,
     nodes: BTreeMap<String, usize>,
 }
 
@@ -203,6 +205,7 @@ impl Net {
             elements: Vec::new(),
             drives: Vec::new(),
             noise: Vec::new(),
+            trips: Vec::new(),
             nodes: BTreeMap::from([("gnd".to_owned(), GROUND)]),
         }
     }
@@ -270,6 +273,14 @@ impl Net {
             part.drive.get_or_insert(index);
         }
         index
+    }
+
+    /// A state of the open part, low to begin with; gives the drive that follows it.
+    pub fn trip(&mut self, trip: Trip) -> usize {
+        let (part, drive) = (self.part(), self.drives.len());
+        self.drives.push(Drive::constant(trip.level(false)));
+        self.trips.push(PlacedTrip { part, drive, trip });
+        drive
     }
 
     fn push(&mut self, element: Element) {

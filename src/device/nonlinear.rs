@@ -4,6 +4,7 @@ use super::Law;
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, ChargedBipolar};
+use super::contact::{Contact, Gate};
 use super::diode::{ChargedDiode, Diode};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
 use super::mosfet::{Mosfet, MosfetWithBody};
@@ -84,4 +85,8 @@ laws! {
     ClassBias(ClassBias<f64>),
     /// Charge by expression.
     ProgramCharge(ProgramCharge),
+    /// Contact between two resistances.
+    Contact(Contact<f64>),
+    /// Contact that is not there when open.
+    Gate(Gate<f64>),
 }

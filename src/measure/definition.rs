@@ -6,6 +6,7 @@ use super::bench::{Bench, Finding, Options};
 use super::families::*;
 use super::scene::TestKind;
 use super::start_rows::START_ROWS;
+use super::states::STATE_ROWS;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
 use crate::quantity::Dimension;
@@ -122,6 +123,11 @@ impl Definition {
         })
     }
 
+    /// Whether only circuits with states have it.
+    pub fn is_of_states(&self) -> bool {
+        matches!(self.name, "trips" | "reset_time")
+    }
+
     /// Whether a test of that kind reports it.
     pub fn belongs_to(&self, kind: TestKind) -> bool {
         self.kinds.contains(&kind)
@@ -132,6 +138,26 @@ impl Definition {
 pub fn definition(name: &str) -> Option<&'static Definition> {
     DEFINITIONS.iter().find(|d| d.name == name)
 }
+
+const ALL: &[TestKind] =
+    &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+/// All but dropout, which leaves the window by its nature.
+const WINDOWED: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::LoadRegulation,
+    TestKind::LineRegulation,
+    TestKind::LoopGain,
+    TestKind::OutputImpedance,
+    TestKind::RippleRejection,
+    TestKind::Noise,
+];
+pub(super) const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
+const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
+const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
 
 pub(super) const NO_OPTION: &[RequirementOption] = &[];
 const CAPACITOR: &[RequirementOption] = &[RequirementOption::Capacitor];
@@ -204,6 +230,7 @@ const fn level(
 
 /// Rows by family, in the order of every report.
 const FAMILIES: &[&[Definition]] = &[TIME_ROWS, START_ROWS, STEADY_ROWS];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STATE_ROWS, STEADY_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();

@@ -15,6 +15,7 @@ mod response;
 pub mod scene;
 mod start;
 mod start_rows;
+mod states;
 mod stations;
 mod steady_rows;
 mod stress;
@@ -185,7 +186,11 @@ struct Row<'a> {
 fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
     let kind = scene.kind;
     let mut rows = Vec::new();
-    for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)) {
+    let is_required = |name: &str| requirements.iter().any(|r| r.name == name);
+    let has_states = scene.waveform.signals.iter().any(|s| scene::signal::is_state(&s.name));
+    // Circuits without states say nothing of them unless they are asked.
+    let is_told = |d: &&Definition| !d.is_of_states() || has_states || is_required(d.name);
+    for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).filter(is_told) {
         let asked = stations::asked_of(definition, requirements);
         rows.extend(asked.into_iter().map(|(requirement, asked)| Row {
             name: definition.name,

@@ -42,6 +42,20 @@ pub mod signal {
     pub fn capacitor_current(part: &str) -> String {
         format!("capacitor_current.{part}")
     }
+    /// How the names of states begin: 0 to 1 as the part's contact stands.
+    pub(crate) const STATE: &str = "state.";
+    /// The same of states whose closed contact is a reset.
+    pub(crate) const RESET: &str = "reset.";
+
+    /// Plain number: how far the contact of a part with a state is closed.
+    pub fn state(part: &str, resets: bool) -> String {
+        format!("{}{part}", if resets { RESET } else { STATE })
+    }
+
+    /// Whether a signal is that of a state.
+    pub(crate) fn is_state(name: &str) -> bool {
+        name.starts_with(STATE) || name.starts_with(RESET)
+    }
     /// V, a node that was asked for, relative to the rail's ground. No measurement reads it.
     pub const PROBE: &str = "probe";
 }

@@ -155,6 +155,7 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
         band(rail.every_instant(), "transient window");
     }
     panel.marks = outcome.measurements.iter().filter_map(|m| mark(outcome, found, m)).collect();
+    panel.marks.extend(event_marks(outcome, found));
     Some(panel)
 }
 
@@ -185,6 +186,20 @@ fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
         value: height,
         text: format!("{words} {}", engineering(value, m.unit, 3)),
     })
+}
+
+/// The first events, written on the output where they happen.
+fn event_marks(outcome: &Outcome, output: &Signal) -> Vec<Mark> {
+    const MOST_MARKED: usize = 6;
+    let events = outcome.events.iter().flat_map(|events| &events.list).take(MOST_MARKED);
+    events
+        .filter_map(|event| {
+            let side = crate::waveform::Side::After;
+            let value = outcome.waveform.at(output, event.time_s, side)?;
+            let text = format!("{} {}", event.part, event.what);
+            Some(Mark { t_s: event.time_s, value, text })
+        })
+        .collect()
 }
 
 /// A short window around the first edge and the first way back, when the record is much longer.

@@ -80,6 +80,23 @@ pub struct TestReport {
     pub listings: Vec<ListingReport>,
     /// Sentences that explain what was found.
     pub notes: Vec<String>,
+    /// What parts with states did, the first of them; left out where no part has a state.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub events: Option<Vec<EventReport>>,
+    /// How many there were in all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub event_count: Option<usize>,
+}
+
+/// A state that changed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct EventReport {
+    /// When, s.
+    pub time_s: f64,
+    /// The part.
+    pub part: String,
+    /// What it did: `locks out`, `closes`, …
+    pub what: String,
 }
 
 /// Figures that belong together.

@@ -2,9 +2,10 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, cautions};
 use super::report::{
-    Balance, ColumnReport, Condition, ErrorReport, ExplanationReport, ListingReport,
+    Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, ListingReport,
     MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
 };
+use crate::analysis::Event;
 use crate::circuit::VariantPart;
 use crate::curve::{Cell, Heading, Listing};
 use crate::device::{
@@ -84,6 +85,15 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         listings: outcome.listings.iter().map(listing).collect(),
         notes: outcome.notes.clone(),
+        events: outcome.events.as_ref().map(|events| {
+            let event = |e: &Event| EventReport {
+                time_s: e.time_s,
+                part: e.part.clone(),
+                what: e.what.to_owned(),
+            };
+            events.list.iter().map(event).collect()
+        }),
+        event_count: outcome.events.as_ref().map(|events| events.count),
     }
 }
 

@@ -223,6 +223,7 @@ impl<'a> Builder<'a> {
             unknowns: self.net.unknowns.clone(),
             parts: self.net.parts.clone(),
             drives: self.net.drives.clone(),
+            trips: self.net.trips.clone(),
             dynamic_row: self.dynamic_rows(),
             statics: rows_of(&self.gathered.statics),
             charges: rows_of(&self.gathered.charges),

@@ -60,6 +60,7 @@ impl Prepared {
         work.newton_iterations += outcome.work.newton_iterations;
         work.factorisations += outcome.work.factorisations;
         outcome.work = work;
+        outcome.events = (!system.trips.is_empty()).then(|| solution.transient.events.clone());
         match solution.failure.take() {
             Some(failure) => {
                 outcome.waveform = std::mem::take(&mut solution.waveform);

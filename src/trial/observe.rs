@@ -107,6 +107,9 @@ impl<'a> Observer<'a> {
         let is_pass_power = |name: &str| name.starts_with("pass_power");
         match signal {
             signal::OUTPUT | signal::INPUT | signal::PROBE => true,
+            state if signal::is_state(state) => {
+                any(&|name| ["trips", "reset_time"].contains(&name))
+            }
             stress if stress.starts_with(signal::STRESS) => any(&is_stress),
             signal::PASS_POWER => any(&|name| !voltages(name) && !is_stress(name)),
             _ => any(&|name| !voltages(name) && !is_stress(name) && !is_pass_power(name)),
@@ -278,7 +281,14 @@ impl<'a> Observer<'a> {
     /// A look at the rail alone.
     fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         match self.reads {
-            Reads::Voltages => Observation::of_unknowns(at.x),
+            Reads::Voltages if self.system.trips.is_empty() => Observation::of_unknowns(at.x),
+            // States are read off their drives.
+            Reads::Voltages => {
+                let mut z = vec![0.0; self.system.extent()];
+                z[..at.x.len()].copy_from_slice(at.x);
+                self.system.set_time(at.pieces, at.t, &mut z);
+                Observation::of_unknowns(&z)
+            }
             Reads::Everything | Reads::Measurements | Reads::Slopes => self.look(at, stepper),
         }
     }
@@ -328,9 +338,14 @@ impl<'a> Observer<'a> {
         }
         let ground = self.rail.map_or("gnd", |rail| rail.ground.as_str());
         add(signal::PROBE, "V", self.voltage(self.probe, ground));
+        for placed in &self.system.trips {
+            let name = signal::state(&self.system.parts[placed.part].name, placed.trip.resets);
+            add(&name, "1", Some(vec![(1.0, Quantity::Drive(placed.drive))]));
+        }
         if self.reads == Reads::Voltages {
             let voltages = [signal::OUTPUT, signal::INPUT, signal::PROBE];
-            found.retain(|reading| voltages.contains(&reading.name.as_str()));
+            let cheap = |name: &str| voltages.contains(&name) || signal::is_state(name);
+            found.retain(|reading| cheap(&reading.name) && self.is_read(&reading.name));
             return found;
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
@@ -403,6 +418,14 @@ impl<'a> Observer<'a> {
                 let name = format!("{}.power", part.name);
                 found.push(Reading { name, unit: "W", sum: vec![(1.0, Quantity::Power(p))] });
             }
+        }
+        for placed in &self.system.trips {
+            let name = format!("{}.closed", self.system.parts[placed.part].name);
+            found.push(Reading {
+                name,
+                unit: "1",
+                sum: vec![(1.0, Quantity::Drive(placed.drive))],
+            });
         }
         found
     }

@@ -5,7 +5,8 @@ use super::start::pass_terminals;
 use super::steady::{self, Further};
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
 use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
+    DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work, operating_point,
+    to_start_from,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
@@ -151,6 +152,8 @@ pub struct Outcome {
     pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
+    /// What parts with states did, where there are such parts and the test runs in time.
+    pub events: Option<Events>,
     /// How well energy and charge balance over the record, for tests that ran to their end.
     pub balance: Option<super::Balance>,
     /// What it drove and when.
@@ -199,7 +202,10 @@ pub fn run_with(
     }
     let net = prepared.variant.net(&prepared.excitation.drives);
     let system = System::build(&net);
-    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
+    let rest = match test.start {
+        Start::OperatingPoint => operating_point(&system, &system.pieces(-1.0), 0.0, None),
+        Start::InitialValues => to_start_from(&system, &system.pieces(-1.0), 0.0),
+    };
     let mut outcome = prepared.blank_outcome(test);
     match rest {
         Err(failure) => outcome.fail(failure),
@@ -302,11 +308,8 @@ impl Prepared {
         }
         let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
         let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
-        let inputs_hold = variant
-            .parts
-            .iter()
-            .filter(|p| !driven(&p.name))
-            .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
+        let inputs_hold =
+            variant.parts.iter().filter(|p| !driven(&p.name)).all(|p| !p.moves_by_itself());
         Ok(Self {
             rail,
             load: name(&test.load),
@@ -380,6 +383,7 @@ impl Prepared {
             cross_check: Vec::new(),
             explanation: None,
             work: Work::default(),
+            events: None,
             balance: None,
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),

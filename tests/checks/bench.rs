@@ -65,6 +65,12 @@ impl Bench {
         outcome
     }
 
+    /// The test `name`, which may end in a failure.
+    pub(crate) fn ended(&self, name: &str, options: &RunOptions) -> Outcome {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        self.plan.run(test, options).expect("sound values")
+    }
+
     /// The equations with the wire at `rail.feedback` bridged.
     pub(crate) fn bridged(&self) -> (System, Wire) {
         let rail = self.plan.nominal.rail.as_ref().expect("a rail");

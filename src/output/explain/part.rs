@@ -79,6 +79,7 @@ fn what(form: &Form) -> String {
         }
         Form::NodePair => "[c, d]".to_owned(),
         Form::SensedPart => "name of a voltage-source or inductor".to_owned(),
+        Form::HeatPath => "name of a heat-path".to_owned(),
         Form::Inputs => "{ x = [c, d], … }".to_owned(),
         Form::Expression(dimension) => format!("expression in {}", unit(*dimension)),
         Form::Varies(key) => format!("{{ shape = … }}, see `varies`; added to `{key}`"),
@@ -135,5 +136,7 @@ fn rule_text(rule: &Rule) -> String {
         }
         Rule::Below(low, high) => format!("`{low}` must be below `{high}`"),
         Rule::NotAbove(low, high) => format!("`{low}` must not be above `{high}`"),
+        Rule::Different(one, other) => format!("`{one}` and `{other}` must differ"),
+        Rule::WithinPeriod(width, rate) => format!("`{width}` must not be above 1/`{rate}`"),
     }
 }

@@ -81,6 +81,7 @@ pub(super) fn visit(
                     rest.go(moved.drive, level)?;
                 }
             }
+            rest.settle()?;
             look(&mut Place::new(
                 room,
                 &system,
