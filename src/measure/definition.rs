@@ -229,8 +229,13 @@ const fn level(
 }
 
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, START_ROWS, STEADY_ROWS];
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STATE_ROWS, STEADY_ROWS];
+#[rustfmt::skip] // one family a line
+const FAMILIES: &[&[Definition]] = &[
+    TIME_ROWS,
+    START_ROWS,
+    STATE_ROWS,
+    STEADY_ROWS,
+];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
