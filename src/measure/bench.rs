@@ -197,7 +197,9 @@ impl<'a> Bench<'a> {
         let mut dwells = self.scene.dwells.iter();
         let found = match role {
             Role::Before => dwells.find(|d| d.role == role),
-            Role::Loaded | Role::Released | Role::Running | Role::Unpowered => dwells.rfind(|d| d.role == role),
+            Role::Loaded | Role::Released | Role::Running | Role::Unpowered => {
+                dwells.rfind(|d| d.role == role)
+            }
         };
         let dwell = found.ok_or_else(|| format!("the test has no {} dwell", role.word()))?;
         self.level(dwell, None)

@@ -345,7 +345,12 @@ const TIME_ROWS: &[Definition] = &[
         "loaded_level minus before_level",
         excursion::static_change,
     ),
-    level("output_minimum", TIME_OR_DOWN, "lowest output over the whole record", excursion::output_minimum),
+    level(
+        "output_minimum",
+        TIME_OR_DOWN,
+        "lowest output over the whole record",
+        excursion::output_minimum,
+    ),
     level(
         "output_maximum",
         TIME_AND_SWITCHED,

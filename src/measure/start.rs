@@ -126,9 +126,7 @@ pub(super) fn start_settling(bench: &Bench, options: Options) -> Found {
     let band_v = options.band_v.filter(|b| *b > 0.0);
     let band_v = band_v.ok_or("needs a band: write `{ limit = …, band = … }`")?;
     match started(bench, true)? {
-        Ok(start) => {
-            recovery_after(bench, start.edge, band_v, super::requirement::About::Settled)
-        }
+        Ok(start) => recovery_after(bench, start.edge, band_v, super::requirement::About::Settled),
         Err(state) => Ok(state),
     }
 }
@@ -200,8 +198,7 @@ pub(super) fn source_sag(bench: &Bench, _: Options) -> Found {
 pub(super) fn chatter(bench: &Bench, _: Options) -> Found {
     let nominal = bench.nominal()?;
     let rising = upright(bench.output()?, nominal);
-    let crossings =
-        bench.waveform().crossings(&rising, behind(bench)?, HALF * nominal.abs());
+    let crossings = bench.waveform().crossings(&rising, behind(bench)?, HALF * nominal.abs());
     let falls: Vec<f64> = crossings.iter().filter(|c| !c.rising).map(|c| c.time_s).collect();
     Ok(Finding::Value(Number {
         value: falls.len() as f64,

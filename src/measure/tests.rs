@@ -4,6 +4,7 @@
 mod cases;
 mod definitions;
 mod ringing;
+mod starting;
 mod stations;
 mod verdicts;
 

@@ -149,7 +149,9 @@ pub fn cautions(facts: &Facts) -> Vec<String> {
     found.extend(heat(facts));
     found.extend(facts.capacitors.iter().flat_map(capacitor));
     found.extend(about_parts(facts));
-    found.extend(fields(facts.fields));
+    // What is said of the shapes says it already.
+    let safety = facts.fields.safety && !facts.vehicle_shapes;
+    found.extend(fields(Fields { safety, ..facts.fields }));
     if facts.vehicle_shapes {
         found.push(
             "automotive: the relevant standards (own copy of the edition that counts), the vehicle \

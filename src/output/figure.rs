@@ -82,15 +82,9 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let of_source = matches!(
-        outcome.kind,
-        TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown
-    );
-    let name = if of_source {
-        signal::SOURCE_CURRENT
-    } else {
-        signal::LOAD_CURRENT
-    };
+    let of_source =
+        matches!(outcome.kind, TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown);
+    let name = if of_source { signal::SOURCE_CURRENT } else { signal::LOAD_CURRENT };
     let found = outcome.waveform.signal(name)?;
     if !moves(&found.values) {
         return None;
@@ -210,8 +204,9 @@ pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
         TestKind::PowerDown => ["power goes", "power goes"],
         _ => ["first edge", "second edge"],
     };
-    let recoveries =
-        outcome.measurements.iter().filter(|m| m.name.contains("recovery") && m.unit == "s");
+    const LASTING: [&str; 4] = ["start_time", "start_settling", "hold_up", "discharge_time"];
+    let lasts = |m: &&Measurement| m.name.contains("recovery") || LASTING.contains(&&*m.name);
+    let recoveries = outcome.measurements.iter().filter(lasts).filter(|m| m.unit == "s");
     let slowest = recoveries.filter_map(|m| m.value).fold(0.0, f64::max);
     let edges = outcome.excitation.edges.iter().take(2).zip(labels);
     edges

@@ -28,10 +28,16 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "1/V" => format!("{} %/V", quantity::engineering(value * 100.0, "", digits)),
         "deg" => format!("{}°", plain(value, digits)),
         "dB" => format!("{} dB", plain(value, digits)),
+        "" if is_count(value) => format!("{value}"),
         "" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
         _ => quantity::engineering(value, unit, digits),
     }
+}
+
+/// Whether a bare number is read as a count of something.
+fn is_count(value: f64) -> bool {
+    value.fract() == 0.0 && (0.0..1e6).contains(&value)
 }
 
 /// Without a prefix: for degrees, decibels and ratios, of which nobody takes thousandths.
@@ -76,7 +82,7 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
-    if unit.is_empty() && value.fract() == 0.0 && uncertainty == 0.0 {
+    if unit.is_empty() && is_count(value) && uncertainty == 0.0 {
         return format!("{value}");
     }
     if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
@@ -99,7 +105,11 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
     if unit == "1" {
         return (0.01, "");
     }
-    if unit.contains('^') || matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
+    if unit.contains('^')
+        || matches!(unit, "" | "deg" | "dB" | "°C" | "K")
+        || !largest.is_finite()
+        || largest <= 0.0
+    {
         return (1.0, "");
     }
     let thousands =

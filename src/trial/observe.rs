@@ -85,9 +85,8 @@ impl<'a> Observer<'a> {
     /// The same, with the current that pass devices deliver to the output by these terminals.
     #[must_use]
     pub fn through(self, terminals: &[(String, usize)]) -> Self {
-        let place = |(name, terminal): &(String, usize)| {
-            Some((part_named(self.system, name)?, *terminal))
-        };
+        let place =
+            |(name, terminal): &(String, usize)| Some((part_named(self.system, name)?, *terminal));
         let through = terminals.iter().filter_map(place).collect();
         Self { through, ..self }
     }

@@ -54,12 +54,7 @@ pub(super) fn read_profile(
 }
 
 /// Whether there is a source to drive; tells it where none is named at all.
-fn has_source(
-    read: &mut Read<'_, '_>,
-    own: bool,
-    driven: Option<&Driven>,
-    shape: &Node,
-) -> bool {
+fn has_source(read: &mut Read<'_, '_>, own: bool, driven: Option<&Driven>, shape: &Node) -> bool {
     let named = read.circuit.rail.as_ref().is_some_and(|rail| rail.source.is_some());
     if driven.is_none() && !own && !named {
         let message = "this shape drives a source that is not named";

@@ -37,7 +37,8 @@ impl Bench {
 
     /// Names of all tests that step through time.
     pub(crate) fn names_in_time(&self) -> Vec<String> {
-        let moves = |t: &&Test| matches!(t.motion, Motion::Step(_) | Motion::Profile(_));
+        let moves =
+            |t: &&Test| matches!(t.motion, Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_));
         let moving = self.plan.tests.iter().filter(moves);
         moving.map(|t| t.name.clone()).collect()
     }

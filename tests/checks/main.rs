@@ -25,5 +25,7 @@ mod one_step;
 mod orders;
 mod rejection;
 mod second_order;
+mod starting;
 mod static_curves;
 mod symmetry;
+mod windup;

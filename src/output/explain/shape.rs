@@ -37,7 +37,8 @@ pub(super) fn write(page: &mut Page, shape: &LineShape) {
 
 fn words(variety: &Variety) -> String {
     let level = (!variety.level.is_empty()).then(|| format!("level = \"{}\"", variety.level));
-    let edition = (!variety.edition.is_empty()).then(|| format!("edition = \"{}\"", variety.edition));
+    let edition =
+        (!variety.edition.is_empty()).then(|| format!("edition = \"{}\"", variety.edition));
     level.into_iter().chain(edition).collect::<Vec<_>>().join(", ")
 }
 

@@ -69,18 +69,17 @@ fn held(system: &System, rail: &RailFigures, record: &Record) -> Vec<Held> {
         let mut z = vec![0.0; system.extent()];
         z[..at.x.len()].copy_from_slice(at.x);
         system.set_time(at.pieces, at.t, &mut z);
-        let wound = |region: &str| [region::AT_UPPER_SWING, region::AT_LOWER_SWING].contains(&region);
+        let wound =
+            |region: &str| [region::AT_UPPER_SWING, region::AT_LOWER_SWING].contains(&region);
         let now = system
             .regions(&z)
             .into_iter()
             .find(|(name, region)| rail.amplifier.contains(name) && wound(region));
         match (&now, found.last_mut()) {
             (Some(_), Some(last)) if before == now => last.window.to_s = t,
-            (Some((amplifier, region)), _) => found.push(Held {
-                amplifier: amplifier.clone(),
-                region,
-                window: Window::new(t, t),
-            }),
+            (Some((amplifier, region)), _) => {
+                found.push(Held { amplifier: amplifier.clone(), region, window: Window::new(t, t) })
+            }
             (None, _) => {}
         }
         before = now;

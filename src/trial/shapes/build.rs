@@ -20,7 +20,7 @@ pub(super) fn crank(of: &Figures<'_>) -> Built {
     course.go(of.get("trough") + half_ripple, of.get("climb"));
     course.swing(half_ripple, of.get("ripple_frequency"), of.get("plateau_time"));
     course.go(of.get("supply"), of.get("recovery"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -46,7 +46,8 @@ pub(super) fn load_dump(of: &Figures<'_>) -> Built {
     course.go(clamp, climbs_s);
     course.hold(clamped_s);
     let left_s = (rise_s + falls_s - climbs_s - clamped_s).max(0.0);
-    course.die_away(supply, tau_s, left_s + of.get("after"));
+    course.die_away(supply, tau_s, left_s);
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -58,7 +59,7 @@ pub(super) fn excursion(of: &Figures<'_>) -> Built {
     course.go(of.get("level_then"), of.get("edge"));
     course.hold(of.get("stays"));
     course.go(supply, of.get("edge"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -69,7 +70,7 @@ pub(super) fn reversed(of: &Figures<'_>) -> Built {
     course.go(of.get("level_then"), of.get("edge"));
     course.hold(of.get("stays"));
     course.go(0.0, of.get("edge"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -89,6 +90,7 @@ pub(super) fn reset_steps(of: &Figures<'_>) -> Built {
         course.go(supply, of.get("edge"));
         course.hold(of.get("high_time"));
     }
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -99,7 +101,7 @@ pub(super) fn slow_fall(of: &Figures<'_>) -> Built {
     course.go(0.0, of.get("fall_time"));
     course.hold(of.get("low_time"));
     course.go(of.get("supply"), of.get("rise_time"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -108,7 +110,7 @@ pub(super) fn hot_plug(of: &Figures<'_>) -> Built {
     let mut course = Course::at(0.0);
     course.hold(of.get("before"));
     course.go(of.get("supply"), of.get("edge"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }
 
@@ -117,6 +119,6 @@ pub(super) fn ripple(of: &Figures<'_>) -> Built {
     let mut course = Course::at(of.get("supply"));
     course.hold(of.get("before"));
     course.swing(0.5 * of.get("ripple"), of.get("frequency"), of.get("ripple_time"));
-    course.hold(of.get("after"));
+    course.rest(of.get("after"));
     Ok(course)
 }

@@ -4,6 +4,9 @@
 use crate::device::{Drive, Piece, Shape};
 use std::f64::consts::TAU;
 
+/// Longer than the tenth of a record over which a profile's settled level is taken.
+const REST_SHARE: f64 = 0.2;
+
 /// What has been put together so far.
 #[derive(Clone, Debug)]
 pub(super) struct Course {
@@ -42,6 +45,16 @@ impl Course {
     pub(super) fn die_away(&mut self, to: f64, tau_s: f64, for_s: f64) {
         let (amplitude, origin_s) = (self.level - to, self.time_s);
         self.add(Piece::Decay { level: to, amplitude, tau_s, origin_s }, for_s);
+    }
+
+    /// Stays where it is, or goes on dying away, so that it can be seen where the rail settles; for a
+    /// share of all so far where `for_s` is not a number.
+    pub(super) fn rest(&mut self, for_s: f64) {
+        let for_s = if for_s.is_nan() { REST_SHARE * self.time_s } else { for_s };
+        match self.pieces.last().map(|p| p.1) {
+            Some(Piece::Decay { level, tau_s, .. }) => self.die_away(level, tau_s, for_s),
+            _ => self.hold(for_s),
+        }
     }
 
     fn add(&mut self, piece: Piece, for_s: f64) {

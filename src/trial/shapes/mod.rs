@@ -60,11 +60,7 @@ impl ShapeMotion {
     ///
     /// # Errors
     /// What makes no sense, and what to write.
-    pub(super) fn shaped(
-        &self,
-        variant: &Variant,
-        own_v: f64,
-    ) -> Result<Shaped, (String, String)> {
+    pub(super) fn shaped(&self, variant: &Variant, own_v: f64) -> Result<Shaped, (String, String)> {
         let figure = |figure: &'static ShapeFigure| {
             let given = self.given.iter().find(|(name, _)| *name == figure.name);
             let changed = self.variety.changes.iter().find(|(name, ..)| *name == figure.name);
@@ -80,7 +76,8 @@ impl ShapeMotion {
         for (figure, value, mark) in &figures.list {
             if let (Some(wanted), Mark::Given) = (figure.refuses(*value), mark) {
                 let shown = trimmed(*value, figure.symbol(), DIGITS);
-                let message = format!("`{}` of the shape must be {wanted}, but is {shown}", figure.name);
+                let message =
+                    format!("`{}` of the shape must be {wanted}, but is {shown}", figure.name);
                 return Err((message, format!("leave it out, or write {wanted}")));
             }
         }
@@ -102,7 +99,8 @@ fn told(figures: &Figures<'_>) -> String {
             None => groups.push((*mark, vec![told])),
         }
     }
-    let groups = groups.into_iter().map(|(mark, list)| format!("{} ({})", list.join(", "), mark.words()));
+    let groups =
+        groups.into_iter().map(|(mark, list)| format!("{} ({})", list.join(", "), mark.words()));
     groups.collect::<Vec<_>>().join("; ")
 }
 

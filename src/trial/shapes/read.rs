@@ -63,7 +63,9 @@ fn variety_of(
     }
     let of_level = |v: &&Variety| is(level, v.level);
     let (word, key) = match (level, edition) {
-        (Some(level), _) if !shape.varieties.iter().any(|v| v.level == level.text) => (level, "level"),
+        (Some(level), _) if !shape.varieties.iter().any(|v| v.level == level.text) => {
+            (level, "level")
+        }
         (_, Some(edition)) => (edition, "edition"),
         (Some(level), None) => (level, "level"),
         (None, None) => return None,

@@ -104,6 +104,7 @@ impl ShapeFigure {
     pub fn told(&self, value: f64) -> String {
         match self.unit {
             _ if value.is_infinite() => "none".to_owned(),
+            _ if value.is_nan() => "a fifth of the course".to_owned(),
             "1" => trimmed(100.0 * value, "%", super::DIGITS),
             unit => trimmed(value, unit, super::DIGITS),
         }
@@ -124,9 +125,13 @@ impl ShapeFigure {
 impl Variety {
     /// `crank, level II`
     pub fn words(&self, shape: &str) -> String {
-        let level = if self.level.is_empty() { String::new() } else { format!(", level {}", self.level) };
-        let edition =
-            if self.edition.is_empty() { String::new() } else { format!(", edition {}", self.edition) };
+        let level =
+            if self.level.is_empty() { String::new() } else { format!(", level {}", self.level) };
+        let edition = if self.edition.is_empty() {
+            String::new()
+        } else {
+            format!(", edition {}", self.edition)
+        };
         format!("{shape}{level}{edition}")
     }
 }
@@ -152,9 +157,9 @@ const fn before(seconds: f64) -> ShapeFigure {
     figure(("before", "s"), seconds, OWN, "time at rest ahead of it")
 }
 
-const fn after(seconds: f64) -> ShapeFigure {
-    figure(("after", "s"), seconds, OWN, "time that it is watched behind it")
-}
+/// Not a number stands for a fifth of the course ahead of it.
+const AFTER: ShapeFigure =
+    figure(("after", "s"), f64::NAN, OWN, "time that it is watched behind it");
 
 const fn variety(
     level: &'static str,
@@ -184,7 +189,7 @@ const CRANK: LineShape = LineShape {
         figure(("ripple_frequency", "Hz"), 2.0, RECIPE, "its frequency"),
         figure(("plateau_time", "s"), 1.0, RECIPE, "length of the plateau"),
         figure(("recovery", "s"), 40e-3, RECIPE, "time from the plateau back to supply"),
-        after(50e-3),
+        AFTER,
     ],
     varieties: &[
         variety("I", "2003", &[]),
@@ -239,7 +244,7 @@ const LOAD_DUMP: LineShape = LineShape {
         figure(("rise", "s"), 10e-3, PAPER, "time from supply to peak"),
         figure(("duration", "s"), 0.4, PAPER, "time above a tenth of the excess"),
         figure(("clamp", "V"), f64::INFINITY, PAPER, "level at which it is cut off"),
-        after(0.1),
+        AFTER,
     ],
     varieties: &[
         variety("unsuppressed", "2010", &[]),
@@ -279,7 +284,7 @@ const MOMENTARY_DROP: LineShape = LineShape {
         figure(("level_then", "V"), 4.5, BENCH, "level to which it drops"),
         figure(("edge", "s"), 10e-3, BENCH, "duration of each edge, the longest allowed"),
         figure(("stays", "s"), 0.1, BENCH, "how long it stays there"),
-        after(50e-3),
+        AFTER,
     ],
     varieties: &[
         variety("12 V", "2023", &[]),
@@ -299,7 +304,7 @@ const JUMP_START: LineShape = LineShape {
         figure(("level_then", "V"), 26.0, BENCH, "level to which it jumps"),
         figure(("edge", "s"), 10e-3, BENCH, "duration of each edge, the longest allowed"),
         figure(("stays", "s"), 60.0, BENCH, "how long it stays there"),
-        after(0.1),
+        AFTER,
     ],
     varieties: &[
         variety("", "2023", &[]),
@@ -329,7 +334,7 @@ const OVERVOLTAGE: LineShape = LineShape {
         figure(("level_then", "V"), 18.0, BENCH, "level to which it rises"),
         figure(("edge", "s"), 1e-3, BENCH, "duration of each edge"),
         figure(("stays", "s"), 0.4, BENCH, "how long it stays there"),
-        after(50e-3),
+        AFTER,
     ],
     varieties: &[
         variety("momentary", "2023", &[]),
@@ -349,12 +354,9 @@ const REVERSED: LineShape = LineShape {
         figure(("level_then", "V"), -14.0, BENCH, "level the wrong way round"),
         figure(("edge", "s"), 1e-3, OWN, "duration of each edge"),
         figure(("stays", "s"), 60.0, BENCH, "how long it stays there"),
-        after(10e-3),
+        AFTER,
     ],
-    varieties: &[
-        variety("2", "2023", &[]),
-        variety("1", "2023", &[("level_then", -4.0, BENCH)]),
-    ],
+    varieties: &[variety("2", "2023", &[]), variety("1", "2023", &[("level_then", -4.0, BENCH)])],
     build: build::reversed,
 };
 
@@ -372,6 +374,7 @@ const RESET_STEPS: LineShape = LineShape {
         figure(("edge", "s"), 10e-3, OWN, "duration of each edge"),
         figure(("low_time", "s"), 5.0, RECIPE, "length of each drop"),
         figure(("high_time", "s"), 10.0, RECIPE, "time between drops"),
+        AFTER,
     ],
     varieties: &[
         variety("B", "2012", &[]),
@@ -394,7 +397,7 @@ const SLOW_FALL: LineShape = LineShape {
         figure(("fall_time", "s"), 720.0, MANUAL, "time down to 0 V"),
         figure(("low_time", "s"), 0.0, OWN, "time at 0 V"),
         figure(("rise_time", "s"), 720.0, MANUAL, "time up again"),
-        after(1.0),
+        AFTER,
     ],
     varieties: &[
         variety("A", "2010", &[]),
@@ -406,12 +409,20 @@ const SLOW_FALL: LineShape = LineShape {
         variety(
             "C",
             "2010",
-            &[("supply", 9.0, EXTRACT), ("fall_time", 1080.0, MANUAL), ("rise_time", 1080.0, MANUAL)],
+            &[
+                ("supply", 9.0, EXTRACT),
+                ("fall_time", 1080.0, MANUAL),
+                ("rise_time", 1080.0, MANUAL),
+            ],
         ),
         variety(
             "D",
             "2010",
-            &[("supply", 10.5, MANUAL), ("fall_time", 1260.0, MANUAL), ("rise_time", 1260.0, MANUAL)],
+            &[
+                ("supply", 10.5, MANUAL),
+                ("fall_time", 1260.0, MANUAL),
+                ("rise_time", 1260.0, MANUAL),
+            ],
         ),
     ],
     build: build::slow_fall,
@@ -428,7 +439,7 @@ const HOT_PLUG: LineShape = LineShape {
         before(10e-6),
         figure(("supply", "V"), f64::NAN, Mark::PartsOwn, "level behind the edge"),
         figure(("edge", "s"), 100e-9, OWN, "time in which the contact closes"),
-        after(1e-3),
+        figure(("after", "s"), 1e-3, OWN, "time that it is watched behind it"),
     ],
     varieties: &[variety("", "", &[])],
     build: build::hot_plug,
@@ -448,7 +459,7 @@ const RIPPLE: LineShape = LineShape {
         figure(("ripple", "V"), 1.0, MEMORY, "its peak to peak"),
         figure(("frequency", "Hz"), 1e3, OWN, "its frequency"),
         figure(("ripple_time", "s"), 20e-3, OWN, "how long it is there"),
-        after(2e-3),
+        AFTER,
     ],
     varieties: &[
         variety("1", "", &[]),

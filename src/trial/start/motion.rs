@@ -39,7 +39,11 @@ pub(in crate::trial) fn ramp(
         let shown = words(to, Dimension::VOLT);
         let key = if motion.up { "to" } else { "from" };
         let message = format!("`{}` stays at {shown}: nothing is switched", driven.part);
-        figures.complain(key, message, &format!("write the level it has, such as `{key} = \"5 V\"`"));
+        figures.complain(
+            key,
+            message,
+            &format!("write the level it has, such as `{key} = \"5 V\"`"),
+        );
     }
     if hold <= 0.0 && figures.wrong.is_empty() {
         let hint = "write how long to watch, such as `hold = \"20 ms\"`";
