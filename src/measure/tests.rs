@@ -4,6 +4,7 @@
 mod cases;
 mod definitions;
 mod ringing;
+mod states;
 mod stations;
 mod verdicts;
 

@@ -16,7 +16,7 @@ const HIGHEST_EXPONENT: i32 = 9;
 const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// `value` in SI base units as text, rounded to `digits` significant digits:
-/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
+/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `12` for unit `count`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
 ///
 /// A value that is not finite reads `undefined`.
 pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
@@ -29,6 +29,8 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "deg" => format!("{}°", plain(value, digits)),
         "dB" => format!("{} dB", plain(value, digits)),
         "" => plain(value, digits),
+        "count" if value.fract() == 0.0 => format!("{value}"),
+        "count" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
         _ => quantity::engineering(value, unit, digits),
     }
@@ -63,7 +65,7 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
     }
     match unit {
         "1" => quantity::trimmed(value * 100.0, "%", DIGITS),
-        "K" => engineering(value, unit, DIGITS),
+        "K" | "count" => engineering(value, unit, DIGITS),
         _ => quantity::trimmed(value, unit, DIGITS),
     }
 }
@@ -96,7 +98,10 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
     if unit == "1" {
         return (0.01, "");
     }
-    if matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
+    if matches!(unit, "" | "count" | "deg" | "dB" | "°C" | "K")
+        || !largest.is_finite()
+        || largest <= 0.0
+    {
         return (1.0, "");
     }
     let thousands =
@@ -107,7 +112,7 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
 /// What follows a number scaled by [`prefix_of`].
 pub(super) fn unit_suffix(prefix: &str, unit: &str) -> String {
     match unit {
-        "" => String::new(),
+        "" | "count" => String::new(),
         "1" => " %".to_owned(),
         "deg" => "°".to_owned(),
         _ => format!(" {prefix}{unit}"),
@@ -148,6 +153,7 @@ mod tests {
             (0.0, "A", 3, "0 A"),
             (4.7e-6, "F", 2, "4.7 µF"),
             (0.831, "1", 3, "83.1 %"),
+            (12.0, "count", 3, "12"),
             (52.04, "deg", 3, "52.0°"),
             (310.05, "K", 4, "36.9 °C"),
             (298.15, "K", 4, "25 °C"),
