@@ -221,10 +221,10 @@ impl Cubic {
         left * self.start + theta * (self.end + left * (self.bend[0] + theta * self.bend[1]))
     }
 
-    /// Where it first passes from below zero to zero or above.
+    /// Where it first passes from zero or below to above.
     fn rises_through_zero(&self) -> Option<f64> {
         let reach = 0.25 * (self.bend[0].abs() + self.bend[1].abs());
-        if self.start.max(self.end) + reach < 0.0 {
+        if self.start.max(self.end) + reach <= 0.0 {
             return None;
         }
         let mut places = [0.0, 1.0, 1.0, 1.0];
@@ -236,14 +236,14 @@ impl Cubic {
         turns.sort_by(f64::total_cmp);
         places[1..3].copy_from_slice(&turns);
         let rising =
-            places.windows(2).find(|w| self.value(w[0]) < 0.0 && self.value(w[1]) >= 0.0)?;
+            places.windows(2).find(|w| self.value(w[0]) <= 0.0 && self.value(w[1]) > 0.0)?;
         let (mut low, mut high) = (rising[0], rising[1]);
         while high - low > f64::EPSILON * high {
             let middle = 0.5 * (low + high);
             if middle <= low || middle >= high {
                 break;
             }
-            if self.value(middle) < 0.0 { low = middle } else { high = middle }
+            if self.value(middle) <= 0.0 { low = middle } else { high = middle }
         }
         Some(high)
     }

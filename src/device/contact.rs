@@ -84,6 +84,8 @@ pub struct Gate<T> {
     pub siemens: T,
     /// V at which nothing flows.
     pub rest_v: T,
+    /// Whether it is closed at rest, so that it ties the voltages at its ends.
+    pub ties: bool,
     /// 4kT in W/Hz.
     pub four_kt: T,
 }
@@ -98,6 +100,10 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Gate<T> {
     fn noise(&self, u: &[T; 2]) -> [Noise<T>; 1] {
         let white = self.four_kt * self.siemens * held(u[1]);
         [Noise { cause: NoiseCause::Thermal, white, ..Noise::none() }]
+    }
+
+    fn resistive(&self) -> [bool; 1] {
+        [self.ties]
     }
 }
 

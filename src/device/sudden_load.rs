@@ -107,13 +107,13 @@ fn lay_capacitor_connect(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let touching = steps([(at, 0.0), (at + transition, 1.0)]);
     let lead = net.inner("lead");
     let plate = net.series_resistor(lead, p.number("esr"), kelvin(p), "plate");
-    let contact =
-        Gate { siemens: 1.0 / p.number("resistance"), rest_v: 0.0, four_kt: four_kt_of(p) };
+    let siemens = 1.0 / p.number("resistance");
+    let contact = Gate { siemens, rest_v: 0.0, ties: false, four_kt: four_kt_of(p) };
     let between =
         |x: Pin, y: Pin, drive: usize| [Input::Between(x.unknown, y.unknown), Input::Drive(drive)];
     net.law(contact, &between(a, lead, touching), &[[a, lead]], &[]);
     // It stands for the world before; it makes no noise.
-    let holder = Gate { siemens: HOLDING_S, rest_v: p.number("initial"), four_kt: 0.0 };
+    let holder = Gate { siemens: HOLDING_S, rest_v: p.number("initial"), ties: true, four_kt: 0.0 };
     net.law(holder, &between(plate, b, holding), &[[plate, b]], &[]);
     net.capacitance([plate, b], p.number("capacitance"), p.optional("initial"));
 }

@@ -91,6 +91,7 @@ pub struct Definition {
     /// As in requirements and results.
     pub name: &'static str,
     /// SI symbol; `1` for a plain number, told in %; empty for a count.
+    /// SI symbol; `1` for a plain number, `count` for one that is counted.
     pub unit: &'static str,
     /// Of the limits that a requirement may give.
     pub dimension: Dimension,

@@ -87,7 +87,7 @@ pub(super) const START_ROWS: &[Definition] = &[
     ),
     row(
         "chatter",
-        "",
+        "count",
         START_UP,
         NO_OPTION,
         "how many times the output falls back through 50 % of nominal after the start of the edge; \

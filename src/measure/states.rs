@@ -14,7 +14,7 @@ const STANDS: f64 = 1e-9;
 pub(super) const STATE_ROWS: &[Definition] = &[
     row(
         "trips",
-        "1",
+        "count",
         TIME,
         NO_OPTION,
         "how often parts with a state (switches with an input, lock-outs, thermal shut-downs, \

@@ -5,6 +5,7 @@ mod cases;
 mod definitions;
 mod ringing;
 mod starting;
+mod states;
 mod stations;
 mod verdicts;
 

@@ -16,7 +16,7 @@ const HIGHEST_EXPONENT: i32 = 9;
 const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// `value` in SI base units as text, rounded to `digits` significant digits:
-/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
+/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `12` for unit `count`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
 ///
 /// A value that is not finite reads `undefined`.
 pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
@@ -28,8 +28,8 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "1/V" => format!("{} %/V", quantity::engineering(value * 100.0, "", digits)),
         "deg" => format!("{}°", plain(value, digits)),
         "dB" => format!("{} dB", plain(value, digits)),
-        "" if is_count(value) => format!("{value}"),
-        "" => plain(value, digits),
+        "count" if is_count(value) => format!("{value}"),
+        "" | "count" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
         _ => quantity::engineering(value, unit, digits),
     }
@@ -69,7 +69,7 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
     }
     match unit {
         "1" => quantity::trimmed(value * 100.0, "%", DIGITS),
-        "K" => engineering(value, unit, DIGITS),
+        "K" | "count" => engineering(value, unit, DIGITS),
         _ => quantity::trimmed(value, unit, DIGITS),
     }
 }
@@ -82,7 +82,7 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
-    if unit.is_empty() && is_count(value) && uncertainty == 0.0 {
+    if unit == "count" && is_count(value) && uncertainty == 0.0 {
         return format!("{value}");
     }
     if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
@@ -106,7 +106,7 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
         return (0.01, "");
     }
     if unit.contains('^')
-        || matches!(unit, "" | "deg" | "dB" | "°C" | "K")
+        || matches!(unit, "" | "count" | "deg" | "dB" | "°C" | "K")
         || !largest.is_finite()
         || largest <= 0.0
     {
@@ -120,7 +120,7 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
 /// What follows a number scaled by [`prefix_of`].
 pub(super) fn unit_suffix(prefix: &str, unit: &str) -> String {
     match unit {
-        "" => String::new(),
+        "" | "count" => String::new(),
         "1" => " %".to_owned(),
         "deg" => "°".to_owned(),
         _ => format!(" {prefix}{unit}"),
@@ -161,6 +161,7 @@ mod tests {
             (0.0, "A", 3, "0 A"),
             (4.7e-6, "F", 2, "4.7 µF"),
             (0.831, "1", 3, "83.1 %"),
+            (12.0, "count", 3, "12"),
             (52.04, "deg", 3, "52.0°"),
             (310.05, "K", 4, "36.9 °C"),
             (298.15, "K", 4, "25 °C"),

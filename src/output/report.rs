@@ -3,7 +3,7 @@
 //! All numbers are in SI base units. A number that could not be had is `None` and reads `null`;
 //! a not-a-number or infinity that slips in is written as `null` too, for JSON has neither.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use serde_json::{Map, Value};
 
 /// Version of the file's layout. It rises when a key changes its meaning or goes away.
@@ -192,6 +192,7 @@ pub struct MeasurementReport {
     /// In `unit`; `None`: not evaluated.
     pub value: Option<f64>,
     /// SI base unit; `1` for a plain number.
+    #[serde(serialize_with = "plain_unit")]
     pub unit: String,
     /// Change of the value when solved tighter; `None`: not evaluated.
     pub numerical_uncertainty: Option<f64>,
@@ -291,6 +292,11 @@ pub struct PartState {
     pub current: Option<f64>,
     /// Power absorbed, W.
     pub power: Option<f64>,
+}
+
+/// A count is a plain number to machines; only people are told it without percent.
+fn plain_unit<S: Serializer>(unit: &str, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(if unit == "count" { "1" } else { unit })
 }
 
 /// The bytes of `summary.json`: indented, ending in a line feed.

@@ -144,8 +144,23 @@ fn capacitances() -> Vec<Case> {
     laws.map(|(label, law)| Case { label, law, grid: vec![grid.to_vec()] }).into()
 }
 
+fn contacts() -> Vec<Case> {
+    let volts: &[f64] = &[-30.0, -1.0, 0.0, 1e-3, 5.0];
+    // Off the ends 0 and 1, where a contact stops.
+    let levels: &[f64] = &[-2.0, 0.125, 0.5, 0.875, 3.0];
+    let switch = [("on_resistance", 0.01), ("off_resistance", 1e6)];
+    let card = [("capacitance", 1e-5), ("resistance", 0.5), ("at", 1e-3), ("initial", 2.0)];
+    let nodes = ["a", "b"];
+    vec![
+        case("contact", "switch", &[], &switch, &nodes, 0, &[volts, levels]),
+        case("gate", "capacitor-connect", &[], &card, &nodes, 0, &[volts, levels]),
+        case("holding gate", "capacitor-connect", &[], &card, &nodes, 1, &[volts, levels]),
+    ]
+}
+
 fn every_case() -> Vec<Case> {
-    [junctions(), channels(), loads(), amplifiers(), capacitances()].into_iter().flatten().collect()
+    let families = [junctions(), channels(), loads(), amplifiers(), capacitances(), contacts()];
+    families.into_iter().flatten().collect()
 }
 
 /// Calls `check` at every point of the grid.

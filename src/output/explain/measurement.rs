@@ -9,7 +9,7 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     page.heading("unit");
     page.text(match definition.unit {
         "1" => "none (a fraction, told in %)",
-        "" => "none (a count)",
+        "count" => "none (a count)",
         unit => unit,
     });
     page.heading("reported by tests of kind");
