@@ -3,6 +3,7 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
+use super::limit_rows::LIMIT_ROWS;
 use super::scene::TestKind;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
@@ -39,6 +40,8 @@ pub enum RequirementOption {
     Definition,
     /// A capacitor; may be given.
     Capacitor,
+    /// How far the output has fallen, as a share of nominal; may be given.
+    Share,
 }
 
 /// Which of several conditions is the worst.
@@ -61,6 +64,7 @@ impl RequirementOption {
             Self::FrequencyBand => "band",
             Self::Definition => "definition",
             Self::Capacitor => "of",
+            Self::Share => "share",
         }
     }
 
@@ -131,8 +135,22 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
     DEFINITIONS.iter().find(|d| d.name == name)
 }
 
-const ALL: &[TestKind] =
-    &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const ALL: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+];
+/// All, and those that hurt parts without keeping a window.
+const STRESSING: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+    TestKind::ShortCircuit,
+];
 /// All but dropout, which leaves the window by its nature.
 const WINDOWED: &[TestKind] = &[
     TestKind::OperatingPoint,
@@ -146,8 +164,19 @@ const WINDOWED: &[TestKind] = &[
     TestKind::RippleRejection,
     TestKind::Noise,
 ];
-const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const TIME: &[TestKind] = &[
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+    TestKind::ShortCircuit,
+];
+/// Those that end in a dwell long enough to come to rest.
+const SETTLING: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
 const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
+/// Those that begin at rest, ahead of an edge.
+const FROM_REST: &[TestKind] =
+    &[TestKind::LoadStep, TestKind::LineStep, TestKind::PulseTrain, TestKind::ShortCircuit];
 const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
 const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
 
@@ -198,6 +227,7 @@ const fn dimension_of(unit: &str) -> Dimension {
         b"A" => Dimension::AMPERE,
         b"s" => Dimension::SECOND,
         b"W" => Dimension::WATT,
+        b"J" => Dimension::JOULE,
         b"Hz" => Dimension::HERTZ,
         b"dB" => Dimension::DECIBEL,
         b"deg" => Dimension::DEGREE,
@@ -220,7 +250,7 @@ const fn level(
 }
 
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS, LIMIT_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
@@ -252,7 +282,7 @@ const fn joined<const N: usize>() -> [Definition; N] {
 const TIME_ROWS: &[Definition] = &[
     level(
         "before_level",
-        STEPS,
+        FROM_REST,
         "mean of the output over the last 10 % of the first dwell, ahead of the first edge; not \
          evaluated if the straight line through that tenth, carried over the whole dwell, drifts \
          by more than 10 % of the band (the smallest recovery band asked for, else half the \
@@ -364,7 +394,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "late_ripple",
         "V",
-        TIME,
+        SETTLING,
         NO_OPTION,
         "peak to peak of the output over the last 20 % of the last dwell (profile: of the \
          record); more than 0.1 % of nominal is called not settling",
@@ -397,7 +427,7 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "pass_power_peak",
         "W",
-        ALL,
+        STRESSING,
         NO_OPTION,
         "highest power absorbed by the pass devices together over the whole record",
         supply::pass_power_peak,
@@ -405,10 +435,10 @@ const TIME_ROWS: &[Definition] = &[
     row(
         "pass_power_mean",
         "W",
-        ALL,
+        STRESSING,
         NO_OPTION,
         "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
-         loaded_level is taken from (profile: of the record)",
+         loaded_level is taken from (profile: of the record; pulse train: over the last period)",
         supply::pass_power_mean,
     ),
     row(
@@ -425,7 +455,7 @@ const TIME_ROWS: &[Definition] = &[
         ALL,
         NO_OPTION,
         "energy taken by the load over energy delivered by the source and the further supplies, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record; pulse train: over the last period)",
         supply::efficiency,
     ),
     row(
@@ -434,13 +464,13 @@ const TIME_ROWS: &[Definition] = &[
         ALL,
         NO_OPTION,
         "mean of the current delivered by the source and the further supplies minus the load's, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record; pulse train: over the last period)",
         supply::ground_current,
     ),
     row(
         "capacitor_stress",
         "1",
-        ALL,
+        STRESSING,
         CAPACITOR,
         "highest size of the voltage across a capacitor over the whole record, over its rated_voltage \
          times its derating: of the capacitor named in `of`, else of the worst of the output and \

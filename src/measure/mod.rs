@@ -7,11 +7,13 @@ mod bench;
 pub mod decay;
 mod definition;
 mod excursion;
+mod limit_rows;
 mod limit_text;
 pub mod margins;
 mod requirement;
 mod response;
 pub mod scene;
+mod short;
 mod stations;
 mod steady_rows;
 mod stress;
@@ -20,6 +22,7 @@ pub mod sweep;
 #[cfg(test)]
 mod tests;
 mod timing;
+pub mod train;
 mod verdict;
 mod words;
 
@@ -278,6 +281,9 @@ impl Row<'_> {
         }
         if let Some(definition) = self.asked.definition {
             settings.insert("definition".to_owned(), definition.words());
+        }
+        if let Some(share) = self.asked.share {
+            settings.insert("share".to_owned(), quantity(share, "1"));
         }
         settings
     }

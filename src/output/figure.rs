@@ -79,16 +79,20 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let name = if outcome.kind == TestKind::LineStep {
-        signal::SOURCE_CURRENT
-    } else {
-        signal::LOAD_CURRENT
+    let name = match outcome.kind {
+        TestKind::LineStep => signal::SOURCE_CURRENT,
+        TestKind::ShortCircuit => signal::SHORT_CURRENT,
+        _ => signal::LOAD_CURRENT,
     };
     let found = outcome.waveform.signal(name)?;
     if !moves(&found.values) {
         return None;
     }
-    let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
+    let words = match name {
+        signal::LOAD_CURRENT => "load current",
+        signal::SHORT_CURRENT => "current through the short",
+        _ => "source current",
+    };
     Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
 
@@ -146,9 +150,17 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
 
 /// Numbers that happen at one instant of the output.
 fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
-    const TOLD: [&str; 4] = ["droop", "overshoot", "recovery", "release_recovery"];
+    const TOLD: [&str; 7] = [
+        "droop",
+        "overshoot",
+        "recovery",
+        "release_recovery",
+        "train_droop",
+        "train_overshoot",
+        "recovered",
+    ];
     let told = TOLD.contains(&m.name.as_str())
-        && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
+        && (m.limit.is_some() || m.name.ends_with("droop") || m.name.ends_with("overshoot"));
     let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
     let height = outcome.waveform.at(output, at_s, crate::waveform::Side::After)?;
     let words = m.name.replace('_', " ");
@@ -162,7 +174,8 @@ fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
 /// A short window around the first edge and the first way back, when the record is much longer.
 pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
     let labels = match outcome.kind {
-        TestKind::LoadStep => ["loading edge", "releasing edge"],
+        TestKind::LoadStep | TestKind::PulseTrain => ["loading edge", "releasing edge"],
+        TestKind::ShortCircuit => ["short made", "short taken away"],
         _ => ["first edge", "second edge"],
     };
     let recoveries =

@@ -1,7 +1,9 @@
 //! What a test does to the circuit: drives for the parts it moves, and where its edges and dwells
 //! lie.
 
-use super::{Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test};
+use super::{
+    Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test, pulses, short,
+};
 use crate::circuit::Variant;
 use crate::device::{Drive, Form, Range};
 use crate::measure::{Dwell, Edge, Role};
@@ -30,6 +32,8 @@ pub struct Excitation {
     pub ambient_words: Option<String>,
     /// Duration of the first edge in s.
     pub edge_s: Option<f64>,
+    /// S of a contact across the output, where one is shorted.
+    pub contact: Option<Drive>,
 }
 
 /// A key of a test that makes no sense once its figures are known.
@@ -56,25 +60,27 @@ pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complain
         Motion::Steady(steady) => tell_levels(&mut excitation, test, steady, variant),
         Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
         Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
+        Motion::Short(motion) => short::short_and_let_go(&mut excitation, motion, &mut figures),
+        Motion::Pulses(motion) => pulses::pulse(&mut excitation, test, motion, &mut figures),
     }
     if figures.wrong.is_empty() { Ok(excitation) } else { Err(figures.wrong) }
 }
 
 /// Figures of a test as they come out in one variant; those that make no sense are noted.
-struct Figures<'a> {
-    variant: &'a Variant,
-    wrong: Vec<Complaint>,
+pub(super) struct Figures<'a> {
+    pub(super) variant: &'a Variant,
+    pub(super) wrong: Vec<Complaint>,
 }
 
 impl Figures<'_> {
-    fn complain(&mut self, key: &'static str, message: String, hint: &str) {
+    pub(super) fn complain(&mut self, key: &'static str, message: String, hint: &str) {
         if !self.wrong.iter().any(|w| w.key == key) {
             self.wrong.push(Complaint { key, message, hint: hint.to_owned() });
         }
     }
 
     /// A duration in s, zero allowed.
-    fn duration(&mut self, program: &Program, key: &'static str) -> f64 {
+    pub(super) fn duration(&mut self, program: &Program, key: &'static str) -> f64 {
         let value: f64 = self.variant.evaluate(program);
         if !(value.is_finite() && value >= 0.0) {
             let shown = words(value, Dimension::SECOND);
@@ -85,7 +91,7 @@ impl Figures<'_> {
     }
 
     /// A level in the unit of the part, within what the part can take.
-    fn level(&mut self, program: &Program, driven: &Driven, key: &'static str) -> f64 {
+    pub(super) fn level(&mut self, program: &Program, driven: &Driven, key: &'static str) -> f64 {
         let value: f64 = self.variant.evaluate(program);
         let row = self.variant.part(&driven.part).and_then(|p| p.kind.key(p.driven?.0));
         let range = match row.map(|r| &r.form) {

@@ -2,6 +2,7 @@
 //! columns for the CSV.
 
 use super::run::Reads;
+use super::short::CONTACT;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
@@ -323,6 +324,8 @@ impl<'a> Observer<'a> {
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
         add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));
         add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
+        let short = part_named(self.system, CONTACT);
+        add(signal::SHORT_CURRENT, "A", short.map(|p| into(p, 1.0)));
         add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
         for watched in &self.capacitors {
             self.add_capacitor(watched, &mut add);

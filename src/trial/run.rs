@@ -2,16 +2,18 @@
 
 use super::observe::{Column, Observer};
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
+use super::{
+    Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite, pulses, short,
+};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
-use crate::device::Role;
+use crate::device::{Net, Role};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, measure, overall,
+    Bound, Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
@@ -192,29 +194,16 @@ pub fn run_with(
     options: &RunOptions,
     further: &Further,
 ) -> Result<Outcome, Vec<Diagnostic>> {
-    let prepared = Prepared::new(circuit, test, options)?;
-    if let Motion::Steady(motion) = &test.motion {
-        return steady::run(circuit, test, motion, options, (&prepared, further));
-    }
-    let net = prepared.variant.net(&prepared.excitation.drives);
-    let system = System::build(&net);
-    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
-    let mut outcome = prepared.blank_outcome(test);
-    match rest {
-        Err(failure) => outcome.fail(failure),
-        Ok(rest) => {
-            outcome.work.newton_iterations = rest.newton_iterations;
-            outcome.work.factorisations = rest.factorisations;
-            match test.motion {
-                Motion::Rest => prepared.look_at_rest(&system, &rest, test, &mut outcome),
-                Motion::Step(_) | Motion::Profile(_) => {
-                    prepared.step_through(&system, &rest, test, options, &mut outcome);
-                }
-                Motion::Steady(_) => {}
-            }
+    let mut prepared = Prepared::new(circuit, test, options)?;
+    match &test.motion {
+        Motion::Steady(motion) => steady::run(circuit, test, motion, options, (&prepared, further)),
+        Motion::Pulses(motion) => pulses::run(&mut prepared, test, motion, options),
+        Motion::Rest | Motion::Step(_) | Motion::Profile(_) | Motion::Short(_) => {
+            let mut outcome = prepared.blank_outcome(test);
+            prepared.march_from_rest(test, options, &mut outcome);
+            Ok(outcome)
         }
     }
-    Ok(outcome)
 }
 
 /// Everything wrong with a test that shows only once its values are known.
@@ -254,7 +243,9 @@ pub(super) struct Prepared {
     quick: bool,
     pub(super) reads: Reads,
     probe: Option<String>,
-    watched: Option<Vec<String>>,
+    pub(super) watched: Option<Vec<String>>,
+    /// Figures that no waveform tells.
+    pub(super) stations: Vec<Station>,
 }
 
 impl Prepared {
@@ -318,7 +309,35 @@ impl Prepared {
             reads: options.reads,
             probe: options.probe.clone(),
             watched: options.watched.clone(),
+            stations: Vec::new(),
         })
+    }
+
+    /// The circuit as this test drives it, with the contact across its output if there is one.
+    pub(super) fn net(&self) -> Net {
+        let mut net = self.variant.net(&self.excitation.drives);
+        if let Some(siemens) = &self.excitation.contact {
+            short::lay(&mut net, &self.variant, siemens);
+        }
+        net
+    }
+
+    /// Finds the rest and, where something moves, goes on from there.
+    pub(super) fn march_from_rest(&self, test: &Test, options: &RunOptions, outcome: &mut Outcome) {
+        let net = self.net();
+        let system = System::build(&net);
+        match operating_point(&system, &system.pieces(-1.0), 0.0, None) {
+            Err(failure) => outcome.fail(failure),
+            Ok(rest) => {
+                outcome.work.newton_iterations = rest.newton_iterations;
+                outcome.work.factorisations = rest.factorisations;
+                if let Motion::Rest = test.motion {
+                    self.look_at_rest(&system, &rest, test, outcome);
+                } else {
+                    self.step_through(&system, &rest, test, options, outcome);
+                }
+            }
+        }
     }
 
     pub(super) fn figures(&self) -> Option<&RailFigures> {
@@ -390,7 +409,7 @@ impl Prepared {
             dwells: self.excitation.dwells.clone(),
             rail: self.rail,
             inputs_hold: self.inputs_hold,
-            stations: &[],
+            stations: &self.stations,
             watched: self.watched.as_deref(),
         }
     }

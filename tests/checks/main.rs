@@ -15,6 +15,7 @@ mod diode;
 mod drives;
 mod impedance;
 mod index_two;
+mod limits;
 mod load_steps;
 mod loop_gain;
 mod natural;

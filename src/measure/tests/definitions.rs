@@ -29,6 +29,8 @@ fn every_kind_of_test_reports_its_rows_in_table_order() {
         (TestKind::LoadStep, 26),
         (TestKind::LineStep, 24),
         (TestKind::Profile, 17),
+        (TestKind::ShortCircuit, 17),
+        (TestKind::PulseTrain, 22),
     ] {
         let mut scene = steps(&waveform, kind, &[], 0.0);
         scene.dwells.clear();
