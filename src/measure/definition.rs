@@ -106,35 +106,6 @@ pub struct Definition {
     pub(super) procedure: Procedure,
 }
 
-impl std::fmt::Debug for Definition {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Definition")
-            .field("name", &self.name)
-            .field("unit", &self.unit)
-            .finish_non_exhaustive()
-    }
-}
-
-impl Definition {
-    /// The `about` it takes where a requirement gives none; `None` if it has no such option.
-    pub fn default_about(&self) -> Option<super::About> {
-        self.options.iter().find_map(|option| match option {
-            RequirementOption::About { default, .. } => Some(*default),
-            _ => None,
-        })
-    }
-
-    /// Whether a test of that kind reports it.
-    pub fn belongs_to(&self, kind: TestKind) -> bool {
-        self.kinds.contains(&kind)
-    }
-}
-
-/// The definition of that name.
-pub fn definition(name: &str) -> Option<&'static Definition> {
-    DEFINITIONS.iter().find(|d| d.name == name)
-}
-
 const ALL: &[TestKind] = &[
     TestKind::OperatingPoint,
     TestKind::LoadStep,
@@ -438,7 +409,7 @@ const TIME_ROWS: &[Definition] = &[
         STRESSING,
         NO_OPTION,
         "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
-         loaded_level is taken from (profile: of the record; pulse train: over the last period)",
+         loaded_level is taken from (profile: of the record)",
         supply::pass_power_mean,
     ),
     row(
@@ -455,7 +426,7 @@ const TIME_ROWS: &[Definition] = &[
         ALL,
         NO_OPTION,
         "energy taken by the load over energy delivered by the source and the further supplies, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record; pulse train: over the last period)",
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
         supply::efficiency,
     ),
     row(
@@ -464,7 +435,7 @@ const TIME_ROWS: &[Definition] = &[
         ALL,
         NO_OPTION,
         "mean of the current delivered by the source and the further supplies minus the load's, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record; pulse train: over the last period)",
+         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
         supply::ground_current,
     ),
     row(

@@ -9,6 +9,7 @@ mod definition;
 mod excursion;
 mod limit_rows;
 mod limit_text;
+mod lookup;
 pub mod margins;
 mod requirement;
 mod response;
@@ -26,8 +27,9 @@ pub mod train;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
+pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse};
 pub use limit_text::{LimitProgram, parse_limit};
+pub use lookup::definition;
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};

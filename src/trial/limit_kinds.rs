@@ -76,7 +76,12 @@ pub(super) const PULSE_TRAIN: TestKindRow = TestKindRow {
             "instead of `width`: share of the period between the middles of the edges",
         ),
         key("before", "s", "10 % of the period", "time ahead of the first pulse"),
-        key("periods", "count", "200", "most periods to wait until one is like the one before"),
+        key(
+            "periods",
+            "count",
+            "200",
+            "most periods to wait until one is like the one before; means are taken over the last",
+        ),
         key(
             "scan",
             "{ from = Hz, to = Hz, points = count }",

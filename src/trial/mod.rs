@@ -15,6 +15,7 @@ mod march;
 mod observe;
 mod profile;
 mod pulses;
+mod rail_view;
 mod read;
 mod require;
 mod run;

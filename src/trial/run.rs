@@ -1,10 +1,9 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::rail_view::rail_view;
 use super::steady::{self, Further};
-use super::{
-    Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite, pulses, short,
-};
+use super::{Excitation, Explanation, Motion, Sample, Test, capacitors, excite, pulses, short};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
@@ -13,7 +12,7 @@ use crate::curve::{Curve, Listing};
 use crate::device::{Net, Role};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
+    Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
@@ -464,32 +463,6 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
 /// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
 pub(super) fn celsius(kelvin: f64) -> f64 {
     ((kelvin - 273.15) * 1e9).round() / 1e9
-}
-
-fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
-    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
-    let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
-        let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
-        Ok(match choice {
-            WindowChoice::Off => Bound::Off,
-            WindowChoice::Rail => rail.map_or(Bound::NotGiven, within),
-            WindowChoice::Own(window) => within(variant.window(window)?),
-        })
-    };
-    let window = own(&test.window, rail.window)?;
-    let transient_window = match (&test.window, &test.transient_window) {
-        // A test's own window stands for every instant too, unless the rail or the test says more.
-        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => {
-            window
-        }
-        (_, choice) => own(choice, rail.transient_window)?,
-    };
-    Ok(RailView {
-        nominal_v: rail.nominal_v,
-        window,
-        transient_window,
-        has_supplies: !rail.supplies.is_empty(),
-    })
 }
 
 fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>, Vec<PartRegion>) {
