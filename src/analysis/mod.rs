@@ -49,6 +49,15 @@ impl Work {
     pub fn attempts(&self) -> usize {
         self.steps + self.rejected_error + self.rejected_newton
     }
+
+    /// Adds the work of another run.
+    pub fn add(&mut self, other: Self) {
+        self.steps += other.steps;
+        self.rejected_error += other.rejected_error;
+        self.rejected_newton += other.rejected_newton;
+        self.newton_iterations += other.newton_iterations;
+        self.factorisations += other.factorisations;
+    }
 }
 
 /// An analysis that could not be carried to its end.
@@ -64,4 +73,11 @@ pub struct Failure {
     pub tried: Vec<String>,
     /// What happened, in a sentence without full stop.
     pub message: String,
+}
+
+impl Failure {
+    /// One that belongs to no time, node or part.
+    pub fn plain(message: String) -> Self {
+        Self { time_s: None, node: None, part: None, tried: Vec::new(), message }
+    }
 }

@@ -50,7 +50,7 @@ pub use effective::{
 pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
-pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
+pub use load::{Contact, CurrentLoad, LoadLine, PowerLoad, ResistanceLoad, lay_contact};
 pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};

@@ -6,7 +6,7 @@ use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, ChargedBipolar};
 use super::contact::{Contact, Gate};
 use super::diode::{ChargedDiode, Diode};
-use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
+use super::load::{Contact, CurrentLoad, PowerLoad, ResistanceLoad};
 use super::mosfet::{Mosfet, MosfetWithBody};
 use super::program_law::{ProgramCharge, ProgramCurrent};
 
@@ -53,6 +53,8 @@ laws! {
     CurrentLoad(CurrentLoad<f64>),
     /// Load of constant resistance.
     ResistanceLoad(ResistanceLoad<f64>),
+    /// A contact with a conductance that is driven.
+    Contact(Contact),
     /// Load of constant power.
     PowerLoad(PowerLoad<f64>),
     /// Junction without charge.

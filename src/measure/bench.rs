@@ -114,6 +114,11 @@ impl<'a> Bench<'a> {
         Self { scene, drift_band_v }
     }
 
+    /// V: the smallest band asked for, else half the window, else 0.1 % of nominal.
+    pub(super) fn band_v(&self) -> Option<f64> {
+        self.drift_band_v
+    }
+
     pub(super) fn waveform(&self) -> &'a Waveform {
         self.scene.waveform
     }

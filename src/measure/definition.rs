@@ -4,6 +4,7 @@
 
 use super::bench::{Bench, Finding, Options};
 use super::families::*;
+use super::limit_rows::LIMIT_ROWS;
 use super::scene::TestKind;
 use super::start_rows::START_ROWS;
 use super::states::STATE_ROWS;
@@ -42,6 +43,8 @@ pub enum RequirementOption {
     Definition,
     /// A capacitor; may be given.
     Capacitor,
+    /// How far the output has fallen, as a share of nominal; may be given.
+    Share,
 }
 
 /// Which of several conditions is the worst.
@@ -64,6 +67,7 @@ impl RequirementOption {
             Self::FrequencyBand => "band",
             Self::Definition => "definition",
             Self::Capacitor => "of",
+            Self::Share => "share",
         }
     }
 
@@ -142,6 +146,22 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
 
 const ALL: &[TestKind] =
     &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const ALL: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+];
+/// All, and those that hurt parts without keeping a window.
+const STRESSING: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+    TestKind::ShortCircuit,
+];
 /// All but dropout, which leaves the window by its nature.
 const WINDOWED: &[TestKind] = &[
     TestKind::OperatingPoint,
@@ -156,7 +176,19 @@ const WINDOWED: &[TestKind] = &[
     TestKind::Noise,
 ];
 pub(super) const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
+const TIME: &[TestKind] = &[
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PulseTrain,
+    TestKind::ShortCircuit,
+];
+/// Those that end in a dwell long enough to come to rest.
+const SETTLING: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
 const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
+/// Those that begin at rest, ahead of an edge.
+const FROM_REST: &[TestKind] =
+    &[TestKind::LoadStep, TestKind::LineStep, TestKind::PulseTrain, TestKind::ShortCircuit];
 const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
 const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
 
@@ -208,6 +240,7 @@ const fn dimension_of(unit: &str) -> Dimension {
         b"A" => Dimension::AMPERE,
         b"s" => Dimension::SECOND,
         b"W" => Dimension::WATT,
+        b"J" => Dimension::JOULE,
         b"Hz" => Dimension::HERTZ,
         b"dB" => Dimension::DECIBEL,
         b"deg" => Dimension::DEGREE,
@@ -237,6 +270,7 @@ const FAMILIES: &[&[Definition]] = &[
     STATE_ROWS,
     STEADY_ROWS,
 ];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS, LIMIT_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
@@ -268,7 +302,7 @@ const fn joined<const N: usize>() -> [Definition; N] {
 const TIME_ROWS: &[Definition] = &[
     level(
         "before_level",
-        STEPS,
+        FROM_REST,
         "mean of the output over the last 10 % of the first dwell, ahead of the first edge; not \
          evaluated if the straight line through that tenth, carried over the whole dwell, drifts \
          by more than 10 % of the band (the smallest recovery band asked for, else half the \
@@ -386,6 +420,7 @@ const TIME_ROWS: &[Definition] = &[
         "late_ripple",
         "V",
         TIME_OR_START,
+        SETTLING,
         NO_OPTION,
         "peak to peak of the output over the last 20 % of the last dwell (profile: of the \
          record); more than 0.1 % of nominal is called not settling",
@@ -419,6 +454,7 @@ const TIME_ROWS: &[Definition] = &[
         "pass_power_peak",
         "W",
         ALL_AND_SWITCHED,
+        STRESSING,
         NO_OPTION,
         "highest power absorbed by the pass devices together over the whole record",
         supply::pass_power_peak,
@@ -427,6 +463,7 @@ const TIME_ROWS: &[Definition] = &[
         "pass_power_mean",
         "W",
         ALL_OR_START,
+        STRESSING,
         NO_OPTION,
         "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
          loaded_level is taken from (start-up: behind the edge; profile: of the record)",
@@ -462,6 +499,7 @@ const TIME_ROWS: &[Definition] = &[
         "capacitor_stress",
         "1",
         ALL_AND_SWITCHED,
+        STRESSING,
         CAPACITOR,
         "highest size of the voltage across a capacitor over the whole record, over its rated_voltage \
          times its derating: of the capacitor named in `of`, else of the worst of the output and \

@@ -8,7 +8,9 @@ pub mod decay;
 mod definition;
 mod excursion;
 mod families;
+mod limit_rows;
 mod limit_text;
+mod lookup;
 pub mod margins;
 mod requirement;
 mod response;
@@ -16,6 +18,7 @@ pub mod scene;
 mod start;
 mod start_rows;
 mod states;
+mod short;
 mod stations;
 mod steady_rows;
 mod stress;
@@ -24,11 +27,13 @@ pub mod sweep;
 #[cfg(test)]
 mod tests;
 mod timing;
+pub mod train;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
+pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse};
 pub use limit_text::{LimitProgram, parse_limit};
+pub use lookup::definition;
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
@@ -290,6 +295,9 @@ impl Row<'_> {
         }
         if let Some(definition) = self.asked.definition {
             settings.insert("definition".to_owned(), definition.words());
+        }
+        if let Some(share) = self.asked.share {
+            settings.insert("share".to_owned(), quantity(share, "1"));
         }
         settings
     }

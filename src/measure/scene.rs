@@ -25,6 +25,8 @@ pub mod signal {
     pub const LOAD_CURRENT: &str = "load_current";
     /// W, taken by the load.
     pub const LOAD_POWER: &str = "load_power";
+    /// A, through the short that a test puts across the output.
+    pub const SHORT_CURRENT: &str = "short_current";
     /// How the names of stress signals begin.
     pub(crate) const STRESS: &str = "capacitor_stress.";
 
@@ -89,6 +91,12 @@ pub enum TestKind {
     RippleRejection,
     /// Noise at the output over frequency.
     Noise,
+    /// Output forced down to a short and below, at rest.
+    Overload,
+    /// The output is shorted for a time.
+    ShortCircuit,
+    /// The load comes and goes until every period is like the one before.
+    PulseTrain,
 }
 
 impl TestKind {
@@ -101,7 +109,13 @@ impl TestKind {
     pub fn is_in_time(self) -> bool {
         matches!(
             self,
-            Self::LoadStep | Self::LineStep | Self::Profile | Self::StartUp | Self::PowerDown
+            Self::LoadStep
+                | Self::LineStep
+                | Self::Profile
+                | Self::StartUp
+                | Self::PowerDown
+                | Self::ShortCircuit
+                | Self::PulseTrain
         )
     }
 
@@ -121,6 +135,9 @@ impl TestKind {
             Self::OutputImpedance => "output-impedance",
             Self::RippleRejection => "ripple-rejection",
             Self::Noise => "noise",
+            Self::Overload => "overload",
+            Self::ShortCircuit => "short-circuit",
+            Self::PulseTrain => "pulse-train",
         }
     }
 }
@@ -279,12 +296,13 @@ impl<'a> Scene<'a> {
     }
 
     /// The window that averages are taken over: the last 10 % of the last loaded dwell (of a rail that
-    /// is switched: of the last in which it has its power); of the
-    /// whole record in a profile; the sample itself in an operating point.
+    /// is switched: of the last in which it has its power); of the whole record in a profile; the
+    /// last period of a pulse train; the sample itself in an operating point.
     pub(super) fn loaded_tail(&self) -> Result<Window, String> {
         match self.kind {
             TestKind::OperatingPoint => self.record(),
             TestKind::Profile => Ok(self.record()?.last(TAIL)),
+            TestKind::PulseTrain => super::train::last_period(self),
             _ => self
                 .dwells
                 .iter()

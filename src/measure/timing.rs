@@ -95,7 +95,7 @@ pub(super) fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: Abo
 }
 
 /// When the output enters the band for the last time; `None` if it never leaves it.
-fn last_entry(
+pub(super) fn last_entry(
     bench: &Bench,
     output: &crate::waveform::Signal,
     window: Window,

@@ -36,6 +36,8 @@ pub struct Facts {
     pub not_evaluated: bool,
     /// The rail oscillates, latches or does not settle in some test.
     pub unsettled: bool,
+    /// The rail sticks, latches or does not start in some test.
+    pub latches: bool,
     /// Only nominal values were calculated, no tolerances.
     pub nominal_only: bool,
     /// A test lets the source follow a shape that stands for what a road vehicle does.
@@ -140,6 +142,13 @@ pub fn cautions(facts: &Facts) -> Vec<String> {
         found.push(
             "a requirement fails: a board that works on the bench does not disprove it, for \
              spread and temperature decide which boards show it"
+                .to_owned(),
+        );
+    }
+    if facts.latches {
+        found.push(
+            "the rail sticks or latches with some load or after a short: do not release it because \
+             it starts on the bench, for load, spread and temperature decide where it ends up"
                 .to_owned(),
         );
     }

@@ -82,14 +82,20 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let of_source =
-        matches!(outcome.kind, TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown);
-    let name = if of_source { signal::SOURCE_CURRENT } else { signal::LOAD_CURRENT };
+    let name = match outcome.kind {
+        TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown => signal::SOURCE_CURRENT,
+        TestKind::ShortCircuit => signal::SHORT_CURRENT,
+        _ => signal::LOAD_CURRENT,
+    };
     let found = outcome.waveform.signal(name)?;
     if !moves(&found.values) {
         return None;
     }
-    let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
+    let words = match name {
+        signal::LOAD_CURRENT => "load current",
+        signal::SHORT_CURRENT => "current through the short",
+        _ => "source current",
+    };
     Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
 
@@ -155,16 +161,18 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
 
 /// Numbers that happen at one instant of the output.
 fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
-    const ALWAYS: [&str; 7] = [
+    const ALWAYS: [&str; 9] = [
         "droop",
         "overshoot",
+        "train_droop",
+        "train_overshoot",
         "start_time",
         "start_dip",
         "start_overshoot",
         "hold_up",
         "discharge_time",
     ];
-    const WHERE_ASKED: [&str; 3] = ["recovery", "release_recovery", "start_settling"];
+    const WHERE_ASKED: [&str; 4] = ["recovery", "release_recovery", "start_settling", "recovered"];
     let name = m.name.as_str();
     let told = ALWAYS.contains(&name) || (WHERE_ASKED.contains(&name) && m.limit.is_some());
     let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
@@ -199,7 +207,8 @@ fn event_marks(outcome: &Outcome, output: &Signal) -> Vec<Mark> {
 /// A short window around the first edge and the first way back, when the record is much longer.
 pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
     let labels = match outcome.kind {
-        TestKind::LoadStep => ["loading edge", "releasing edge"],
+        TestKind::LoadStep | TestKind::PulseTrain => ["loading edge", "releasing edge"],
+        TestKind::ShortCircuit => ["short made", "short taken away"],
         TestKind::StartUp => ["start", "start"],
         TestKind::PowerDown => ["power goes", "power goes"],
         _ => ["first edge", "second edge"],

@@ -196,7 +196,10 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     let nodes = plan.circuit.node_names();
     let said = [plan.circuit.title.as_str()].into_iter().chain(names).chain(texts).chain(titles);
     Facts {
-        pass_power_peak_w: largest("pass_power_peak"),
+        pass_power_peak_w: [largest("pass_power_peak"), largest("pass_power_worst")]
+            .into_iter()
+            .flatten()
+            .reduce(f64::max),
         pass_power_mean_w: largest("pass_power_mean"),
         capacitors: capacitors(plan, outcomes),
         failed: outcomes.iter().any(|o| matches!(o.verdict, Verdict::Fail | Verdict::Error)),
@@ -205,6 +208,10 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
             m.verdict == Verdict::Fail
                 && m.reason.as_ref().is_some_and(|r| UNSETTLED.iter().any(|w| r.contains(w)))
         }),
+        latches: largest("loads_not_started").is_some_and(|count| count > 0.0)
+            || outcomes.iter().flat_map(|o| &o.measurements).any(|m| {
+                m.name == "recovered" && m.reason.as_ref().is_some_and(|r| r.contains("latched"))
+            }),
         nominal_only: outcomes.iter().any(|o| o.measurements.iter().all(|m| m.corner.is_none())),
         vehicle_shapes: outcomes.iter().any(|o| o.excitation.is_automotive),
         fields: Fields::mentioned_in(said.chain(nodes)),

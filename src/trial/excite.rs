@@ -2,7 +2,9 @@
 //! lie.
 
 use super::start::{own_level, ramp};
-use super::{Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test};
+use super::{
+    Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test, pulses, short,
+};
 use crate::circuit::Variant;
 use crate::device::{Drive, Form, Range};
 use crate::measure::{Dwell, Edge, Role};
@@ -37,6 +39,8 @@ pub struct Excitation {
     pub notes: Vec<String>,
     /// Whether the source follows a shape that stands for what a road vehicle does.
     pub is_automotive: bool,
+    /// S of a contact across the output, where one is shorted.
+    pub contact: Option<Drive>,
 }
 
 /// A key of a test that makes no sense once its figures are known.
@@ -64,6 +68,8 @@ pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complain
         Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
         Motion::Ramp(motion) => ramp(&mut excitation, test, motion, &mut figures),
         Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
+        Motion::Short(motion) => short::short_and_let_go(&mut excitation, motion, &mut figures),
+        Motion::Pulses(motion) => pulses::pulse(&mut excitation, test, motion, &mut figures),
     }
     if figures.wrong.is_empty() { Ok(excitation) } else { Err(figures.wrong) }
 }

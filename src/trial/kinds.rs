@@ -1,6 +1,7 @@
 //! The table of test kinds: their keys, units, defaults and words.
 
 use super::{start, steady_kinds};
+use super::{limit_kinds, steady_kinds};
 use crate::measure::TestKind;
 
 /// One key of a test.
@@ -151,6 +152,9 @@ pub static TEST_KINDS: &[TestKindRow] = &[
     steady_kinds::OUTPUT_IMPEDANCE,
     steady_kinds::RIPPLE_REJECTION,
     steady_kinds::NOISE,
+    limit_kinds::OVERLOAD,
+    limit_kinds::SHORT_CIRCUIT,
+    limit_kinds::PULSE_TRAIN,
 ];
 
 /// The row of a kind by its word.

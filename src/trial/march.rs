@@ -8,7 +8,9 @@ use super::capacitors;
 use super::explanation::{explain, tell, tell_windup};
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
-use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
+use crate::analysis::{
+    Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions, Work,
+};
 use crate::measure::{Measurement, TestKind, instants, measure, measure_twice, overall};
 use crate::system::System;
 use crate::waveform::Waveform;
@@ -27,14 +29,14 @@ const TIGHTER: f64 = 0.1;
 const FLOOR_SHARE: f64 = 0.25;
 
 /// One solution of a test.
-struct Solution<'a> {
+pub(super) struct Solution<'a> {
     transient: Transient<'a>,
     waveform: Waveform,
     failure: Option<Failure>,
 }
 
 /// What all solutions of one test share.
-struct March<'a> {
+pub(super) struct March<'a> {
     prepared: &'a Prepared,
     system: &'a System,
     rest: &'a OperatingPoint,
@@ -52,8 +54,7 @@ impl Prepared {
         options: &RunOptions,
         outcome: &mut Outcome,
     ) {
-        let observer = self.observer(system);
-        let march = March { prepared: self, system, rest, test, options, observer };
+        let march = March::new(self, system, rest, test, options);
         let tolerance_v = options.method.node_tolerance_v(Accuracy(self.accuracy_v));
         let mut solution = march.solve(options.method, tolerance_v);
         let mut work = solution.transient.work();
@@ -96,7 +97,38 @@ impl Prepared {
     }
 }
 
+impl Solution<'_> {
+    pub(super) fn work(&self) -> Work {
+        self.transient.work()
+    }
+
+    pub(super) fn failure(&self) -> Option<&Failure> {
+        self.failure.as_ref()
+    }
+
+    pub(super) fn waveform(&self) -> &Waveform {
+        &self.waveform
+    }
+}
+
 impl<'a> March<'a> {
+    pub(super) fn new(
+        prepared: &'a Prepared,
+        system: &'a System,
+        rest: &'a OperatingPoint,
+        test: &'a Test,
+        options: &'a RunOptions,
+    ) -> Self {
+        let observer = prepared.observer(system);
+        Self { prepared, system, rest, test, options, observer }
+    }
+
+    /// One solution at the tolerance that is asked for.
+    pub(super) fn solve_once(&self) -> Solution<'a> {
+        let method = self.options.method;
+        self.solve(method, method.node_tolerance_v(Accuracy(self.prepared.accuracy_v)))
+    }
+
     /// Solves the test and ends a step at every instant that decides a measurement.
     fn solve(&self, method: Method, node_tolerance_v: f64) -> Solution<'a> {
         let options = TransientOptions {

@@ -2,6 +2,7 @@
 //! columns for the CSV.
 
 use super::run::Reads;
+use super::short::CONTACT;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
@@ -352,6 +353,8 @@ impl<'a> Observer<'a> {
         let out_of = |&(part, terminal): &(usize, usize)| (-1.0, Quantity::Current(part, terminal));
         add(signal::PASS_CURRENT, "A", Some(self.through.iter().map(out_of).collect()));
         add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
+        let short = part_named(self.system, CONTACT);
+        add(signal::SHORT_CURRENT, "A", short.map(|p| into(p, 1.0)));
         add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
         for watched in &self.capacitors {
             self.add_capacitor(watched, &mut add);

@@ -22,6 +22,7 @@ pub struct RequirementProgram {
     frequency_band: Option<([Program; 2], Span)>,
     definition: Option<DropoutDefinition>,
     of: Option<String>,
+    share: Option<(Program, Span)>,
     advisory: bool,
 }
 
@@ -70,6 +71,7 @@ impl RequirementProgram {
             band_hz: self.band_hz(variant)?,
             definition: self.definition,
             of: self.of.clone(),
+            share: self.fallen_by(variant)?,
             advisory: self.advisory,
         })
     }
@@ -82,6 +84,16 @@ impl RequirementProgram {
         }
         let mistake = Diagnostic::error(*span, "`at` must be above zero");
         Err(vec![mistake.hint("write a frequency, such as `at = \"10 kHz\"`")])
+    }
+
+    fn fallen_by(&self, variant: &Variant) -> Result<Option<f64>, Vec<Diagnostic>> {
+        let Some((program, span)) = &self.share else { return Ok(None) };
+        let share: f64 = variant.evaluate(program);
+        if share > 0.0 && share < 1.0 {
+            return Ok(Some(share));
+        }
+        let mistake = Diagnostic::error(*span, "`share` must lie between 0 and 100 %");
+        Err(vec![mistake.hint("write how far the output has fallen, such as `share = \"5 %\"`")])
     }
 
     fn band_hz(&self, variant: &Variant) -> Result<Option<[f64; 2]>, Vec<Diagnostic>> {
@@ -169,6 +181,7 @@ fn read_one(
             frequency_band: None,
             definition: None,
             of: None,
+            share: None,
             advisory: false,
         });
     }
@@ -202,6 +215,7 @@ fn read_table(
         takes(RequirementOption::FrequencyBand).then(|| reader.node("band")).flatten();
     let definition_word =
         takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
+    let share_node = takes(RequirementOption::Share).then(|| reader.expression("share")).flatten();
     let of_word = takes(RequirementOption::Capacitor).then(|| reader.text("of")).flatten();
     reader.finish();
 
@@ -224,6 +238,9 @@ fn read_table(
     let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
     let at = at_node.and_then(|node| {
         compile(circuit, node, Dimension::HERTZ, &mut later).map(|program| (program, node.span))
+    });
+    let share = share_node.and_then(|node| {
+        compile(circuit, node, Dimension::NONE, &mut later).map(|program| (program, node.span))
     });
     let frequency_band = frequencies.and_then(|node| {
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
@@ -254,6 +271,7 @@ fn read_table(
         frequency_band,
         definition: dropout,
         of,
+        share,
         advisory,
     })
 }

@@ -1,19 +1,20 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::rail_view::rail_view;
 use super::start::pass_terminals;
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, capacitors, excite, pulses, short};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work, operating_point,
     to_start_from,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
-use crate::device::Role;
+use crate::device::{Net, Role};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, measure, overall,
+    Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
@@ -196,32 +197,20 @@ pub fn run_with(
     options: &RunOptions,
     further: &Further,
 ) -> Result<Outcome, Vec<Diagnostic>> {
-    let prepared = Prepared::new(circuit, test, options)?;
-    if let Motion::Steady(motion) = &test.motion {
-        return steady::run(circuit, test, motion, options, (&prepared, further));
-    }
-    let net = prepared.variant.net(&prepared.excitation.drives);
-    let system = System::build(&net);
-    let rest = match test.start {
-        Start::OperatingPoint => operating_point(&system, &system.pieces(-1.0), 0.0, None),
-        Start::InitialValues => to_start_from(&system, &system.pieces(-1.0), 0.0),
-    };
-    let mut outcome = prepared.blank_outcome(test);
-    match rest {
-        Err(failure) => outcome.fail(failure),
-        Ok(rest) => {
-            outcome.work.newton_iterations = rest.newton_iterations;
-            outcome.work.factorisations = rest.factorisations;
-            match test.motion {
-                Motion::Rest => prepared.look_at_rest(&system, &rest, test, &mut outcome),
-                Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_) => {
-                    prepared.step_through(&system, &rest, test, options, &mut outcome);
-                }
-                Motion::Steady(_) => {}
-            }
+    let mut prepared = Prepared::new(circuit, test, options)?;
+    match &test.motion {
+        Motion::Steady(motion) => steady::run(circuit, test, motion, options, (&prepared, further)),
+        Motion::Pulses(motion) => pulses::run(&mut prepared, test, motion, options),
+        Motion::Rest
+        | Motion::Step(_)
+        | Motion::Ramp(_)
+        | Motion::Profile(_)
+        | Motion::Short(_) => {
+            let mut outcome = prepared.blank_outcome(test);
+            prepared.march_from_rest(test, options, &mut outcome);
+            Ok(outcome)
         }
     }
-    Ok(outcome)
 }
 
 /// Everything wrong with a test that shows only once its values are known.
@@ -262,7 +251,9 @@ pub(super) struct Prepared {
     quick: bool,
     pub(super) reads: Reads,
     probe: Option<String>,
-    watched: Option<Vec<String>>,
+    pub(super) watched: Option<Vec<String>>,
+    /// Figures that no waveform tells.
+    pub(super) stations: Vec<Station>,
 }
 
 impl Prepared {
@@ -324,7 +315,40 @@ impl Prepared {
             reads: options.reads,
             probe: options.probe.clone(),
             watched: options.watched.clone(),
+            stations: Vec::new(),
         })
+    }
+
+    /// The circuit as this test drives it, with the contact across its output if there is one.
+    pub(super) fn net(&self) -> Net {
+        let mut net = self.variant.net(&self.excitation.drives);
+        if let Some(siemens) = &self.excitation.contact {
+            short::lay(&mut net, &self.variant, siemens);
+        }
+        net
+    }
+
+    /// Finds the rest and, where something moves, goes on from there.
+    pub(super) fn march_from_rest(&self, test: &Test, options: &RunOptions, outcome: &mut Outcome) {
+        let net = self.net();
+        let system = System::build(&net);
+        let pieces = system.pieces(-1.0);
+        let rest = match test.start {
+            Start::OperatingPoint => operating_point(&system, &pieces, 0.0, None),
+            Start::InitialValues => to_start_from(&system, &pieces, 0.0),
+        };
+        match rest {
+            Err(failure) => outcome.fail(failure),
+            Ok(rest) => {
+                outcome.work.newton_iterations = rest.newton_iterations;
+                outcome.work.factorisations = rest.factorisations;
+                if let Motion::Rest = test.motion {
+                    self.look_at_rest(&system, &rest, test, outcome);
+                } else {
+                    self.step_through(&system, &rest, test, options, outcome);
+                }
+            }
+        }
     }
 
     pub(super) fn figures(&self) -> Option<&RailFigures> {
@@ -404,7 +428,7 @@ impl Prepared {
             dwells: self.excitation.dwells.clone(),
             rail: self.rail,
             inputs_hold: self.inputs_hold,
-            stations: &[],
+            stations: &self.stations,
             watched: self.watched.as_deref(),
         }
     }
@@ -459,32 +483,6 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
 /// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
 pub(super) fn celsius(kelvin: f64) -> f64 {
     ((kelvin - 273.15) * 1e9).round() / 1e9
-}
-
-fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
-    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
-    let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
-        let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
-        Ok(match choice {
-            WindowChoice::Off => Bound::Off,
-            WindowChoice::Rail => rail.map_or(Bound::NotGiven, within),
-            WindowChoice::Own(window) => within(variant.window(window)?),
-        })
-    };
-    let window = own(&test.window, rail.window)?;
-    let transient_window = match (&test.window, &test.transient_window) {
-        // A test's own window stands for every instant too, unless the rail or the test says more.
-        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => {
-            window
-        }
-        (_, choice) => own(choice, rail.transient_window)?,
-    };
-    Ok(RailView {
-        nominal_v: rail.nominal_v,
-        window,
-        transient_window,
-        has_supplies: !rail.supplies.is_empty(),
-    })
 }
 
 fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>, Vec<PartRegion>) {

@@ -16,6 +16,7 @@ mod drives;
 mod events;
 mod impedance;
 mod index_two;
+mod limits;
 mod load_steps;
 mod loop_gain;
 mod natural;

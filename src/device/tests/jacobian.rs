@@ -1,7 +1,7 @@
 //! Every law: exact slopes, finite everywhere.
 
 use super::{evaluate, laid, laws, noise, parameters};
-use crate::device::{BiasCurve, ClassBias, Nonlinear, kind};
+use crate::device::{BiasCurve, ClassBias, Contact, Nonlinear, kind};
 
 /// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
 /// doubles hit the seams exactly.
@@ -93,7 +93,13 @@ fn loads() -> Vec<Case> {
     let nodes = ["a", "b"];
     ["current", "resistance", "power"]
         .map(|key| case("load", "load", &[], &[(key, 1.0)], &nodes, 0, &[volts, levels]))
-        .into()
+        .into_iter()
+        .chain([Case {
+            label: "load",
+            law: Contact.into(),
+            grid: vec![volts.to_vec(), levels.to_vec()],
+        }])
+        .collect()
 }
 
 fn amplifiers() -> Vec<Case> {

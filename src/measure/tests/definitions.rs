@@ -31,6 +31,8 @@ fn every_kind_of_test_reports_its_rows_in_table_order() {
         (TestKind::Profile, 17),
         (TestKind::StartUp, 20),
         (TestKind::PowerDown, 14),
+        (TestKind::ShortCircuit, 17),
+        (TestKind::PulseTrain, 22),
     ] {
         let mut scene = steps(&waveform, kind, &[], 0.0);
         scene.dwells.clear();

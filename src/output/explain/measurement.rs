@@ -53,6 +53,10 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
         RequirementOption::Capacitor => {
             ("name of a capacitor; default the worst".to_owned(), "the capacitor it is taken of")
         }
+        RequirementOption::Share => (
+            "fraction of nominal; default 5 %".to_owned(),
+            "how far the output has fallen where it is read",
+        ),
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -89,6 +93,8 @@ pub(super) fn example(definition: &Definition) -> String {
         "damping",
         "mask",
         "rejection",
+        "limit_current",
+        "stuck_voltage",
     ];
     let sign = if at_least.iter().any(|end| name.ends_with(end)) { ">=" } else { "<=" };
     let is_level = definition.scale == Scale::FromNominal || name.starts_with("input_");
@@ -107,6 +113,8 @@ pub(super) fn example(definition: &Definition) -> String {
         "Ω" => "50 mΩ",
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",
+        "J" => "2 J",
+        "" => "2",
         _ if sign == ">=" => "70 %",
         _ if name.ends_with("stress") => "80 %",
         _ => "1 %",
@@ -122,6 +130,7 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::FrequencyBand => "band = [\"10 Hz\", \"100 kHz\"]".to_owned(),
             RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
             RequirementOption::Capacitor => "of = \"C_OUT\"".to_owned(),
+            RequirementOption::Share => "share = \"5 %\"".to_owned(),
         })
         .collect();
     if options.is_empty() {

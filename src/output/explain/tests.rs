@@ -177,6 +177,11 @@ fn test_of(kind: TestKind) -> &'static str {
         TestKind::OutputImpedance => "kind = \"output-impedance\"\n",
         TestKind::RippleRejection => "kind = \"ripple-rejection\"\n",
         TestKind::Noise => "kind = \"noise\"\n",
+        TestKind::Overload => "kind = \"overload\"\n",
+        TestKind::ShortCircuit => "kind = \"short-circuit\"\nshort = \"1 ms\"\n",
+        TestKind::PulseTrain => {
+            "kind = \"pulse-train\"\nfrom = \"2 mA\"\nto = \"9 mA\"\nedge = \"0\"\nperiod = \"1 ms\"\n"
+        }
     }
 }
 

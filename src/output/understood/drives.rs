@@ -67,6 +67,15 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let all = [Some(word.to_owned()), source, load, ambient];
             all.into_iter().flatten().collect::<Vec<_>>().join(", ")
         }
+        Motion::Short(_) | Motion::Pulses(_) => {
+            let moved = match (&test.load, &excitation.load_words) {
+                (Some(driven), Some(words)) => Some(format!("{} {words}", driven.part)),
+                (None, Some(words)) => Some(words.clone()),
+                _ => None,
+            };
+            let all = [Some(word.to_owned()), moved, at(&test.source)];
+            all.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
         Motion::Rest | Motion::Profile(_) => {
             let watched = (excitation.end_s > 0.0)
                 .then(|| format!(" for {}", trimmed(excitation.end_s, "s")));

@@ -138,7 +138,9 @@ impl<'a> Place<'a> {
     /// What the quest itself moves is no part of the condition.
     fn name_it(&mut self, quest: &Quest) {
         let mut words = Vec::new();
-        let load = self.load.filter(|_| !matches!(quest, Quest::LoadRegulation { .. }));
+        let load = self
+            .load
+            .filter(|_| !matches!(quest, Quest::LoadRegulation { .. } | Quest::Overload(_)));
         let moves_source = matches!(quest, Quest::LineRegulation { .. } | Quest::Dropout { .. });
         let source = self.source.filter(|_| !moves_source);
         for (name, moved) in [("load", load), ("source", source)] {
