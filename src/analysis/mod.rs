@@ -14,6 +14,7 @@ mod rodas4p;
 pub mod small_signal;
 mod solver;
 mod stepper;
+mod thermal;
 mod tr_bdf2;
 mod transient;
 mod trouble;

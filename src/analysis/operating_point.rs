@@ -3,6 +3,7 @@
 
 use super::Failure;
 use super::newton::{Damping, Held, Newton, Stuck};
+use super::thermal;
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -45,10 +46,31 @@ pub fn operating_point(
     t: f64,
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
+    let found = search(system, (pieces, t), guess, 0.0);
+    if system.heat_paths.is_empty() { found } else { thermal::settled(system, (pieces, t), found) }
+}
+
+/// The same with every heated junction tied to ambient by so many W/K; an extended vector.
+pub(super) fn tied(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    tie_w_per_k: f64,
+) -> Option<Vec<f64>> {
+    search(system, (pieces, t), None, tie_w_per_k).ok().map(|rest| rest.z)
+}
+
+fn search(
+    system: &System,
+    (pieces, t): (&Pieces, f64),
+    guess: Option<&[f64]>,
+    tie_w_per_k: f64,
+) -> Result<OperatingPoint, Failure> {
     let mut search = Search {
         system,
         pieces,
         t,
+        tie_w_per_k,
         newton: Newton::new(system),
         tried: Vec::new(),
         worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY },
@@ -75,6 +97,8 @@ struct Search<'a> {
     system: &'a System,
     pieces: &'a Pieces,
     t: f64,
+    /// W/K from every heated junction to ambient.
+    tie_w_per_k: f64,
     newton: Newton,
     tried: Vec<String>,
     worst: Stuck,
@@ -82,6 +106,7 @@ struct Search<'a> {
 
 impl Search<'_> {
     fn solve(&mut self, held: &Held<'_>, damping: Damping, most: usize, z: &mut [f64]) -> bool {
+        let held = &Held { tie_w_per_k: self.tie_w_per_k, ..*held };
         let outcome = self.newton.solve(self.system, (self.pieces, self.t), held, damping, most, z);
         if let Err(stuck) = outcome {
             self.worst = stuck;
@@ -178,6 +203,7 @@ impl Search<'_> {
                 anchor_siemens: PSEUDO_CAPACITANCE_F / h,
                 anchor_at: &anchor,
                 source_scale: 1.0,
+                ..Held::default()
             };
             if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
                 z = trial;

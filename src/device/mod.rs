@@ -12,6 +12,7 @@ mod diode;
 mod drive;
 mod effective;
 mod error_amplifier;
+mod heat_path;
 mod junction;
 mod kind;
 mod law;
@@ -29,6 +30,7 @@ mod source;
 pub mod temperature;
 #[cfg(test)]
 mod tests;
+mod warm;
 
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
@@ -41,15 +43,19 @@ pub use effective::{
     bias_is_assumed, capacitor_figures, dielectric_of, effective, outside_temperature,
     temperature_band,
 };
+pub use heat_path::HEATED_KINDS;
 pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
 pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
 pub use mosfet::{Mosfet, MosfetWithBody};
-pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
+pub use net::{
+    Break, Control, Element, GROUND, HeatPath, Input, Net, PartEntry, Pin, Role, UnknownEntry,
+};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
+pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: &[&Kind] = &[
@@ -66,6 +72,7 @@ static KINDS: &[&Kind] = &[
     &mosfet::MOSFET,
     &error_amplifier::ERROR_AMPLIFIER,
     &program_law::LAW,
+    &heat_path::HEAT_PATH,
     &block::BLOCK,
 ];
 

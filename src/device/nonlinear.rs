@@ -3,11 +3,16 @@
 use super::Law;
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
-use super::bipolar::{Bipolar, ChargedBipolar};
-use super::diode::{ChargedDiode, Diode};
+use super::bipolar::{
+    Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature,
+};
+use super::diode::{ChargedDiode, ChargedJunction, Diode, Junction};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
-use super::mosfet::{Mosfet, MosfetWithBody};
+use super::mosfet::{
+    Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature,
+};
 use super::program_law::{ProgramCharge, ProgramCurrent};
+use super::warm::{Ohmic, Warm};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -84,4 +89,18 @@ laws! {
     ClassBias(ClassBias<f64>),
     /// Charge by expression.
     ProgramCharge(ProgramCharge),
+    /// Resistance on a heat path.
+    WarmResistance(Warm<Ohmic>),
+    /// Junction on a heat path.
+    WarmJunction(Warm<Junction>),
+    /// Junction with charge on a heat path.
+    WarmChargedJunction(Warm<ChargedJunction>),
+    /// Bipolar transistor without charge on a heat path.
+    WarmBipolar(Warm<BipolarOverTemperature>),
+    /// Bipolar transistor with charge on a heat path.
+    WarmChargedBipolar(Warm<ChargedOverTemperature>),
+    /// MOS channel, body at the source, on a heat path.
+    WarmMosfet(Warm<MosfetOverTemperature>),
+    /// MOS channel with a body of its own on a heat path.
+    WarmMosfetWithBody(Warm<MosfetWithBodyOverTemperature>),
 }

@@ -3,6 +3,7 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
+use super::heat_rows::HEAT_ROWS;
 use super::scene::TestKind;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
@@ -15,6 +16,17 @@ pub enum Scale {
     OfLimit,
     /// The distance of the limit from nominal: output levels.
     FromNominal,
+    /// The distance of the limit from ambient: temperatures.
+    FromAmbient,
+}
+
+/// Where a measurement that nothing asks for is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Appears {
+    /// In every test of its kinds.
+    Always,
+    /// In circuits with a heat path.
+    WithHeat,
 }
 
 /// An option that a requirement on a measurement may carry.
@@ -39,6 +51,8 @@ pub enum RequirementOption {
     Definition,
     /// A capacitor; may be given.
     Capacitor,
+    /// A heat path or a part that heats one; may be given.
+    Junction,
 }
 
 /// Which of several conditions is the worst.
@@ -60,7 +74,7 @@ impl RequirementOption {
             Self::At => "at",
             Self::FrequencyBand => "band",
             Self::Definition => "definition",
-            Self::Capacitor => "of",
+            Self::Capacitor | Self::Junction => "of",
         }
     }
 
@@ -97,6 +111,8 @@ pub struct Definition {
     pub options: &'static [RequirementOption],
     /// How its margin is scaled.
     pub scale: Scale,
+    /// Where it is told though nothing asks for it.
+    pub appears: Appears,
     /// What it is, in one sentence.
     pub text: &'static str,
     pub(super) procedure: Procedure,
@@ -131,7 +147,7 @@ pub fn definition(name: &str) -> Option<&'static Definition> {
     DEFINITIONS.iter().find(|d| d.name == name)
 }
 
-const ALL: &[TestKind] =
+pub(super) const ALL: &[TestKind] =
     &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
 /// All but dropout, which leaves the window by its nature.
 const WINDOWED: &[TestKind] = &[
@@ -177,7 +193,8 @@ pub(super) const fn row(
 ) -> Definition {
     let dimension = dimension_of(unit);
     let (scale, procedure) = (Scale::OfLimit, Procedure::Waveform(reader));
-    Definition { name, unit, dimension, kinds, options, scale, text, procedure }
+    let appears = Appears::Always;
+    Definition { name, unit, dimension, kinds, options, scale, appears, text, procedure }
 }
 
 /// A row for a figure of a test that is solved at several conditions.
@@ -189,7 +206,8 @@ pub(super) const fn figure(
     text: &'static str,
 ) -> Definition {
     let (dimension, procedure) = (dimension_of(unit), Procedure::Stations(worse));
-    Definition { name, unit, dimension, kinds, options, scale: Scale::OfLimit, text, procedure }
+    let (scale, appears) = (Scale::OfLimit, Appears::Always);
+    Definition { name, unit, dimension, kinds, options, scale, appears, text, procedure }
 }
 
 const fn dimension_of(unit: &str) -> Dimension {
@@ -202,6 +220,7 @@ const fn dimension_of(unit: &str) -> Dimension {
         b"dB" => Dimension::DECIBEL,
         b"deg" => Dimension::DEGREE,
         b"1/V" => Dimension::PER_VOLT,
+        [b'K', ..] => Dimension::KELVIN,
         // Ω and V/√Hz
         [0xce, 0xa9] => Dimension::OHM,
         [b'V', b'/', ..] => Dimension::VOLT_PER_ROOT_HERTZ,
@@ -220,7 +239,7 @@ const fn level(
 }
 
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+const FAMILIES: &[&[Definition]] = &[TIME_ROWS, HEAT_ROWS, STEADY_ROWS];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();

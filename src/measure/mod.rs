@@ -7,6 +7,7 @@ mod bench;
 pub mod decay;
 mod definition;
 mod excursion;
+mod heat_rows;
 mod limit_text;
 pub mod margins;
 mod requirement;
@@ -23,7 +24,9 @@ mod timing;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
+pub use definition::{
+    Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition,
+};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
@@ -179,6 +182,10 @@ fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
     let kind = scene.kind;
     let mut rows = Vec::new();
     for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)) {
+        let is_asked = || requirements.iter().any(|r| r.name == definition.name);
+        if definition.appears == Appears::WithHeat && !scene.rail.has_heat && !is_asked() {
+            continue;
+        }
         let asked = stations::asked_of(definition, requirements);
         rows.extend(asked.into_iter().map(|(requirement, asked)| Row {
             name: definition.name,
@@ -286,6 +293,7 @@ impl Row<'_> {
         match self.definition?.scale {
             Scale::OfLimit => Some(bound.abs()),
             Scale::FromNominal => Some((bound - bench.scene.rail.nominal_v?).abs()),
+            Scale::FromAmbient => Some((bound - bench.scene.rail.ambient_k?).abs()),
         }
     }
 
@@ -387,6 +395,9 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
 /// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
 const REST_SHARE: f64 = 1e-8;
 
+/// K that a junction may err by per volt that a node may: the engine's own ratio of the two.
+const KELVIN_PER_VOLT: f64 = 1000.0;
+
 /// See [`measure_twice`].
 fn uncertainty(
     row: &Row,
@@ -410,6 +421,7 @@ fn uncertainty(
         _ if row.name == "capacitor_stress" => {
             bench.scene.rail.nominal_v.map_or(0.0, |nominal_v| least_v / nominal_v.abs())
         }
+        Some("K" | heat_rows::RISE_UNIT) => KELVIN_PER_VOLT * least_v,
         _ => 0.0,
     };
     let of_rest = match row.definition.map(|d| d.procedure) {

@@ -9,6 +9,7 @@ mod capacitors;
 mod excite;
 mod explanation;
 mod headroom;
+pub mod heat;
 mod kinds;
 mod march;
 mod observe;

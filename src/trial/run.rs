@@ -2,7 +2,7 @@
 
 use super::observe::{Column, Observer};
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
+use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite, heat};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
@@ -408,6 +408,7 @@ impl Prepared {
         outcome.waveform = waveform;
         outcome.at_rest = Some(levels_and_regions(system, rest));
         capacitors::tell(self, system, &rest.z, outcome);
+        heat::tell(system, &rest.z, outcome);
     }
 
     pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
@@ -448,7 +449,11 @@ pub(super) fn celsius(kelvin: f64) -> f64 {
 }
 
 fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
-    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
+    let ambient_k = Some(variant.ambient_k());
+    let has_heat = variant.has_heat();
+    let Some(rail) = &variant.rail else {
+        return Ok(RailView { ambient_k, has_heat, ..RailView::default() });
+    };
     let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
         let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
         Ok(match choice {
@@ -470,6 +475,8 @@ fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>
         window,
         transient_window,
         has_supplies: !rail.supplies.is_empty(),
+        ambient_k,
+        has_heat,
     })
 }
 
@@ -484,5 +491,7 @@ fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>
         ampere: system.read(&seen, Quantity::Current(index, 0)),
         watt: system.read(&seen, Quantity::Power(index)),
     };
-    (levels, system.parts.iter().enumerate().map(part).collect())
+    // A heat path has no terminals and carries no current.
+    let electric = system.parts.iter().enumerate().filter(|(_, part)| !part.pins.is_empty());
+    (levels, electric.map(part).collect())
 }

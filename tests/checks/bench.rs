@@ -3,7 +3,7 @@
 
 use railstep::analysis::small_signal::Wire;
 use railstep::analysis::{
-    DEFAULT_WORK_LIMIT, Method, Point, Record, Step, Stepper, Tolerances, Transient,
+    DEFAULT_WORK_LIMIT, Failure, Method, Point, Record, Step, Stepper, Tolerances, Transient,
     TransientOptions, Work, operating_point,
 };
 use railstep::circuit::Changes;
@@ -63,6 +63,13 @@ impl Bench {
         let outcome = self.plan.run(test, &options).expect("sound values");
         assert_eq!(outcome.failure, None, "`{name}` by {method:?}");
         outcome
+    }
+
+    /// Why the test `name` cannot be solved.
+    pub(crate) fn failure(&self, name: &str) -> Failure {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        let outcome = self.plan.run(test, &RunOptions::default()).expect("sound values");
+        outcome.failure.unwrap_or_else(|| panic!("`{name}` was solved"))
     }
 
     /// The equations with the wire at `rail.feedback` bridged.

@@ -13,6 +13,7 @@ mod capacitors;
 mod conservation;
 mod diode;
 mod drives;
+mod heat;
 mod impedance;
 mod index_two;
 mod load_steps;

@@ -52,6 +52,10 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
         RequirementOption::Capacitor => {
             ("name of a capacitor; default the worst".to_owned(), "the capacitor it is taken of")
         }
+        RequirementOption::Junction => (
+            "name of a heat path, or of a part on one; default the hottest".to_owned(),
+            "the junction it is taken of",
+        ),
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -67,6 +71,9 @@ fn margin_text(definition: &Definition) -> &'static str {
         }
         Scale::FromNominal => {
             "distance inside the limit over the distance of the limit from nominal"
+        }
+        Scale::FromAmbient => {
+            "distance inside the limit over the distance of the limit from `rail.ambient`"
         }
     }
 }
@@ -103,6 +110,8 @@ pub(super) fn example(definition: &Definition) -> String {
         "Ω" => "50 mΩ",
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",
+        "K" => "110 °C",
+        unit if unit.starts_with('K') => "60 K",
         _ if sign == ">=" => "70 %",
         _ if name.ends_with("stress") => "80 %",
         _ => "1 %",
@@ -118,6 +127,7 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::FrequencyBand => "band = [\"10 Hz\", \"100 kHz\"]".to_owned(),
             RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
             RequirementOption::Capacitor => "of = \"C_OUT\"".to_owned(),
+            RequirementOption::Junction => "of = \"H1\"".to_owned(),
         })
         .collect();
     if options.is_empty() {
