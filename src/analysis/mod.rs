@@ -15,6 +15,7 @@ pub mod small_signal;
 mod solver;
 mod states;
 mod stepper;
+mod thermal;
 mod tr_bdf2;
 mod transient;
 mod trips;

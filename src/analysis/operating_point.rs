@@ -2,7 +2,7 @@
 //! then the sources ramped, then a pseudo-transient; each attempt is logged.
 
 use super::newton::{Damping, Held, Newton, Stuck};
-use super::{Failure, states};
+use super::{Failure, states, thermal};
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -69,17 +69,38 @@ pub fn to_start_from(system: &System, pieces: &Pieces, t: f64) -> Result<Operati
 /// As [`operating_point`], with the drives of states as `pieces` have them, whatever these watch.
 ///
 /// # Errors
-/// When all four ways fail.
+/// When all four ways fail, and where heat finds no steady state.
 pub fn as_held(
     system: &System,
     pieces: &Pieces,
     t: f64,
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
+    let found = search(system, (pieces, t), guess, 0.0);
+    if system.heat_paths.is_empty() { found } else { thermal::settled(system, (pieces, t), found) }
+}
+
+/// The same with every heated junction tied to ambient by so many W/K; an extended vector.
+pub(super) fn tied(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    tie_w_per_k: f64,
+) -> Option<Vec<f64>> {
+    search(system, (pieces, t), None, tie_w_per_k).ok().map(|rest| rest.z)
+}
+
+fn search(
+    system: &System,
+    (pieces, t): (&Pieces, f64),
+    guess: Option<&[f64]>,
+    tie_w_per_k: f64,
+) -> Result<OperatingPoint, Failure> {
     let mut search = Search {
         system,
         pieces,
         t,
+        tie_w_per_k,
         newton: Newton::new(system),
         tried: Vec::new(),
         worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY },
@@ -107,6 +128,8 @@ struct Search<'a> {
     system: &'a System,
     pieces: &'a Pieces,
     t: f64,
+    /// W/K from every heated junction to ambient.
+    tie_w_per_k: f64,
     newton: Newton,
     tried: Vec<String>,
     worst: Stuck,
@@ -114,6 +137,7 @@ struct Search<'a> {
 
 impl Search<'_> {
     fn solve(&mut self, held: &Held<'_>, damping: Damping, most: usize, z: &mut [f64]) -> bool {
+        let held = &Held { tie_w_per_k: self.tie_w_per_k, ..*held };
         let outcome = self.newton.solve(self.system, (self.pieces, self.t), held, damping, most, z);
         if let Err(stuck) = outcome {
             self.worst = stuck;
@@ -210,6 +234,7 @@ impl Search<'_> {
                 anchor_siemens: PSEUDO_CAPACITANCE_F / h,
                 anchor_at: &anchor,
                 source_scale: 1.0,
+                ..Held::default()
             };
             if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
                 z = trial;

@@ -7,6 +7,7 @@ mod search;
 pub use search::Sought;
 
 use super::newton::{Damping, Held, Newton};
+use super::thermal::too_hot;
 use super::{Failure, as_held, operating_point, states};
 use crate::device::Role;
 use crate::system::{Pieces, System};
@@ -197,7 +198,8 @@ impl<'a> QuasiStatic<'a> {
             let solved = self
                 .newton
                 .solve(self.system, pieces, &held, Damping::Junctions, ITERATIONS, &mut trial)
-                .is_ok();
+                .is_ok()
+                && too_hot(self.system, &trial).is_none();
             if solved {
                 self.z = trial;
                 at = next;

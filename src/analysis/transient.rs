@@ -7,6 +7,7 @@
 use super::control::{growth, rung};
 use super::record::{Record, Segment};
 use super::stepper::{Method, Point, Step, Stepper, Unfinished};
+use super::thermal::{runaway_in_time, too_hot};
 use super::trips::{Events, Landed, Watch};
 use super::trouble::Trouble;
 use super::{Failure, OperatingPoint, Tolerances, Work};
@@ -288,6 +289,9 @@ impl<'a> Transient<'a> {
             match judged {
                 Ok((norm, _)) if norm <= 1.0 => {
                     self.accept(point, &mut step, k, landing.then_some(end_s));
+                    if let Some(path) = too_hot(self.system, &point.x) {
+                        return Err(runaway_in_time(self.system, path, point.t));
+                    }
                     let next = size * growth(norm, self.order(), trouble.rejected);
                     h = if landing { h.max(next) } else { next };
                     trouble = Trouble::none();

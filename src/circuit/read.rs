@@ -4,6 +4,7 @@ use super::Circuit;
 use super::block::{Expander, read_blocks};
 use super::change::Changes;
 use super::gather::{Gathered, Gatherer};
+use super::heat::check_heat;
 use super::naming::name_mistake;
 use super::nodes::NodeUses;
 use super::part::{Part, Shelf, read_models, read_part};
@@ -67,6 +68,7 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
     }
     nodes.check(gathered.parts_span, told);
     check_sensed(&parts, &unread, told);
+    check_heat(&parts, &unread, told);
     let rail = draft.map(|draft: RailDraft| draft.finish(&values, &nodes, &parts, &unread, told));
     let broken = read.iter().filter(|(_, model)| model.is_none());
     unread.extend(broken.map(|(name, _)| format!("models.{name}")));

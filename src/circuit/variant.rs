@@ -5,9 +5,12 @@ use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
 use super::rail::RailFigures;
 use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
-use crate::device::{Break, Drive, Kind, Net, Parameters, Pin};
+use crate::device::{Break, Drive, HeatPath, HeatedBy, Kind, Net, Parameters, Pin};
 use crate::diagnostic::{Diagnostic, Diagnostics};
 use crate::quantity::{Dimension, Program};
+
+/// The kind whose parts are laid before all others, since these read their temperatures.
+const HEAT_PATH: &str = "heat-path";
 
 /// One variant of a circuit.
 #[derive(Clone, Debug, Default)]
@@ -173,6 +176,16 @@ impl Variant {
         &self.figures.numbers
     }
 
+    /// `rail.ambient` in K; NaN in a variant of nothing.
+    pub fn ambient_k(&self) -> f64 {
+        self.figures.numbers.get(AMBIENT).copied().unwrap_or(f64::NAN)
+    }
+
+    /// Whether it has a heat path.
+    pub fn has_heat(&self) -> bool {
+        self.parts.iter().any(|part| part.kind.name == HEAT_PATH)
+    }
+
     /// The limits of a window in V.
     ///
     /// # Errors
@@ -185,6 +198,18 @@ impl Variant {
     /// A part by its name.
     pub fn part(&self, name: &str) -> Option<&VariantPart> {
         self.parts.iter().find(|part| part.name == name)
+    }
+
+    /// The same circuit with the junctions of some heat paths held, each at a temperature in K.
+    #[must_use]
+    pub fn with_junctions_held(&self, at: &[(String, f64)]) -> Variant {
+        let mut held = self.clone();
+        for part in &mut held.parts {
+            if let Some((_, kelvin)) = at.iter().find(|(name, _)| *name == part.name) {
+                part.parameters.numbers.insert("held_at", *kelvin);
+            }
+        }
+        held
     }
 
     /// All parts laid into a net. A drive given here (by part name) stands in for the part's own.
@@ -209,9 +234,11 @@ impl Variant {
 
     /// Lays all parts; `cut` gives one terminal (part, which, name) a node of its own.
     fn lay(&self, drives: &[(String, Drive)], cut: Option<(&str, usize, &str)>, net: &mut Net) {
+        let (heat, electric): (Vec<&VariantPart>, Vec<&VariantPart>) =
+            self.parts.iter().partition(|part| part.kind.name == HEAT_PATH);
         let (sensing, others): (Vec<&VariantPart>, Vec<&VariantPart>) =
-            self.parts.iter().partition(|part| part.sensed.is_some());
-        for part in others.into_iter().chain(sensing) {
+            electric.into_iter().partition(|part| part.sensed.is_some());
+        for part in sinks_first(heat).into_iter().chain(others).chain(sensing) {
             let cut = cut.filter(|(name, ..)| *name == part.name);
             let sensed = part.sensed.as_ref().and_then(|name| self.part(name));
             part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), sensed, net);
@@ -255,6 +282,28 @@ impl VariantPart {
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }
+        if let Some(path) = net.heat_path_of(&self.name) {
+            // A junction that is held is a plain temperature, and the part a plain part.
+            parameters.temperature_k = path.held_k.unwrap_or(path.ambient_k);
+            let HeatPath { junction, ambient_k, .. } = *path;
+            parameters.heated_by =
+                path.held_k.is_none().then_some(HeatedBy { junction, ambient_k });
+        }
         (self.kind.lay)(&parameters, &pins, net);
     }
+}
+
+/// Heat paths in an order in which each follows the one that it ends in.
+fn sinks_first(mut waiting: Vec<&VariantPart>) -> Vec<&VariantPart> {
+    let mut sorted: Vec<&VariantPart> = Vec::with_capacity(waiting.len());
+    while !waiting.is_empty() {
+        let ready = |part: &&VariantPart| match part.parameters.names.get("sink").map(Vec::as_slice) {
+            Some([name, ..]) => sorted.iter().any(|done| done.name == *name),
+            _ => true,
+        };
+        // Reading refuses circles.
+        let next = waiting.iter().position(ready).unwrap_or(0);
+        sorted.push(waiting.remove(next));
+    }
+    sorted
 }

@@ -1,7 +1,7 @@
 //! A part kind as a row of data: terminals, keys with units and ranges, its law in words, its
 //! source. Reading, checking, `explain` and the schema all come from these rows.
 
-use super::{Drive, Net, Pin};
+use super::{Drive, HeatedBy, Net, Pin};
 use crate::quantity::{Dimension, Program};
 use std::collections::BTreeMap;
 
@@ -86,6 +86,12 @@ pub enum Form {
     Varies(&'static str),
     /// `[["x", "y"], …]`: rising x of this dimension and range, each with a plain number of that range.
     Points(Dimension, Range, Range),
+    /// `[["x", "y"], …]`: pairs of quantities of these dimensions and ranges, in an order that matters.
+    Pairs((Dimension, Range), (Dimension, Range)),
+    /// The name of a part.
+    Part,
+    /// A list of names of parts.
+    Parts,
     /// `{ … }` with the keys of another kind.
     KeysOf(&'static Kind),
     /// The name of a block.
@@ -165,8 +171,10 @@ pub enum LawOutput {
 pub struct Parameters {
     /// Quantities by key; keys that were left out and have no default are missing.
     pub numbers: BTreeMap<&'static str, f64>,
-    /// Points of curves by key: x rising, in SI base units.
+    /// Points of curves by key, x rising, and pairs in their order; in SI base units.
     pub curves: BTreeMap<&'static str, Vec<[f64; 2]>>,
+    /// Names of parts by key.
+    pub names: BTreeMap<&'static str, Vec<String>>,
     /// Words by key.
     pub words: BTreeMap<&'static str, &'static str>,
     /// Input voltages: the one of `input`, or those of a law in the order of its program's slots.
@@ -183,6 +191,8 @@ pub struct Parameters {
     pub tables: BTreeMap<&'static str, Parameters>,
     /// Temperature of the part in K.
     pub temperature_k: f64,
+    /// The junction whose temperature it has, if a heat path names it.
+    pub heated_by: Option<HeatedBy>,
 }
 
 impl Parameters {

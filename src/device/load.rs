@@ -135,9 +135,9 @@ impl LoadLine {
 
 /// i = g·v; inputs: voltage, conductance g in S. A contact, from open to closed without a jump.
 #[derive(Clone, Copy, Debug)]
-pub struct Contact;
+pub struct Short;
 
-impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Contact {
+impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Short {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         ([bounded(u[0]) * u[1]], [])
@@ -145,12 +145,12 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Contact {
 }
 
 /// Lays a contact whose conductance in S follows a drive, as a part of its own.
-pub fn lay_contact(net: &mut Net, name: &str, nodes: [&str; 2], siemens: Drive) {
+pub fn lay_short(net: &mut Net, name: &str, nodes: [&str; 2], siemens: Drive) {
     let pins = net.begin_part(name, &["plus", "minus"], &nodes);
     let &[a, b] = pins.as_slice() else { return };
     let drive = net.drive(siemens);
     let inputs = [Input::Between(a.unknown, b.unknown), Input::Drive(drive)];
-    net.law(Contact, &inputs, &[[a, b]], &[]);
+    net.law(Short, &inputs, &[[a, b]], &[]);
 }
 
 /// i = level·tanh(v/fade); inputs: voltage, level in A.

@@ -13,6 +13,7 @@ mod diode;
 mod drive;
 mod effective;
 mod error_amplifier;
+mod heat_path;
 mod junction;
 mod kind;
 mod law;
@@ -34,6 +35,7 @@ pub mod temperature;
 #[cfg(test)]
 mod tests;
 mod trip;
+mod warm;
 
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
@@ -47,16 +49,20 @@ pub use effective::{
     bias_is_assumed, capacitor_figures, dielectric_of, effective, outside_temperature,
     temperature_band,
 };
+pub use heat_path::HEATED_KINDS;
 pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
-pub use load::{Contact, CurrentLoad, LoadLine, PowerLoad, ResistanceLoad, lay_contact};
+pub use load::{CurrentLoad, LoadLine, PowerLoad, ResistanceLoad, Short, lay_short};
 pub use mosfet::{Mosfet, MosfetWithBody};
-pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
+pub use net::{
+    Break, Control, Element, GROUND, HeatPath, Input, Net, PartEntry, Pin, Role, UnknownEntry,
+};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 pub use trip::{PlacedTrip, Trip};
+pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: &[&Kind] = &[
@@ -79,6 +85,7 @@ static KINDS: &[&Kind] = &[
     &sudden_load::CAPACITOR_CONNECT,
     &sudden_load::PULSE_LOAD,
     &program_law::LAW,
+    &heat_path::HEAT_PATH,
     &block::BLOCK,
 ];
 

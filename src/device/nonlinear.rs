@@ -3,12 +3,15 @@
 use super::Law;
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
-use super::bipolar::{Bipolar, ChargedBipolar};
+use super::bipolar::{Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature};
 use super::contact::{Contact, Gate};
-use super::diode::{ChargedDiode, Diode};
-use super::load::{Contact, CurrentLoad, PowerLoad, ResistanceLoad};
-use super::mosfet::{Mosfet, MosfetWithBody};
+use super::diode::{ChargedDiode, ChargedJunction, Diode, Junction};
+use super::load::{CurrentLoad, PowerLoad, ResistanceLoad, Short};
+use super::mosfet::{
+    Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature,
+};
 use super::program_law::{ProgramCharge, ProgramCurrent};
+use super::warm::{Ohmic, Warm};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -54,7 +57,7 @@ laws! {
     /// Load of constant resistance.
     ResistanceLoad(ResistanceLoad<f64>),
     /// A contact with a conductance that is driven.
-    Contact(Contact),
+    Short(Short),
     /// Load of constant power.
     PowerLoad(PowerLoad<f64>),
     /// Junction without charge.
@@ -91,4 +94,18 @@ laws! {
     Contact(Contact<f64>),
     /// Contact that is not there when open.
     Gate(Gate<f64>),
+    /// Resistance on a heat path.
+    WarmResistance(Warm<Ohmic>),
+    /// Junction on a heat path.
+    WarmJunction(Warm<Junction>),
+    /// Junction with charge on a heat path.
+    WarmChargedJunction(Warm<ChargedJunction>),
+    /// Bipolar transistor without charge on a heat path.
+    WarmBipolar(Warm<BipolarOverTemperature>),
+    /// Bipolar transistor with charge on a heat path.
+    WarmChargedBipolar(Warm<ChargedOverTemperature>),
+    /// MOS channel, body at the source, on a heat path.
+    WarmMosfet(Warm<MosfetOverTemperature>),
+    /// MOS channel with a body of its own on a heat path.
+    WarmMosfetWithBody(Warm<MosfetWithBodyOverTemperature>),
 }

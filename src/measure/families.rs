@@ -2,7 +2,8 @@
 
 use super::scene::TestKind;
 
-/// All but dropout, which leaves the window by its nature.
+/// All but dropout, overload, shorts and trains of pulses, which leave the window by their nature or
+/// do not settle in it.
 pub(super) const WINDOWED: &[TestKind] = &[
     TestKind::OperatingPoint,
     TestKind::LoadStep,
@@ -17,43 +18,78 @@ pub(super) const WINDOWED: &[TestKind] = &[
     TestKind::RippleRejection,
     TestKind::Noise,
 ];
-pub(super) const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
-/// Of a start too, where the rail comes to rest.
-pub(super) const ALL_OR_START: &[TestKind] = &[
-    TestKind::OperatingPoint,
-    TestKind::LoadStep,
-    TestKind::LineStep,
-    TestKind::Profile,
-    TestKind::StartUp,
-];
-/// Of the end of a rail too, which begins at rest.
-pub(super) const ALL_OR_DOWN: &[TestKind] = &[
-    TestKind::OperatingPoint,
-    TestKind::LoadStep,
-    TestKind::LineStep,
-    TestKind::Profile,
-    TestKind::PowerDown,
-];
-/// What parts bear, whatever happens.
-pub(super) const ALL_AND_SWITCHED: &[TestKind] = &[
+/// Everything that looks at one circuit at rest or in time.
+pub(super) const ALL: &[TestKind] = &[
     TestKind::OperatingPoint,
     TestKind::LoadStep,
     TestKind::LineStep,
     TestKind::Profile,
     TestKind::StartUp,
     TestKind::PowerDown,
+    TestKind::ShortCircuit,
+    TestKind::PulseTrain,
 ];
-pub(super) const TIME_AND_SWITCHED: &[TestKind] = &[
+/// Of these, those that end with their power on.
+pub(super) const ENDING_POWERED: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::StartUp,
+    TestKind::ShortCircuit,
+    TestKind::PulseTrain,
+];
+/// Of these, those with a rail that feeds its load at the end, which a short does not.
+pub(super) const FEEDING: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::StartUp,
+    TestKind::PulseTrain,
+];
+/// Those that begin with a rail at rest and leave its output alone: what headroom means something in.
+pub(super) const WITH_HEADROOM: &[TestKind] = &[
+    TestKind::OperatingPoint,
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PowerDown,
+    TestKind::PulseTrain,
+];
+/// Everything in time.
+pub(super) const TIME: &[TestKind] = &[
     TestKind::LoadStep,
     TestKind::LineStep,
     TestKind::Profile,
     TestKind::StartUp,
     TestKind::PowerDown,
+    TestKind::ShortCircuit,
+    TestKind::PulseTrain,
 ];
-pub(super) const TIME_OR_START: &[TestKind] =
+/// In time, beginning with a rail at work.
+pub(super) const AT_WORK_FIRST: &[TestKind] = &[
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::PowerDown,
+    TestKind::ShortCircuit,
+    TestKind::PulseTrain,
+];
+/// In time, with power throughout.
+pub(super) const POWERED: &[TestKind] = &[
+    TestKind::LoadStep,
+    TestKind::LineStep,
+    TestKind::Profile,
+    TestKind::ShortCircuit,
+    TestKind::PulseTrain,
+];
+/// Those that end in a dwell long enough to come to rest.
+pub(super) const SETTLING: &[TestKind] =
     &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile, TestKind::StartUp];
-pub(super) const TIME_OR_DOWN: &[TestKind] =
-    &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile, TestKind::PowerDown];
+/// Those that begin at rest, ahead of an edge.
+pub(super) const FROM_REST: &[TestKind] =
+    &[TestKind::LoadStep, TestKind::LineStep, TestKind::PulseTrain, TestKind::ShortCircuit];
 pub(super) const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
 pub(super) const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
 pub(super) const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];

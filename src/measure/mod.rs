@@ -9,6 +9,7 @@ mod definition;
 mod excursion;
 mod families;
 mod limit_rows;
+mod heat_rows;
 mod limit_text;
 mod lookup;
 pub mod margins;
@@ -26,12 +27,13 @@ mod supply;
 pub mod sweep;
 #[cfg(test)]
 mod tests;
+mod time_rows;
 mod timing;
 pub mod train;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse};
+pub use definition::{Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use lookup::definition;
 pub use requirement::{About, Limit, Requirement};
@@ -193,8 +195,15 @@ fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
     let mut rows = Vec::new();
     let is_required = |name: &str| requirements.iter().any(|r| r.name == name);
     let has_states = scene.waveform.signals.iter().any(|s| scene::signal::is_state(&s.name));
-    // Circuits without states say nothing of them unless they are asked.
-    let is_told = |d: &&Definition| !d.is_of_states() || has_states || is_required(d.name);
+    // Circuits without states or heat say nothing of them unless they are asked.
+    let is_told = |d: &&Definition| {
+        let has = match d.appears {
+            Appears::Always => true,
+            Appears::WithHeat => scene.rail.has_heat,
+            Appears::WithStates => has_states,
+        };
+        has || is_required(d.name)
+    };
     for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).filter(is_told) {
         let asked = stations::asked_of(definition, requirements);
         rows.extend(asked.into_iter().map(|(requirement, asked)| Row {
@@ -306,6 +315,7 @@ impl Row<'_> {
         match self.definition?.scale {
             Scale::OfLimit => Some(bound.abs()),
             Scale::FromNominal => Some((bound - bench.scene.rail.nominal_v?).abs()),
+            Scale::FromAmbient => Some((bound - bench.scene.rail.ambient_k?).abs()),
         }
     }
 
@@ -422,6 +432,9 @@ fn verdict_of_waiting(watched_s: f64, limit: Option<Limit>) -> Verdict {
 /// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
 const REST_SHARE: f64 = 1e-8;
 
+/// K that a junction may err by per volt that a node may: the engine's own ratio of the two.
+const KELVIN_PER_VOLT: f64 = 1000.0;
+
 /// See [`measure_twice`].
 fn uncertainty(
     row: &Row,
@@ -445,6 +458,7 @@ fn uncertainty(
         _ if row.name == "capacitor_stress" => {
             bench.scene.rail.nominal_v.map_or(0.0, |nominal_v| least_v / nominal_v.abs())
         }
+        Some("K" | heat_rows::RISE_UNIT) => KELVIN_PER_VOLT * least_v,
         _ => 0.0,
     };
     let of_rest = match row.definition.map(|d| d.procedure) {

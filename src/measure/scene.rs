@@ -58,6 +58,17 @@ pub mod signal {
     pub(crate) fn is_state(name: &str) -> bool {
         name.starts_with(STATE) || name.starts_with(RESET)
     }
+
+    /// How the names of junction temperatures in K begin; the heat path follows.
+    pub const JUNCTION: &str = "junction.";
+    /// How the names of their rises above ambient in K begin.
+    pub const RISE: &str = "junction_rise.";
+
+    /// W into a heat path from its own parts.
+    pub fn heat(path: &str) -> String {
+        format!("heat.{path}")
+    }
+
     /// V, a node that was asked for, relative to the rail's ground. No measurement reads it.
     pub const PROBE: &str = "probe";
 }
@@ -218,6 +229,10 @@ pub struct RailView {
     pub transient_window: Bound,
     /// Whether further supplies are named, so that `supply_current` must be there.
     pub has_supplies: bool,
+    /// K
+    pub ambient_k: Option<f64>,
+    /// Whether the circuit has a heat path.
+    pub has_heat: bool,
 }
 
 impl RailView {

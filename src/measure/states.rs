@@ -3,16 +3,21 @@
 //! A contact moves in straight lines; the point at which it begins to move is the flip.
 
 use super::bench::{Bench, Finding, Options};
-use super::definition::{Definition, NO_OPTION, TIME, row};
+use super::definition::{Appears, Definition, NO_OPTION, row};
+use super::families::TIME;
 use super::scene::signal;
 use crate::waveform::Signal;
 
 /// A contact that moves by less stands still but for rounding.
 const STANDS: f64 = 1e-9;
 
+const fn of_states(row: Definition) -> Definition {
+    Definition { appears: Appears::WithStates, ..row }
+}
+
 /// Rows of circuits whose parts have states.
 pub(super) const STATE_ROWS: &[Definition] = &[
-    row(
+    of_states(row(
         "trips",
         "count",
         TIME,
@@ -20,8 +25,8 @@ pub(super) const STATE_ROWS: &[Definition] = &[
         "how often parts with a state (switches with an input, lock-outs, thermal shut-downs, \
          supervisors) changed over in the whole record",
         trips,
-    ),
-    row(
+    )),
+    of_states(row(
         "reset_time",
         "s",
         TIME,
@@ -29,7 +34,7 @@ pub(super) const STATE_ROWS: &[Definition] = &[
         "how long a supervisor gave a reset in the whole record, from where its output begins to \
          be pulled to where it begins to be let go",
         reset_time,
-    ),
+    )),
 ];
 
 /// A flip: when, and whether the contact begins to close.

@@ -15,6 +15,9 @@ const HIGHEST_EXPONENT: i32 = 9;
 /// Units, 9th edition, 2.3.1).
 const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// The unit of a difference of temperatures, which stays in kelvins.
+const RISE: &str = "K above ambient";
+
 /// `value` in SI base units as text, rounded to `digits` significant digits:
 /// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `12` for unit `count`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
 ///
@@ -31,6 +34,7 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "count" if is_count(value) => format!("{value}"),
         "" | "count" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
+        RISE => quantity::engineering(value, "K", digits),
         _ => quantity::engineering(value, unit, digits),
     }
 }
@@ -166,6 +170,7 @@ mod tests {
             (310.05, "K", 4, "36.9 °C"),
             (298.15, "K", 4, "25 °C"),
             (273.15, "K", 4, "0 °C"),
+            (85.14, "K above ambient", 4, "85.14 K"),
             (-61.25, "dB", 3, "-61.2 dB"),
             (f64::NAN, "V", 3, "undefined"),
             (f64::INFINITY, "V", 3, "undefined"),

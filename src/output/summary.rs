@@ -1,6 +1,7 @@
 //! From what came of the tests to the report: names, units and words as the interfaces fix them.
 
-use super::caution::{CapacitorFacts, Facts, Fields, cautions};
+use super::caution::{CapacitorFacts, Facts, Fields, JunctionFacts, cautions};
+use crate::trial::heat;
 use super::report::{
     Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, ListingReport,
     MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
@@ -202,6 +203,7 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
             .reduce(f64::max),
         pass_power_mean_w: largest("pass_power_mean"),
         capacitors: capacitors(plan, outcomes),
+        junctions: junctions(outcomes),
         failed: outcomes.iter().any(|o| matches!(o.verdict, Verdict::Fail | Verdict::Error)),
         not_evaluated: lines().any(|m| m.verdict == Verdict::NotEvaluated),
         unsettled: lines().any(|m| {
@@ -216,6 +218,30 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
         vehicle_shapes: outcomes.iter().any(|o| o.excitation.is_automotive),
         fields: Fields::mentioned_in(said.chain(nodes)),
     }
+}
+
+/// The hottest that each junction gets, by the listings of heat.
+fn junctions(outcomes: &[Outcome]) -> Vec<JunctionFacts> {
+    let mut found: Vec<JunctionFacts> = Vec::new();
+    let listings = outcomes.iter().flat_map(|o| &o.listings).filter(|l| l.name == heat::NAME);
+    for row in listings.flat_map(|l| &l.rows) {
+        let number = |k: usize| match row.get(k) {
+            Some(Cell::Number(value)) => Some(*value),
+            _ => None,
+        };
+        let (Some(Cell::Text(path)), Some(highest_c)) = (row.first(), number(heat::PEAK)) else {
+            continue;
+        };
+        match found.iter_mut().find(|known| known.path == *path) {
+            Some(known) => known.highest_c = known.highest_c.max(highest_c),
+            None => found.push(JunctionFacts {
+                path: path.clone(),
+                highest_c,
+                rated_c: number(heat::RATED),
+            }),
+        }
+    }
+    found
 }
 
 /// What the file says of a capacitor.

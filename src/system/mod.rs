@@ -24,7 +24,7 @@ pub use observe::{Observation, Quantity};
 pub use stores::Store;
 pub use terminal::TerminalSlopes;
 
-use crate::device::{Drive, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry};
+use crate::device::{Drive, HeatPath, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry};
 use crate::numeric::Pattern;
 
 /// A matrix with constant entries, row by row, rows without entries left out; rows and columns
@@ -98,6 +98,8 @@ pub struct System {
     pub drives: Vec<Drive>,
     /// States with hysteresis.
     pub trips: Vec<PlacedTrip>,
+    /// Heat paths, in the order laid.
+    pub heat_paths: Vec<HeatPath>,
     /// For each unknown, whether it is determined only through a derivative (index 2).
     pub index_two: Vec<bool>,
     /// For each row, whether a charge or flux changes in it.

@@ -1,7 +1,6 @@
 //! The table of test kinds: their keys, units, defaults and words.
 
-use super::{start, steady_kinds};
-use super::{limit_kinds, steady_kinds};
+use super::{limit_kinds, start, steady_kinds};
 use crate::measure::TestKind;
 
 /// One key of a test.

@@ -6,6 +6,7 @@ use super::books::Balance;
 use super::budget;
 use super::capacitors;
 use super::explanation::{explain, tell, tell_windup};
+use super::heat;
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::{
@@ -85,6 +86,7 @@ impl Prepared {
                     budget::tell(self, system, record, outcome);
                 }
                 capacitors::tell(self, system, &rest.z, outcome);
+                heat::tell(system, &rest.z, outcome);
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);

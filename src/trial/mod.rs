@@ -9,6 +9,7 @@ mod capacitors;
 mod excite;
 mod explanation;
 mod headroom;
+pub mod heat;
 mod kinds;
 mod limit_kinds;
 mod march;
@@ -35,7 +36,6 @@ pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
 pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
 pub use start::RampMotion;
-pub use steady::{Frequencies, Further, IN_TIME_ONLY, Quest, SteadyMotion};
 pub use steady::{
     Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion,
 };

@@ -6,7 +6,11 @@ use crate::diagnostic::Diagnostic;
 use crate::measure::{Bound, RailView};
 
 pub(super) fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
-    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
+    let ambient_k = Some(variant.ambient_k());
+    let has_heat = variant.has_heat();
+    let Some(rail) = &variant.rail else {
+        return Ok(RailView { ambient_k, has_heat, ..RailView::default() });
+    };
     let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
         let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
         Ok(match choice {
@@ -28,5 +32,7 @@ pub(super) fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<
         window,
         transient_window,
         has_supplies: !rail.supplies.is_empty(),
+        ambient_k,
+        has_heat,
     })
 }

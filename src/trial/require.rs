@@ -216,7 +216,9 @@ fn read_table(
     let definition_word =
         takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
     let share_node = takes(RequirementOption::Share).then(|| reader.expression("share")).flatten();
-    let of_word = takes(RequirementOption::Capacitor).then(|| reader.text("of")).flatten();
+    let of_junction = takes(RequirementOption::Junction);
+    let takes_of = takes(RequirementOption::Capacitor) || of_junction;
+    let of_word = takes_of.then(|| reader.text("of")).flatten();
     reader.finish();
 
     missing_options(definition, entry, |key| table.get(key).is_some(), &mut later);
@@ -246,7 +248,10 @@ fn read_table(
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
     });
     let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
-    let of = of_word.and_then(|word| capacitor(circuit, word, &mut later));
+    let of = of_word.and_then(|word| match of_junction {
+        true => heat_path(circuit, word, &mut later),
+        false => capacitor(circuit, word, &mut later),
+    });
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {
             let limit = read_limit(circuit, definition, text, node, &mut later)?;
@@ -289,6 +294,24 @@ fn capacitor(circuit: &Circuit, word: Word, diagnostics: &mut Diagnostics) -> Op
     };
     let message = format!("there is no capacitor `{}`", word.text);
     diagnostics.push(Diagnostic::error(word.span, message).label("no capacitor").hint(hint));
+    None
+}
+
+/// The heat path of this name, or the one that a part of this name heats.
+fn heat_path(circuit: &Circuit, word: Word, diagnostics: &mut Diagnostics) -> Option<String> {
+    if let Some(path) = circuit.heat_path(&word.text) {
+        return Some(path.to_owned());
+    }
+    if circuit.is_unread(&word.text) {
+        return Some(word.text);
+    }
+    let known = circuit.part_names().filter(|name| circuit.heat_path(name).is_some());
+    let hint = match nearest(&word.text, known) {
+        Some(near) => format!("write `of = \"{near}\"`"),
+        None => "write the name of a heat path, or of a part that heats one".to_owned(),
+    };
+    let message = format!("there is no heat path `{}`, nor a part of this name on one", word.text);
+    diagnostics.push(Diagnostic::error(word.span, message).label("no junction").hint(hint));
     None
 }
 

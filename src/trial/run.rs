@@ -4,7 +4,9 @@ use super::observe::{Column, Observer};
 use super::rail_view::rail_view;
 use super::start::pass_terminals;
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, capacitors, excite, pulses, short};
+use super::{
+    Excitation, Explanation, Motion, Sample, Test, capacitors, excite, heat, pulses, short,
+};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work, operating_point,
     to_start_from,
@@ -446,6 +448,7 @@ impl Prepared {
         outcome.waveform = waveform;
         outcome.at_rest = Some(levels_and_regions(system, rest));
         capacitors::tell(self, system, &rest.z, outcome);
+        heat::tell(system, &rest.z, outcome);
     }
 
     pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
@@ -496,5 +499,7 @@ fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>
         ampere: system.read(&seen, Quantity::Current(index, 0)),
         watt: system.read(&seen, Quantity::Power(index)),
     };
-    (levels, system.parts.iter().enumerate().map(part).collect())
+    // A heat path has no terminals and carries no current.
+    let electric = system.parts.iter().enumerate().filter(|(_, part)| !part.pins.is_empty());
+    (levels, electric.map(part).collect())
 }

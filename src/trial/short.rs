@@ -4,7 +4,7 @@ use super::excite::{Excitation, Figures};
 use super::read::Read;
 use super::{Motion, ShortMotion};
 use crate::circuit::Variant;
-use crate::device::{Drive, Net, lay_contact};
+use crate::device::{Drive, Net, lay_short};
 use crate::diagnostic::{Diagnostic, Span};
 use crate::document::Reader;
 use crate::measure::{Dwell, Edge, Role};
@@ -108,5 +108,5 @@ pub(super) fn short_and_let_go(
 pub(super) fn lay(net: &mut Net, variant: &Variant, siemens: &Drive) {
     let Some(rail) = &variant.rail else { return };
     let Some(output) = &rail.output else { return };
-    lay_contact(net, CONTACT, [output, &rail.ground], siemens.clone());
+    lay_short(net, CONTACT, [output, &rail.ground], siemens.clone());
 }

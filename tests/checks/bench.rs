@@ -3,7 +3,7 @@
 
 use railstep::analysis::small_signal::Wire;
 use railstep::analysis::{
-    DEFAULT_WORK_LIMIT, Method, Point, Record, Step, Stepper, Tolerances, Transient,
+    DEFAULT_WORK_LIMIT, Failure, Method, Point, Record, Step, Stepper, Tolerances, Transient,
     TransientOptions, Work, operating_point,
 };
 use railstep::circuit::Changes;
@@ -70,6 +70,12 @@ impl Bench {
     pub(crate) fn ended(&self, name: &str, options: &RunOptions) -> Outcome {
         let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
         self.plan.run(test, options).expect("sound values")
+    }
+
+    /// Why the test `name` cannot be solved.
+    pub(crate) fn failure(&self, name: &str) -> Failure {
+        let outcome = self.ended(name, &RunOptions::default());
+        outcome.failure.unwrap_or_else(|| panic!("`{name}` was solved"))
     }
 
     /// The equations with the wire at `rail.feedback` bridged.

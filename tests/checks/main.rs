@@ -14,6 +14,7 @@ mod conservation;
 mod diode;
 mod drives;
 mod events;
+mod heat;
 mod impedance;
 mod index_two;
 mod limits;

@@ -17,6 +17,7 @@ mod noise;
 mod program_law;
 mod rows;
 mod temperature;
+mod warm;
 
 use super::{Control, Element, Input, Law, Net, Noise, Nonlinear, Parameters, Visitor, kind};
 use crate::numeric::Dual;

@@ -57,6 +57,10 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
             "fraction of nominal; default 5 %".to_owned(),
             "how far the output has fallen where it is read",
         ),
+        RequirementOption::Junction => (
+            "name of a heat path, or of a part on one; default the hottest".to_owned(),
+            "the junction it is taken of",
+        ),
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -72,6 +76,9 @@ fn margin_text(definition: &Definition) -> &'static str {
         }
         Scale::FromNominal => {
             "distance inside the limit over the distance of the limit from nominal"
+        }
+        Scale::FromAmbient => {
+            "distance inside the limit over the distance of the limit from `rail.ambient`"
         }
     }
 }
@@ -114,7 +121,9 @@ pub(super) fn example(definition: &Definition) -> String {
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",
         "J" => "2 J",
-        "" => "2",
+        "count" => "2",
+        "K" => "110 °C",
+        unit if unit.starts_with('K') => "60 K",
         _ if sign == ">=" => "70 %",
         _ if name.ends_with("stress") => "80 %",
         _ => "1 %",
@@ -131,6 +140,7 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
             RequirementOption::Capacitor => "of = \"C_OUT\"".to_owned(),
             RequirementOption::Share => "share = \"5 %\"".to_owned(),
+            RequirementOption::Junction => "of = \"H1\"".to_owned(),
         })
         .collect();
     if options.is_empty() {

@@ -87,6 +87,9 @@ fn what(form: &Form) -> String {
             let y = if matches!(y, Range::PositiveFraction) { "number or %" } else { "number" };
             format!("[[{}, {y}], …], the first rising", unit(*x))
         }
+        Form::Pairs((x, _), (y, _)) => format!("[[{}, {}], …]", unit(*x), unit(*y)),
+        Form::Part => "name of a part".to_owned(),
+        Form::Parts => "names of parts".to_owned(),
         Form::KeysOf(kind) => format!("{{ … }} with the keys of `{}`", kind.name),
         Form::BlockName => "name in [blocks]".to_owned(),
         Form::BlockValues => "{ name = \"expression\" }".to_owned(),

@@ -44,6 +44,7 @@ pass = "R1"
 [parts]
 BT1 = { kind = "voltage-source", plus = "cell", minus = "gnd", voltage = "3.7 V" }
 R1 = { kind = "resistor", nodes = ["cell", "vout"], resistance = "1 Ω" }
+H1 = { kind = "heat-path", part = "R1", foster = [["60 K/W", "30 s"]] }
 C_OUT = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 µF" }
 I_RADIO = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }
 "#;
@@ -142,6 +143,10 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
         }
         if is_block {
             text += BLOCK;
+        }
+        if kind.name == "heat-path" {
+            text += "Q1 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
+            text += "R2 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
         }
         assert_eq!(mistakes(&text), Vec::<String>::new(), "{}\n{text}", kind.name);
     }

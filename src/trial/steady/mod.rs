@@ -3,6 +3,7 @@
 
 mod check;
 mod dropout;
+mod heated;
 mod impedance;
 mod loop_gain;
 mod motion;
