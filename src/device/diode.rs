@@ -251,8 +251,9 @@ impl Diode<f64> {
 }
 
 impl<T: Scalar<Base = T>> Diode<T> {
+    /// A at `v` in V.
     #[inline]
-    fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
+    pub(super) fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
         shockley(v, S::lift(self.saturation_a), S::lift(self.per_width))
     }
 }

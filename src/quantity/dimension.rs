@@ -60,6 +60,8 @@ impl Dimension {
     pub const KELVIN_PER_WATT: Self = Self::of(-1, -1, 0, 1);
     /// J/K, a heat capacity.
     pub const JOULE_PER_KELVIN: Self = Self::of(1, 1, 1, -1);
+    /// V/s
+    pub const VOLT_PER_SECOND: Self = Self::of(1, 0, -1, 0);
     /// V/K
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
