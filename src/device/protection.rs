@@ -116,7 +116,7 @@ pub(super) static THERMAL_SHUTDOWN: Kind = Kind {
           `filter`; at rest between the two levels it is not shut down",
     noise: "thermal, of the contact's resistance as it stands",
     source: "a comparator with hysteresis; default resistance: common practice, no source",
-    example: r#"U2 = { kind = "thermal-shutdown", path = "H1", pulls = "gate", to = "vin", trips_at = "160 °C", releases_at = "140 °C" }"#,
+    example: r#"U2 = { kind = "thermal-shutdown", input = ["x", "gnd"], pulls = "gate", to = "vin", trips_at = "160 °C", releases_at = "140 °C" }"#,
     lay: lay_thermal_shutdown,
 };
 
@@ -170,7 +170,7 @@ pub(super) static SUPERVISOR: Kind = Kind {
           threshold + hysteresis for release_delay; at rest between the two levels it is given",
     noise: "thermal, of the contact's resistance as it stands",
     source: "a comparator with hysteresis and delays; default resistance: common practice, no source",
-    example: r#"U3 = { kind = "supervisor", input = "vout", ground = "gnd", output = "reset", threshold = "2.63 V", hysteresis = "50 mV", release_delay = "200 ms" }"#,
+    example: r#"U3 = { kind = "supervisor", input = "vout", ground = "gnd", output = "out", threshold = "2.63 V", hysteresis = "50 mV", release_delay = "200 ms" }"#,
     lay: lay_supervisor,
 };
 

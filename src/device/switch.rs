@@ -70,7 +70,7 @@ pub(super) static SWITCH: Kind = Kind {
     noise: "thermal, of its resistance as it stands",
     source: "definition: an ideal contact with resistance and hysteresis; noise: Nyquist, Phys. \
              Rev. 32 (1928) 110",
-    example: r#"S1 = { kind = "switch", nodes = ["a", "b"], on_resistance = "20 mΩ", input = ["c", "gnd"], closes_at = "2 V", opens_at = "1.8 V" }"#,
+    example: r#"S1 = { kind = "switch", nodes = ["a", "b"], on_resistance = "20 mΩ", input = ["a", "gnd"], closes_at = "2 V", opens_at = "1.8 V" }"#,
     lay: lay_switch,
 };
 
