@@ -77,7 +77,8 @@ impl Prepared {
                 let quick = options.quick;
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
                 tell(outcome);
-                if !quick {
+                // A shorted output has no headroom to spare.
+                if !quick && test.kind != TestKind::ShortCircuit {
                     budget::tell(self, system, record, outcome);
                 }
                 capacitors::tell(self, system, &rest.z, outcome);
