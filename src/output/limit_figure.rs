@@ -6,6 +6,7 @@ use super::plot::chart::{
 };
 use super::sweep_figure::{axis, level, listing, numbers, traces};
 use crate::curve::{Cell, Curve};
+use crate::measure::Bound;
 use crate::trial::Outcome;
 
 /// Columns of a curve of an overload test ahead of its loads.
@@ -85,6 +86,14 @@ fn rests(outcome: &Outcome) -> (Vec<Mark>, Vec<Mark>) {
         }
     };
     let told = found.rows.len() <= MOST_WORDS;
+    let rail = outcome.condition.rail;
+    // Where it is meant to rest every load rests: the curve tells it.
+    let regulated = |volt: f64| match rail.window {
+        Bound::Within { low_v, high_v } => {
+            (low_v.abs().min(high_v.abs())..=low_v.abs().max(high_v.abs())).contains(&volt)
+        }
+        Bound::NotGiven | Bound::Off => false,
+    };
     let (mut upper, mut lower) = (Vec::new(), Vec::new());
     for (k, row) in found.rows.iter().enumerate() {
         let (Some(volt), Some(ampere)) = (output[k], current[k]) else { continue };
@@ -93,6 +102,7 @@ fn rests(outcome: &Outcome) -> (Vec<Mark>, Vec<Mark>) {
         let shape = if stable { MarkShape::Disc } else { MarkShape::Cross };
         let text = match (told, stable) {
             (false, _) => String::new(),
+            (true, true) if regulated(volt) => String::new(),
             (true, true) => format!("{} with {load}", engineering(volt, "V", DIGITS)),
             (true, false) => format!("unstable {}", engineering(volt, "V", DIGITS)),
         };

@@ -161,6 +161,13 @@ fn tell_levels(excitation: &mut Excitation, test: &Test, steady: &SteadyMotion, 
     if let Some(driven) = &test.load {
         let told = match &steady.quest {
             Quest::LoadRegulation { from, to, .. } => Some(way(from, to, driven.dimension)),
+            Quest::Overload(ask) if !ask.loads.is_empty() => {
+                let told = ask
+                    .loads
+                    .iter()
+                    .map(|load| words(variant.evaluate(&load.level), load.dimension()));
+                Some(format!("{}, each in turn", told.collect::<Vec<_>>().join(", ")))
+            }
             _ => list(&steady.load_levels, driven.dimension),
         };
         excitation.load_words = told.or(excitation.load_words.take());

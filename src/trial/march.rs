@@ -80,9 +80,12 @@ impl Prepared {
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
                 tell(outcome);
                 tell_windup(system, self.figures(), record, outcome);
-                // Without its power a rail has no headroom to be budgeted.
-                let is_switched = matches!(test.kind, TestKind::StartUp | TestKind::PowerDown);
-                if !quick && !is_switched {
+                // Without its power or shorted a rail has no headroom to be budgeted.
+                let has_headroom = !matches!(
+                    test.kind,
+                    TestKind::StartUp | TestKind::PowerDown | TestKind::ShortCircuit
+                );
+                if !quick && has_headroom {
                     budget::tell(self, system, record, outcome);
                 }
                 capacitors::tell(self, system, &rest.z, outcome);

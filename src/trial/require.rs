@@ -238,12 +238,8 @@ fn read_table(
     });
     let band = band_node.and_then(|node| read_band(circuit, node, &mut later));
     let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
-    let at = at_node.and_then(|node| {
-        compile(circuit, node, Dimension::HERTZ, &mut later).map(|program| (program, node.span))
-    });
-    let share = share_node.and_then(|node| {
-        compile(circuit, node, Dimension::NONE, &mut later).map(|program| (program, node.span))
-    });
+    let at = at_node.and_then(|node| placed(circuit, node, Dimension::HERTZ, &mut later));
+    let share = share_node.and_then(|node| placed(circuit, node, Dimension::NONE, &mut later));
     let frequency_band = frequencies.and_then(|node| {
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
     });
@@ -279,6 +275,16 @@ fn read_table(
         share,
         advisory,
     })
+}
+
+/// A program and where it stands, or its mistakes recorded.
+fn placed(
+    circuit: &Circuit,
+    node: &Node,
+    wanted: Dimension,
+    diagnostics: &mut Diagnostics,
+) -> Option<(Program, Span)> {
+    compile(circuit, node, wanted, diagnostics).map(|program| (program, node.span))
 }
 
 /// The name of a capacitor of the circuit.

@@ -138,11 +138,11 @@ pass = "Q1"
 V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "14 V" }
 V_REF = { kind = "voltage-source", plus = "ref", minus = "gnd", voltage = "6.25 V" }
 EA = { kind = "error-amplifier", reference = "ref", sense = "vout", output = "base", supply = "vin", ground = "gnd", transconductance = "10 mS", stage_current = "1 mA", stage_resistance = "1 MΩ", stage_capacitance = "1 nF", stage = "current", direction = "source", output_transconductance = "1 mA/V", highest_current = "1 mA" }
-Q1 = { kind = "bipolar", collector = "vin", base = "base", emitter = "e", saturation_current = "1e-12 A", forward_gain = "50000" }
+Q1 = { kind = "bipolar", polarity = "npn", collector = "vin", base = "base", emitter = "e", saturation_current = "1e-12 A", forward_gain = "50000" }
 R_SENSE = { kind = "resistor", nodes = ["e", "vout"], resistance = "0.608696 Ω" }
 R_3 = { kind = "resistor", nodes = ["e", "tap"], resistance = "163.333 Ω" }
 R_4 = { kind = "resistor", nodes = ["tap", "gnd"], resistance = "536.667 Ω" }
-Q2 = { kind = "bipolar", collector = "base", base = "tap", emitter = "vout", saturation_current = "SATURATION", forward_gain = "100000", thermal_voltage = "5 mV" }
+Q2 = { kind = "bipolar", polarity = "npn", collector = "base", base = "tap", emitter = "vout", saturation_current = "SATURATION", forward_gain = "100000", thermal_voltage = "5 mV" }
 C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "10 µF", esr = "10 mΩ" }
 I1 = { kind = "load", nodes = ["vout", "gnd"], current = "1 A" }
 [[tests]]
@@ -197,20 +197,26 @@ fn published_foldback_by_a_transistor_has_the_limits_of_the_book() {
     assert!(note(&found, ": 1 A: starts").contains("rests at 6.2"), "{:?}", found.notes);
     assert!(note(&found, ": 3 Ω: starts").contains("rests at 6.2"), "{:?}", found.notes);
     close(measured(&found, "loads_not_started"), 2.0, 0.0);
-    // Pass power (14 V - V - 0.609 Ω·I)·I over the characteristic: 14.5 A·V at most, looked at on a
-    // fine grid of the law; 2 mA more of 14 V are 30 mW.
+    // Pass power over the law on a fine grid: from 14 V to the emitter, the current of the sense
+    // resistor and that of the 700 Ω beside it. What V_BE moves by is 0.9 mA of 7 V, 6 mW.
     let law = |v: f64| (0.7 + 0.233_333 * v) / 0.466_667;
-    let power = |v: f64| (14.0 - v - 0.608_696 * law(v)) * law(v);
+    let emitter = |v: f64| v + 0.608_696 * law(v);
+    let power = |v: f64| (14.0 - emitter(v)) * (law(v) + emitter(v) / 700.0);
     let hottest = (0..=6250).map(|k| power(1e-3 * f64::from(k))).fold(0.0, f64::max);
-    close(measured(&found, "pass_power_worst"), hottest, 0.03);
+    close(measured(&found, "pass_power_worst"), hottest, 0.015);
 }
 
 #[test]
 fn a_rail_comes_back_from_a_short_or_latches_as_its_characteristic_says() {
     let back = run(&foldback(), "slipped");
     assert!(measured(&back, "recovered") < 1e-3);
-    // 1.5 A from the regulator, and what it rises by over 10 mΩ: nothing.
-    close(measured(&back, "short_current_settled"), 1.5, 0.02);
+    // The regulator's 1.5 A + 0.5 S·v, less what the load of 1 A still takes at v = 10 mΩ·i.
+    let mut i = 1.5_f64;
+    for _ in 0..50 {
+        let v = 0.01 * i;
+        i = 1.5 + 0.5 * v - (v / 0.1).tanh();
+    }
+    close(measured(&back, "short_current_settled"), i, 2e-3);
     // Hardly anything moves while the capacitor is emptied: 15 µs of the 2 ms.
     let mean = measured(&back, "pass_power_mean");
     close(measured(&back, "short_energy") / (mean * 2.002e-3), 1.0, 0.02);
@@ -262,7 +268,6 @@ const RESONANT: &str = r#"title = "resonant"
 output = "vout"
 nominal = "5 V"
 window = "0.1 %"
-transient_window = "none"
 load = "I1"
 [parts]
 V1 = { kind = "voltage-source", plus = "in", minus = "gnd", voltage = "5 V" }

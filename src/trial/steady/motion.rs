@@ -1,7 +1,7 @@
 //! What a test at rest or over frequency says of itself.
 
 use crate::diagnostic::Span;
-use crate::quantity::Program;
+use crate::quantity::{Dimension, Program};
 
 /// A test that is solved at rest, at every combination of its levels.
 #[derive(Clone, Debug)]
@@ -106,6 +106,17 @@ pub struct OverloadLoad {
     pub level: Program,
     /// V: `fade` of a current, `minimum_voltage` of a power.
     pub bend: Option<Program>,
+}
+
+impl OverloadLoad {
+    /// The unit of its level.
+    pub fn dimension(&self) -> Dimension {
+        match self.key {
+            "resistance" => Dimension::OHM,
+            "power" => Dimension::WATT,
+            _ => Dimension::AMPERE,
+        }
+    }
 }
 
 /// Where the output is forced last when nothing is said: below ground, as another rail may pull it.
