@@ -52,7 +52,7 @@ fn is_ground(node: &str, ground: &str) -> bool {
 fn in_series(part: &VariantPart) -> Vec<[&str; 2]> {
     match (part.kind.name, part.nodes.as_slice()) {
         ("resistor" | "inductor" | "diode" | "law" | "voltage-source", [a, b]) => vec![[a, b]],
-        ("mosfet" | "bipolar", _) => main_ends(part),
+        ("mosfet" | "bipolar" | "current-limit", _) => main_ends(part),
         _ => Vec::new(),
     }
 }
@@ -66,6 +66,8 @@ pub fn main_ends(part: &VariantPart) -> Vec<[&str; 2]> {
     let pair = match part.kind.name {
         "mosfet" => node("source").zip(node("drain")),
         "bipolar" => node("emitter").zip(node("collector")),
+        "current-limit" => node("input").zip(node("output")),
+        "adjustable-shunt" => node("cathode").zip(node("anode")),
         _ => match part.nodes.as_slice() {
             [a, b] => Some((a.as_str(), b.as_str())),
             _ => None,

@@ -97,7 +97,8 @@ pub(super) struct RailDraft {
 }
 
 pub(super) const CAPACITOR: &str = "capacitor";
-pub(super) const AMPLIFIER: &str = "error-amplifier";
+pub(super) const AMPLIFIERS: [&str; 3] =
+    ["error-amplifier", "operational-amplifier", "transconductor"];
 
 /// Reads the section; the nominal voltage and the ambient temperature become values.
 pub(super) fn read_rail(
@@ -268,10 +269,11 @@ impl Rail {
         let text = |word: &Option<Word>| word.as_ref().map(|w| w.text.clone());
         let window = self.window.as_ref().and_then(|w| w.limits(figures, told));
         let transient = self.transient_window.as_ref().and_then(|w| w.limits(figures, told));
-        let own =
-            |kind: &'static str| parts.iter().filter(move |p| p.kind.name == kind && !p.unused);
+        let own = |kinds: &'static [&'static str]| {
+            parts.iter().filter(move |p| kinds.contains(&p.kind.name) && !p.unused)
+        };
         let amplifier = if self.amplifier.is_empty() {
-            let all: Vec<String> = own(AMPLIFIER).map(|p| p.name.clone()).collect();
+            let all: Vec<String> = own(&AMPLIFIERS).map(|p| p.name.clone()).collect();
             if all.len() == 1 { all } else { Vec::new() }
         } else {
             texts(&self.amplifier)
@@ -282,7 +284,7 @@ impl Rail {
             (None, Some(node)) => {
                 let ends = [&node.text, &self.ground];
                 let across = |p: &&Part| ends.iter().all(|end| p.nodes.contains(end));
-                own(CAPACITOR).filter(across).map(|p| p.name.clone()).collect()
+                own(&[CAPACITOR]).filter(across).map(|p| p.name.clone()).collect()
             }
         };
         RailFigures {

@@ -3,7 +3,7 @@
 use super::naming::one_of;
 use super::nodes::NodeUses;
 use super::part::Part;
-use super::rail::{AMPLIFIER, CAPACITOR, Rail};
+use super::rail::{AMPLIFIERS, CAPACITOR, Rail};
 use crate::diagnostic::{Diagnostic, Diagnostics, nearest};
 use crate::document::Word;
 
@@ -38,7 +38,7 @@ impl Roles<'_> {
         all("load", rail.load.as_slice(), loads);
         all("supplies", &rail.supplies, sources);
         all("pass", &rail.pass, &[]);
-        all("amplifier", &rail.amplifier, &[AMPLIFIER]);
+        all("amplifier", &rail.amplifier, &AMPLIFIERS);
         all(
             "output_capacitors",
             rail.output_capacitors.as_deref().unwrap_or_default(),

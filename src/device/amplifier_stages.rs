@@ -3,23 +3,23 @@
 //! Beside its parameters each keeps the plain voltages by which its region is named; these steer
 //! words, not values.
 
-use super::smooth::{bounded, softplus, softplus_bend};
+use super::smooth::{bounded, held_within, soft_minimum, softplus};
 use super::{Law, Noise, region};
 use crate::numeric::{Dual, Scalar};
 
 /// A tanh stage counts as limited beyond this argument, where it gives 90 % of its limit.
-const LIMITED_BEYOND: f64 = 1.472_219_489_583_220_4;
+pub(super) const LIMITED_BEYOND: f64 = 1.472_219_489_583_220_4;
 
 /// Over how many volts a clamp takes hold.
-const CLAMP_WIDTH_V: f64 = 10e-3;
+pub(super) const CLAMP_WIDTH_V: f64 = 10e-3;
 /// The resistance of a clamp that holds.
-const CLAMP_OHM: f64 = 1e3;
+pub(super) const CLAMP_OHM: f64 = 1e3;
 
 /// A clamp counts as holding from this far inside its limit: there its slope conductance, which is
 /// 1/r·1/(1 + e^(d/s)), passes 1 % of 1/r = 10 µS, more than the resistance of any usual stage. In
 /// a wound-up amplifier the clamp takes only the input stage's small current, so the node rests
 /// short of the limit itself.
-const HOLDS_WITHIN_V: f64 = 4.595 * CLAMP_WIDTH_V;
+pub(super) const HOLDS_WITHIN_V: f64 = 4.595 * CLAMP_WIDTH_V;
 
 /// The share of its limit over which the voltage stage's current passes from one rail to the other.
 /// Much sharper, and nodes that hang on inductors would see a corner inside a picosecond.
@@ -147,13 +147,9 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CeilingClamp<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [v, supply] = u.map(bounded);
-        let width = S::splat(CLAMP_WIDTH_V);
         let below_supply = supply - S::lift(self.clamp.below_supply_v);
-        let excess = (below_supply - S::lift(self.ceiling_v)) / width;
-        // min(a, b) = min(x, 0) + b with x = a − b; its soft form is b − width·softplus(−x/width),
-        // in which the larger of the two never enters a difference.
-        let soft = S::splat(0.0).minimum(excess) - softplus_bend(excess);
-        ([self.clamp.current(v, S::lift(self.ceiling_v) + width * soft)], [])
+        let high = soft_minimum(S::lift(self.ceiling_v), below_supply, CLAMP_WIDTH_V);
+        ([self.clamp.current(v, high)], [])
     }
 
     fn region(&self, u: &[f64; 2]) -> Option<&'static str> {
@@ -184,17 +180,22 @@ impl VoltageStage<f64> {
 impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for VoltageStage<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
-        let y = (bounded(u[0]) * S::lift(self.per_volt)).tanh();
-        let square = y.squared();
-        let magnitude = square / (square + S::splat(BLEND_SHARE * BLEND_SHARE)).sqrt();
-        let half = S::splat(0.5) * S::lift(self.drive_a);
-        ([half * (y + magnitude), half * (y - magnitude)], [])
+        (split_between_rails((bounded(u[0]) * S::lift(self.per_volt)).tanh(), self.drive_a), [])
     }
 
     fn region(&self, u: &[f64; 1]) -> Option<&'static str> {
         let limited = u[0].abs() > self.limited_beyond_v;
         Some(if limited { region::AT_DRIVE_LIMIT } else { region::LINEAR })
     }
+}
+
+/// A current y·I into the output, as what the supply and what ground deliver of it.
+#[inline]
+pub(super) fn split_between_rails<S: Scalar>(y: S, largest_a: S::Base) -> [S; 2] {
+    let square = y.squared();
+    let magnitude = square / (square + S::splat(BLEND_SHARE * BLEND_SHARE)).sqrt();
+    let half = S::splat(0.5) * S::lift(largest_a);
+    [half * (y + magnitude), half * (y - magnitude)]
 }
 
 /// i = lo + w·softplus((x − lo)/w) − w·softplus((x − hi)/w), x = G·v, w = 1 % of hi − lo; input:
@@ -222,16 +223,12 @@ impl CurrentStage<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for CurrentStage<T> {
-    /// The two softplus are taken apart: their straight parts make (x − lo)/w held between 0 and
-    /// the span, so that far beyond the limits no difference of large numbers is left.
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         let span = S::splat(1.0 / BEND_SHARE);
         let (lowest, width) = (S::lift(self.lowest_a), S::lift(self.width_a));
         let above = (bounded(u[0]) * S::lift(self.transconductance_s) - lowest) / width;
-        let held = span.minimum(above.maximum(S::splat(0.0)));
-        let bends = softplus_bend(above) - softplus_bend(above - span);
-        ([lowest + width * (held + bends)], [])
+        ([lowest + width * held_within(above, span)], [])
     }
 
     fn region(&self, u: &[f64; 1]) -> Option<&'static str> {

@@ -158,8 +158,9 @@ impl Diode<f64> {
 }
 
 impl<T: Scalar<Base = T>> Diode<T> {
+    /// A at `v` in V.
     #[inline]
-    fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
+    pub(super) fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
         let x = v * S::lift(self.per_width);
         S::lift(self.saturation_a) * (limited_exponential(x) - S::splat(1.0))
     }

@@ -103,6 +103,8 @@ pub enum Range {
     NonNegative,
     /// From 0 to 1 (a fraction that may be zero).
     Fraction,
+    /// From 0 to below 1.
+    FractionBelowOne,
     /// Above 0, up to 1.
     PositiveFraction,
     /// Above -100 %: a change that leaves something.
@@ -203,6 +205,7 @@ impl Range {
             Range::Positive => "above zero",
             Range::NonNegative => "zero or above",
             Range::Fraction => "from 0 to 100 %",
+            Range::FractionBelowOne => "from 0 % to below 100 %",
             Range::PositiveFraction => "above 0 %, up to 100 %",
             Range::LeavesSomething => "above -100 %",
             Range::AboveAbsoluteZero => "above absolute zero",
@@ -218,6 +221,7 @@ impl Range {
                 Range::Positive | Range::AboveAbsoluteZero => value > 0.0,
                 Range::NonNegative => value >= 0.0,
                 Range::Fraction => (0.0..=1.0).contains(&value),
+                Range::FractionBelowOne => (0.0..1.0).contains(&value),
                 Range::PositiveFraction => value > 0.0 && value <= 1.0,
                 Range::LeavesSomething => value > -1.0,
                 Range::Count => value >= 1.0 && value.fract() == 0.0,

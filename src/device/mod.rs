@@ -2,11 +2,15 @@
 //!
 //! A part lays itself out as primitive elements in a [`Net`]; the engine knows nothing else of it.
 
+mod adjustable_shunt;
 mod amplifier_stages;
 mod bias;
 mod bipolar;
 mod block;
 mod capacitor;
+mod consumption;
+mod coupled_inductors;
+mod current_limit;
 mod dielectric;
 mod diode;
 mod drive;
@@ -14,14 +18,17 @@ mod effective;
 mod error_amplifier;
 mod junction;
 mod kind;
+mod lag;
 mod law;
 mod load;
 mod mosfet;
 mod net;
 mod noise;
 mod nonlinear;
+mod operational_amplifier;
 mod passive;
 mod program_law;
+mod reference;
 pub mod region;
 mod row;
 mod smooth;
@@ -29,10 +36,14 @@ mod source;
 pub mod temperature;
 #[cfg(test)]
 mod tests;
+mod transconductor;
+mod zener;
 
+pub use adjustable_shunt::{ShuntInput, ShuntOutput};
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
 pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use current_limit::{LimitDemand, Steering};
 pub use dielectric::{Dielectric, DielectricClass};
 pub use diode::{ChargedDiode, Diode, DiodePlace};
 pub use drive::{Corner, Drive, Piece, Shape};
@@ -49,22 +60,33 @@ pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
+pub use operational_amplifier::{OffsetStage, SwingLimits};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
+pub use reference::SuppliedReference;
+pub use transconductor::TransconductorStage;
+pub use zener::{ChargedZener, Zener};
 
 /// Every kind of part, in the order a reader should meet them.
 static KINDS: &[&Kind] = &[
     &passive::RESISTOR,
     &capacitor::CAPACITOR,
     &passive::INDUCTOR,
+    &coupled_inductors::COUPLED_INDUCTORS,
     &source::VOLTAGE_SOURCE,
     &source::CURRENT_SOURCE,
     &load::LOAD,
     &source::CONTROLLED_VOLTAGE_SOURCE,
     &source::CONTROLLED_CURRENT_SOURCE,
+    &reference::REFERENCE,
     &diode::DIODE,
+    &zener::ZENER,
     &bipolar::BIPOLAR,
     &mosfet::MOSFET,
     &error_amplifier::ERROR_AMPLIFIER,
+    &operational_amplifier::OPERATIONAL_AMPLIFIER,
+    &transconductor::TRANSCONDUCTOR,
+    &adjustable_shunt::ADJUSTABLE_SHUNT,
+    &current_limit::CURRENT_LIMIT,
     &program_law::LAW,
     &block::BLOCK,
 ];

@@ -116,6 +116,13 @@ pub enum Element {
         /// A voltage that follows another quantity.
         control: Option<(Control, f64)>,
     },
+    /// M·di/dt of each branch current in the voltage of the other branch.
+    Mutual {
+        /// The unknowns that are their currents.
+        currents: [usize; 2],
+        /// M in H; its square is below the product of their inductances.
+        henry: f64,
+    },
     /// i = gain·control from the first pin to the second.
     Transfer {
         /// Ends.
@@ -246,7 +253,7 @@ impl Net {
         self.parts.len().saturating_sub(1)
     }
 
-    fn unknown(&mut self, name: &str, role: Role) -> usize {
+    pub(super) fn unknown(&mut self, name: &str, role: Role) -> usize {
         let part = self.part();
         let owner = self.parts.get(part).map_or("", |p| p.name.as_str());
         self.unknowns.push(UnknownEntry {
@@ -272,7 +279,7 @@ impl Net {
         index
     }
 
-    fn push(&mut self, element: Element) {
+    pub(super) fn push(&mut self, element: Element) {
         self.elements.push((self.part(), element));
     }
 

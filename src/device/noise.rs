@@ -111,10 +111,13 @@ pub struct BarrierNoise<T> {
 impl BarrierNoise<f64> {
     /// From the part's temperature and its key `flicker_corner`.
     pub(super) fn of(p: &Parameters) -> Self {
-        Self {
-            per_twice_thermal: 0.5 / thermal_voltage_v(kelvin(p)),
-            flicker_corner_hz: p.number("flicker_corner"),
-        }
+        Self { flicker_corner_hz: p.number("flicker_corner"), ..Self::without_flicker(p) }
+    }
+
+    /// From the part's temperature: shot noise alone.
+    pub(super) fn without_flicker(p: &Parameters) -> Self {
+        let per_twice_thermal = 0.5 / thermal_voltage_v(kelvin(p));
+        Self { per_twice_thermal, flicker_corner_hz: 0.0 }
     }
 }
 

@@ -1,13 +1,19 @@
 //! All nonlinear laws under one name, dispatched by one match instead of boxed traits.
 
 use super::Law;
+use super::adjustable_shunt::{ShuntInput, ShuntOutput};
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, ChargedBipolar};
+use super::current_limit::{LimitDemand, Steering};
 use super::diode::{ChargedDiode, Diode};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
 use super::mosfet::{Mosfet, MosfetWithBody};
+use super::operational_amplifier::{OffsetStage, SwingLimits};
 use super::program_law::{ProgramCharge, ProgramCurrent};
+use super::reference::SuppliedReference;
+use super::transconductor::TransconductorStage;
+use super::zener::{ChargedZener, Zener};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -76,6 +82,26 @@ laws! {
     VoltageStage(VoltageStage<f64>),
     /// Output stage that drives a base.
     CurrentStage(CurrentStage<f64>),
+    /// Input stage whose balance is off zero.
+    OffsetStage(OffsetStage<f64>),
+    /// Swing limits of an operational amplifier.
+    SwingLimits(SwingLimits<f64>),
+    /// Output current of a transconductor.
+    TransconductorStage(TransconductorStage<f64>),
+    /// Reference that follows its supply.
+    SuppliedReference(SuppliedReference<f64>),
+    /// Zener diode without charge.
+    Zener(Zener<f64>),
+    /// Zener diode with charge.
+    ChargedZener(ChargedZener<f64>),
+    /// Comparison in an adjustable shunt.
+    ShuntInput(ShuntInput<f64>),
+    /// Cathode current of an adjustable shunt.
+    ShuntOutput(ShuntOutput<f64>),
+    /// What a current limit asks for.
+    LimitDemand(LimitDemand<f64>),
+    /// What a current limit steers.
+    Steering(Steering<f64>),
     /// Current or voltage by expression.
     ProgramCurrent(ProgramCurrent),
     /// Capacitance by points over its voltage.

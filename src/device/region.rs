@@ -28,3 +28,19 @@ pub const AT_LOWER_SWING: &str = "wound up at its lower swing";
 pub const AT_DRIVE_LIMIT: &str = "at its drive limit";
 /// A current stage at its lower limit.
 pub const AT_LOWEST_DRIVE: &str = "at its lowest current";
+/// A zener diode above its knee.
+pub const IN_BREAKDOWN: &str = "in breakdown";
+/// A zener diode that carries less than its knee current, so that its voltage falls away.
+pub const AT_ITS_KNEE: &str = "at its knee";
+/// A reference whose supply is not up, or not yet.
+pub const BELOW_ITS_VOLTAGE: &str = "below its voltage";
+/// A reference at its voltage.
+pub const SETTLED: &str = "settled";
+/// A shunt regulator that holds its reference pin.
+pub const REGULATING: &str = "regulating";
+/// A shunt regulator that takes all it can.
+pub const AT_HIGHEST_CURRENT: &str = "at its highest current";
+/// A current limit that steers the pass device.
+pub const LIMITING: &str = "limiting";
+/// A current limit below its level.
+pub const NOT_LIMITING: &str = "not limiting";

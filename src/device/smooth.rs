@@ -45,3 +45,28 @@ pub(super) fn limited_reciprocal<S: Scalar>(x: S, least: f64) -> S {
     let inverse = S::splat(1.0) / held;
     inverse * (S::splat(1.0) + (held - x) * inverse)
 }
+
+/// x held between 0 and `span`, both corners rounded over 1: softplus(x) − softplus(x − span).
+///
+/// The two are taken apart, so that far outside no difference of large numbers is left.
+#[inline]
+pub(super) fn held_within<S: Scalar>(x: S, span: S) -> S {
+    let held = span.minimum(x.maximum(S::splat(0.0)));
+    held + (softplus_bend(x) - softplus_bend(x - span))
+}
+
+/// The smaller of two, rounded over `width`; the larger never enters a difference.
+#[inline]
+pub(super) fn soft_minimum<S: Scalar>(held: S, other: S, width: f64) -> S {
+    let excess = (other - held) * S::splat(1.0 / width);
+    held + S::splat(width) * (S::splat(0.0).minimum(excess) - softplus_bend(excess))
+}
+
+/// From 0 to 1, half way at u = 0: 1/(1 + e^-u).
+#[inline]
+pub(super) fn logistic<S: Scalar>(u: S) -> S {
+    let (one, zero) = (S::splat(1.0), S::splat(0.0));
+    // At 0 itself −|u| has the slope of u: the numerator must be of that side too.
+    let fading = (-u.absolute()).exp();
+    S::select(zero.less(u), one, fading) / (one + fading)
+}

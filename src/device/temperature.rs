@@ -79,10 +79,11 @@ fn held_to_doubles(x: f64) -> f64 {
 /// The coefficient, if any, that a part's temperature drives so far that its linear law ends at
 /// [`SMALLEST_FACTOR`]: worth a warning when the file is read.
 pub fn overdriven_coefficient(p: &Parameters) -> Option<&'static str> {
-    const LINEAR: [&str; 3] = [
+    const LINEAR: [&str; 4] = [
         "temperature_coefficient",
         "forward_gain_temperature_coefficient",
         "series_resistance_temperature_coefficient",
+        "limit_temperature_coefficient",
     ];
     let ends = |key: &&str| p.optional(key).is_some_and(|c| 1.0 + c * rise_k(p) < SMALLEST_FACTOR);
     LINEAR.into_iter().find(ends)

@@ -58,6 +58,8 @@ impl Dimension {
     pub const PER_KELVIN: Self = Self::of(0, 0, 0, -1);
     /// K/W, a thermal resistance.
     pub const KELVIN_PER_WATT: Self = Self::of(-1, -1, 0, 1);
+    /// V/s
+    pub const VOLT_PER_SECOND: Self = Self::of(1, 0, -1, 0);
     /// V/K
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²

@@ -7,10 +7,13 @@ use crate::device::temperature_band;
 use crate::quantity::Dimension;
 
 /// The key that a part's `tolerance` is about.
-const TOLERANCED: [(&str, &str, Dimension); 3] = [
+const TOLERANCED: [(&str, &str, Dimension); 6] = [
     ("resistor", "resistance", Dimension::OHM),
     ("capacitor", "capacitance", Dimension::FARAD),
     ("inductor", "inductance", Dimension::HENRY),
+    ("reference", "voltage", Dimension::VOLT),
+    ("zener", "breakdown_voltage", Dimension::VOLT),
+    ("adjustable-shunt", "reference_voltage", Dimension::VOLT),
 ];
 
 /// The key of a capacitor that says where in the band of its dielectric it lies.

@@ -143,6 +143,10 @@ impl<'a> Builder<'a> {
                 self.note(part, pins, &Term::Unknown(*current, 1.0));
                 self.initial_currents.extend(initial_a.map(|i| (*current, i)));
             }
+            Element::Mutual { currents: [a, b], henry } => {
+                self.gathered.add_charge(*a, *b, -henry);
+                self.gathered.add_charge(*b, *a, -henry);
+            }
             Element::Transfer { pins, control, gain } => {
                 lay_control(&mut self.gathered, unknowns(pins), *control, *gain);
                 self.flow(part, pins, Term::of_control(*control, *gain));

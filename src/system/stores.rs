@@ -12,7 +12,7 @@ pub struct Store {
     pub owner: String,
     rows: [usize; 2],
     columns: [usize; 2],
-    /// F, or -H in the row of a branch.
+    /// F, or -H in the row of a branch, its own or another's.
     value: f64,
 }
 
@@ -34,14 +34,18 @@ pub(super) fn constant(net: &Net) -> Vec<Store> {
     let place = |(part, element): &(usize, Element)| match element {
         Element::Capacitance { pins, farad, .. } => {
             let ends = pins.map(|p| p.unknown);
-            Some((*part, ends, ends, *farad))
+            vec![(*part, ends, ends, *farad)]
         }
         Element::Branch { current, inductance_h, .. } if *inductance_h != 0.0 => {
-            Some((*part, [*current, GROUND], [*current, GROUND], -inductance_h))
+            vec![(*part, [*current, GROUND], [*current, GROUND], -inductance_h)]
         }
-        _ => None,
+        Element::Mutual { currents, henry } => {
+            let [a, b] = currents.map(|k| [k, GROUND]);
+            vec![(*part, a, b, -henry), (*part, b, a, -henry)]
+        }
+        _ => Vec::new(),
     };
-    let found: Vec<_> = net.elements.iter().filter_map(place).collect();
+    let found: Vec<_> = net.elements.iter().flat_map(place).collect();
     let several = |part: usize, of_flux: bool| {
         found.iter().filter(|(p, _, _, value)| *p == part && (*value < 0.0) == of_flux).count() > 1
     };

@@ -75,7 +75,7 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
                     join(&mut groups, pins);
                 }
             }
-            Element::Transfer { .. } | Element::Source { .. } => {}
+            Element::Transfer { .. } | Element::Source { .. } | Element::Mutual { .. } => {}
         }
     }
     for ends in inductors {

@@ -6,7 +6,7 @@
 //! the instant, and solved for in the budget itself. Input less output would not do: it is least
 //! when the output overshoots a load that has gone, and says nothing of one that follows its input.
 
-use super::headroom::{Ends, forced, not_fully_on};
+use super::headroom::{Ends, forced, is_shunt, not_fully_on};
 use super::run::{Outcome, Prepared};
 use crate::analysis::{QuasiStatic, Record};
 use crate::circuit::{PathStep, RailFigures, SeriesPath};
@@ -103,11 +103,14 @@ impl<'a> Budget<'a> {
         let (item, lowest_v) = lowest_output(self.prepared, &self.ends);
         add(format!("- {item}"), -lowest_v);
         let (pass, load) = (self.rail.pass.join(" + "), self.load_words());
+        // A shunt device gives all it can when it takes nothing.
+        let shunts = |name: &String| is_shunt(&self.prepared.variant, name);
+        let fully = if self.rail.pass.iter().all(shunts) { "off" } else { "fully on" };
         let mut notes = Vec::new();
         match self.dropout(&self.moment) {
             Err(why) => notes.push(format!("no headroom margin: {why}")),
             Ok((dropout_v, doubt)) => {
-                add(format!("- dropout of {pass}, fully on{load}"), -dropout_v);
+                add(format!("- dropout of {pass}, {fully}{load}"), -dropout_v);
                 let margin_v = input_v - lowest_v - dropout_v;
                 add("= margin".to_owned(), margin_v);
                 notes.extend(doubt.map(|doubt| format!("headroom budget: {doubt}")));
@@ -115,7 +118,7 @@ impl<'a> Budget<'a> {
                     let missing = trimmed(-margin_v, "V", DIGITS);
                     notes.push(format!(
                         "at {when} {missing} of headroom are missing: {item} cannot be held with \
-                         {pass} fully on"
+                         {pass} {fully}"
                     ));
                 }
             }

@@ -114,11 +114,24 @@ pub(super) fn fall(
     }
 }
 
-/// Whether a region means that a pass device can give no more: an ohmic channel, a saturated
-/// bipolar transistor.
+/// Kinds that regulate by what they take beside the load.
+const SHUNTS: [&str; 2] = ["zener", "adjustable-shunt"];
+
+/// Whether a regulating device is a shunt.
+pub(super) fn is_shunt(variant: &Variant, part: &str) -> bool {
+    variant.part(part).is_some_and(|p| SHUNTS.contains(&p.kind.name))
+}
+
+/// Whether a region means that a regulating device can give no more: an ohmic channel, a saturated
+/// bipolar transistor, a shunt device that takes nothing any more.
 pub(super) fn is_fully_on(variant: &Variant, part: &str, at: &str) -> bool {
-    let is_bipolar = || variant.part(part).is_some_and(|p| p.kind.name == "bipolar");
-    at == region::OHMIC || (at == region::SATURATED && is_bipolar())
+    let kind = variant.part(part).map_or("", |p| p.kind.name);
+    match at {
+        region::OHMIC => true,
+        region::SATURATED => kind == "bipolar",
+        region::OFF => SHUNTS.contains(&kind),
+        _ => false,
+    }
 }
 
 /// Regions in which an amplifier can drive the pass device no further.

@@ -144,8 +144,112 @@ fn capacitances() -> Vec<Case> {
     laws.map(|(label, law)| Case { label, law, grid: vec![grid.to_vec()] }).into()
 }
 
+fn more_amplifiers() -> Vec<Case> {
+    let op = [
+        ("gain", 1e5),
+        ("bandwidth", 1e6),
+        ("second_pole", 3e6),
+        ("slew_rate", 0.5e6),
+        ("swing_low", 0.25),
+        ("swing_high", 1.25),
+        ("output_current", 15e-3),
+        ("offset", 0.03125),
+        ("noise_density", 1e-8),
+        ("noise_corner", 1e3),
+    ];
+    let nodes = ["p", "m", "out", "vin", "gnd"];
+    let small: &[f64] = &[-900.0, -0.3, -0.03125, -1e-4, 0.0, 1e-6, 2e-3, 0.1, 0.4, 900.0];
+    // Not 0 V: without supply the upper and the lower clamp cancel there to the last digit.
+    let swing: &[f64] = &[-900.0, -1.0, 0.01, 0.24, 0.25, 0.26, 1.0, 3.74, 3.75, 3.76, 900.0];
+    let supply: &[f64] = &[-900.0, 0.0, 1.0, 1.25, 1.26, 1.5, 1.51, 5.0, 900.0];
+    let current = [("transconductance", 1e-3), ("highest_current", 1e-4), ("noise_density", 1e-8)];
+    let shunt = [
+        ("reference_voltage", 2.5),
+        ("transconductance", 2.0),
+        ("full_current", 3e-3),
+        ("minimum_current", 1e-3),
+        ("highest_current", 60e-3),
+        ("noise_density", 1e-7),
+        ("noise_corner", 1e3),
+    ];
+    let at_reference: &[f64] =
+        &[-900.0, 0.0, 2.4, 2.493, 2.494, 2.4995, 2.5, 2.5001, 2.52, 2.5285, 2.53, 900.0];
+    let driven: &[f64] = &[-900.0, -6.0, -1.0, -1e-3, 0.0, 1e-3, 1.0, 28.5, 900.0];
+    let cathode: &[f64] = &[-900.0, -1.0, 0.0, 1.0, 1.9, 2.0, 2.1, 2.5, 12.0, 900.0];
+    let limit = [
+        ("resistance", 0.5),
+        ("limit", 1.5),
+        ("short_current", 0.5),
+        ("fold_voltage", 8.0),
+        ("steepness", 2.0),
+        ("highest_current", 0.03125),
+    ];
+    let sensed: &[f64] = &[-900.0, -0.1, 0.0, 0.25, 0.255, 0.5, 0.75, 0.7578125, 0.8, 900.0];
+    let output: &[f64] = &[-900.0, -0.01, 0.0, 0.01, 4.0, 7.99, 8.0, 8.01, 900.0];
+    let downhill: &[f64] = &[-900.0, 0.0, 0.1, 0.2, 0.7, 900.0];
+    let referred = [("voltage", 1.25), ("headroom", 0.25), ("rise", 1e-4)];
+    let three = ["ref", "gnd", "vin"];
+    let five = ["i", "o", "g", "f", "t"];
+    let (op_name, shunt_name) = ("operational-amplifier", "adjustable-shunt");
+    vec![
+        case("offset stage", op_name, &[], &op, &nodes, 0, &[small]),
+        case("swing limits", op_name, &[], &op, &nodes, 1, &[swing, supply]),
+        case("transconductor", "transconductor", &[], &current, &nodes, 0, &[small]),
+        case("shunt input", shunt_name, &[], &shunt, &["k", "r", "a"], 0, &[at_reference]),
+        case("shunt output", shunt_name, &[], &shunt, &["k", "r", "a"], 1, &[driven, cathode]),
+        case("limit demand", "current-limit", &[], &limit, &five, 0, &[sensed, output]),
+        case(
+            "steering",
+            "current-limit",
+            &[],
+            &limit,
+            &five,
+            1,
+            &[&[-0.1, 0.0, 0.5, 1.0], downhill],
+        ),
+        case("supplied reference", "reference", &[], &referred, &three, 0, &[swing, supply]),
+    ]
+}
+
+fn zeners() -> Vec<Case> {
+    let set = [
+        ("breakdown_voltage", 9.1),
+        ("test_current", 5e-3),
+        ("resistance", 12.0),
+        ("noise_density", 1e-7),
+        ("noise_corner", 100.0),
+    ];
+    let charged = [&set[..], &[("zero_bias_capacitance", 1e-10)]].concat();
+    // One with hardly a knee.
+    let soft = [
+        ("breakdown_voltage", 2.7),
+        ("test_current", 5e-3),
+        ("resistance", 300.0),
+        ("knee_current", 4e-3),
+    ];
+    let volts: &[f64] = &[
+        -900.0, -12.0, -9.2, -9.1, -9.03, -9.0, -8.9, -3.0, -2.7, -1.0, -1e-3, 0.0, 0.3, 0.375,
+        0.7, 0.9, 900.0,
+    ];
+    let ends = ["a", "k"];
+    vec![
+        case("zener", "zener", &[], &set, &ends, 0, &[volts]),
+        case("charged zener", "zener", &[], &charged, &ends, 0, &[volts]),
+        case("soft zener", "zener", &[], &soft, &ends, 0, &[volts]),
+    ]
+}
+
 fn every_case() -> Vec<Case> {
-    [junctions(), channels(), loads(), amplifiers(), capacitances()].into_iter().flatten().collect()
+    let families = [
+        junctions(),
+        channels(),
+        loads(),
+        amplifiers(),
+        capacitances(),
+        more_amplifiers(),
+        zeners(),
+    ];
+    families.into_iter().flatten().collect()
 }
 
 /// Calls `check` at every point of the grid.

@@ -12,11 +12,14 @@ mod jacobian;
 mod junction;
 mod layout;
 mod load;
+mod more_amplifiers;
 mod mosfet;
 mod noise;
 mod program_law;
 mod rows;
+mod shunts_and_limits;
 mod temperature;
+mod zener;
 
 use super::{Control, Element, Input, Law, Net, Noise, Nonlinear, Parameters, Visitor, kind};
 use crate::numeric::Dual;
@@ -172,7 +175,7 @@ fn terminal_currents(net: &Net, x: &[f64]) -> Vec<f64> {
             Element::Conductance { pins, siemens } => {
                 add(pins, siemens * (x[pins[0].unknown] - x[pins[1].unknown]));
             }
-            Element::Capacitance { .. } => {}
+            Element::Capacitance { .. } | Element::Mutual { .. } => {}
             Element::Branch { pins, current, .. } | Element::LawVoltage { pins, current, .. } => {
                 add(pins, x[*current]);
             }

@@ -71,7 +71,10 @@ fn what(form: &Form) -> String {
     match form {
         Form::Quantity(
             dimension,
-            Range::Fraction | Range::PositiveFraction | Range::LeavesSomething,
+            Range::Fraction
+            | Range::FractionBelowOne
+            | Range::PositiveFraction
+            | Range::LeavesSomething,
         ) if dimension.is_none() => "number or %".to_owned(),
         Form::Quantity(dimension, _) => unit(*dimension),
         Form::Word(words) => {
@@ -106,6 +109,7 @@ fn range_text(range: Range) -> Option<String> {
         Range::Positive => "above 0",
         Range::NonNegative => "0 or above",
         Range::Fraction => "0 to 1",
+        Range::FractionBelowOne => "0 to below 1",
         Range::PositiveFraction => "above 0, up to 1",
         Range::LeavesSomething => "above -1",
         Range::AboveAbsoluteZero => "above absolute zero",

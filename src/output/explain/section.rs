@@ -67,7 +67,12 @@ const RAIL_KEYS: &[TestKey] = &[
     key("supplies", "[part names]", "[]", "further inputs counted in the power taken"),
     key("load", "part name", "absent", "load or current-source that load steps drive"),
     key("pass", "part name or [part names]", "absent", "the regulating device or devices"),
-    key("amplifier", "part name", "the only one", "the error-amplifier of the loop"),
+    key(
+        "amplifier",
+        "part name",
+        "the only one",
+        "the error-amplifier, operational-amplifier or transconductor of the loop",
+    ),
     key(
         "output_capacitors",
         "[part names]",

@@ -107,6 +107,9 @@ fn holders(rest: &Rest, shape: &DVector<Complex<f64>>) -> Option<(String, String
             Element::Branch { current, inductance_h, .. } => {
                 magnetic[*part] += inductance_h * at(*current).norm_sqr();
             }
+            Element::Mutual { currents: [a, b], henry } => {
+                magnetic[*part] += 2.0 * henry * (at(*a) * at(*b).conj()).re;
+            }
             Element::Capacitance { pins, farad, .. } => {
                 let across = at(pins[0].unknown) - at(pins[1].unknown);
                 electric[*part] += farad * across.norm_sqr();

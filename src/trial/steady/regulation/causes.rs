@@ -150,10 +150,12 @@ pub(super) fn tell(place: &mut Place<'_>, story: &Story, points: &[SweepPoint], 
 /// The amplifier's input that the wire is not at: its unknown, and its name.
 fn other_input(place: &Place<'_>, feedback: &str) -> Option<(usize, String)> {
     let (part, terminal) = feedback.rsplit_once('.')?;
-    let part = place.room.variant.part(part).filter(|p| p.kind.name == "error-amplifier")?;
-    let other = match terminal {
-        "sense" => "reference",
-        "reference" => "sense",
+    let part = place.room.variant.part(part)?;
+    let other = match (part.kind.name, terminal) {
+        ("error-amplifier", "sense") => "reference",
+        ("error-amplifier", "reference") => "sense",
+        ("operational-amplifier" | "transconductor", "minus") => "plus",
+        ("operational-amplifier" | "transconductor", "plus") => "minus",
         _ => return None,
     };
     let at = part.terminals.iter().position(|t| *t == other)?;
