@@ -6,11 +6,13 @@
 //! waveform, a window outside the record or a value that is not finite is answered by `None`
 //! (or by an empty list).
 
+mod fall;
 mod search;
 mod segment;
 #[cfg(test)]
 mod tests;
 
+pub use fall::Fall;
 use search::Search;
 use segment::Segment;
 

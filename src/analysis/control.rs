@@ -13,6 +13,9 @@ const LOOSEST_TOLERANCE_V: f64 = 1e-3;
 /// An inductor current may err by this many amperes per volt of tolerance. Ten times less costs
 /// three times the steps and makes the output no more exact.
 const AMPERE_PER_VOLT: f64 = 10.0;
+/// A temperature may err by this many kelvins per volt of tolerance. A junction voltage moves by some
+/// 2 mV/K, which a loop in regulation divides by its gain.
+const KELVIN_PER_VOLT: f64 = 1000.0;
 /// A tolerance grows by this share per volt (ampere) of the value itself.
 const RELATIVE: f64 = 0.3;
 /// Index-2 unknowns are held at this many times the tolerance: left out they go wild, at full
@@ -66,6 +69,7 @@ impl Tolerances {
                 // is determined by a derivative.
                 Role::SourceCurrent if system.index_two[k] => node_v * AMPERE_PER_VOLT * relaxed,
                 Role::SourceCurrent => f64::INFINITY,
+                Role::Temperature => node_v * KELVIN_PER_VOLT,
             }
         };
         Self { node_v, absolute: system.unknowns.iter().enumerate().map(each).collect() }

@@ -13,18 +13,22 @@ mod record;
 mod rodas4p;
 pub mod small_signal;
 mod solver;
+mod states;
 mod stepper;
+mod thermal;
 mod tr_bdf2;
 mod transient;
+mod trips;
 mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
-pub use operating_point::{OperatingPoint, operating_point};
+pub use operating_point::{OperatingPoint, as_held, operating_point, to_start_from};
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
+pub use trips::{Event, Events};
 
 /// How much work an analysis took.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -46,6 +50,15 @@ impl Work {
     pub fn attempts(&self) -> usize {
         self.steps + self.rejected_error + self.rejected_newton
     }
+
+    /// Adds the work of another run.
+    pub fn add(&mut self, other: Self) {
+        self.steps += other.steps;
+        self.rejected_error += other.rejected_error;
+        self.rejected_newton += other.rejected_newton;
+        self.newton_iterations += other.newton_iterations;
+        self.factorisations += other.factorisations;
+    }
 }
 
 /// An analysis that could not be carried to its end.
@@ -61,4 +74,11 @@ pub struct Failure {
     pub tried: Vec<String>,
     /// What happened, in a sentence without full stop.
     pub message: String,
+}
+
+impl Failure {
+    /// One that belongs to no time, node or part.
+    pub fn plain(message: String) -> Self {
+        Self { time_s: None, node: None, part: None, tried: Vec::new(), message }
+    }
 }

@@ -11,6 +11,8 @@ use crate::system::{Linearisation, Pieces, System};
 const CONVERGED_V: f64 = 1e-10;
 /// A branch current has converged when its last change is below this, absolute (A) and per ampere.
 const CONVERGED_A: f64 = 1e-12;
+/// A temperature has converged when its last change is below this, in K.
+const CONVERGED_K: f64 = 1e-8;
 /// The same, relative.
 const CONVERGED_RELATIVE: f64 = 1e-9;
 /// An iteration whose changes are below this many tolerances and shrink no more has reached the
@@ -39,6 +41,8 @@ pub(crate) struct Held<'a> {
     pub(crate) anchor_at: &'a [f64],
     /// All drives times this.
     pub(crate) source_scale: f64,
+    /// Thermal conductance from every heated junction to ambient, in W/K.
+    pub(crate) tie_w_per_k: f64,
 }
 
 /// How steps are shortened.
@@ -172,6 +176,9 @@ impl Newton {
         if held.anchor_siemens > 0.0 {
             system.add_anchor(held.anchor_siemens, held.anchor_at, z, &mut self.at);
         }
+        if held.tie_w_per_k > 0.0 {
+            system.add_tie(held.tie_w_per_k, z, &mut self.at);
+        }
         limited
     }
 
@@ -231,6 +238,7 @@ fn tolerance(role: Role, value: f64) -> f64 {
     let absolute = match role {
         Role::Ground | Role::Node | Role::InnerNode => CONVERGED_V,
         Role::InductorCurrent | Role::SourceCurrent => CONVERGED_A,
+        Role::Temperature => CONVERGED_K,
     };
     absolute + CONVERGED_RELATIVE * value.abs()
 }

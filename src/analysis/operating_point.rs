@@ -1,8 +1,8 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
 //! then the sources ramped, then a pseudo-transient; each attempt is logged.
 
-use super::Failure;
 use super::newton::{Damping, Held, Newton, Stuck};
+use super::{Failure, states, thermal};
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -25,6 +25,8 @@ const PSEUDO_STEPS_S: [f64; 2] = [1e-10, 1e6];
 pub struct OperatingPoint {
     /// The extended vector z there.
     pub z: Vec<f64>,
+    /// Whether each state is high, in the order of [`System::trips`].
+    pub states: Vec<bool>,
     /// What was tried until one way succeeded.
     pub tried: Vec<String>,
     /// Newton iterations over all attempts.
@@ -38,17 +40,67 @@ pub struct OperatingPoint {
 /// `guess` is a z to start from (zeros when `None`).
 ///
 /// # Errors
-/// When all four ways fail: what was tried, and the unknown that kept moving.
+/// When all four ways fail: what was tried, and the unknown that kept moving; and where states with
+/// hysteresis find no rest that agrees with them.
 pub fn operating_point(
     system: &System,
     pieces: &Pieces,
     t: f64,
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
+    if system.trips.is_empty() {
+        as_held(system, pieces, t, guess)
+    } else {
+        states::find(system, pieces, t, guess)
+    }
+}
+
+/// A point for a start from initial values: an operating point, or where states find none that
+/// agrees with them, the one with all of them low.
+///
+/// # Errors
+/// As [`operating_point`], but for states.
+pub fn to_start_from(system: &System, pieces: &Pieces, t: f64) -> Result<OperatingPoint, Failure> {
+    operating_point(system, pieces, t, None).or_else(|failure| {
+        if system.trips.is_empty() { Err(failure) } else { as_held(system, pieces, t, None) }
+    })
+}
+
+/// As [`operating_point`], with the drives of states as `pieces` have them, whatever these watch.
+///
+/// # Errors
+/// When all four ways fail, and where heat finds no steady state.
+pub fn as_held(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    guess: Option<&[f64]>,
+) -> Result<OperatingPoint, Failure> {
+    let found = search(system, (pieces, t), guess, 0.0);
+    if system.heat_paths.is_empty() { found } else { thermal::settled(system, (pieces, t), found) }
+}
+
+/// The same with every heated junction tied to ambient by so many W/K; an extended vector.
+pub(super) fn tied(
+    system: &System,
+    pieces: &Pieces,
+    t: f64,
+    tie_w_per_k: f64,
+) -> Option<Vec<f64>> {
+    search(system, (pieces, t), None, tie_w_per_k).ok().map(|rest| rest.z)
+}
+
+fn search(
+    system: &System,
+    (pieces, t): (&Pieces, f64),
+    guess: Option<&[f64]>,
+    tie_w_per_k: f64,
+) -> Result<OperatingPoint, Failure> {
     let mut search = Search {
         system,
         pieces,
         t,
+        tie_w_per_k,
         newton: Newton::new(system),
         tried: Vec::new(),
         worst: Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY },
@@ -63,6 +115,7 @@ pub fn operating_point(
     match found {
         Some(z) => Ok(OperatingPoint {
             z,
+            states: vec![false; system.trips.len()],
             tried: search.tried,
             newton_iterations: search.newton.iterations,
             factorisations: search.newton.solver.factorisations,
@@ -75,6 +128,8 @@ struct Search<'a> {
     system: &'a System,
     pieces: &'a Pieces,
     t: f64,
+    /// W/K from every heated junction to ambient.
+    tie_w_per_k: f64,
     newton: Newton,
     tried: Vec<String>,
     worst: Stuck,
@@ -82,6 +137,7 @@ struct Search<'a> {
 
 impl Search<'_> {
     fn solve(&mut self, held: &Held<'_>, damping: Damping, most: usize, z: &mut [f64]) -> bool {
+        let held = &Held { tie_w_per_k: self.tie_w_per_k, ..*held };
         let outcome = self.newton.solve(self.system, (self.pieces, self.t), held, damping, most, z);
         if let Err(stuck) = outcome {
             self.worst = stuck;
@@ -178,6 +234,7 @@ impl Search<'_> {
                 anchor_siemens: PSEUDO_CAPACITANCE_F / h,
                 anchor_at: &anchor,
                 source_scale: 1.0,
+                ..Held::default()
             };
             if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
                 z = trial;

@@ -7,7 +7,8 @@ mod search;
 pub use search::Sought;
 
 use super::newton::{Damping, Held, Newton};
-use super::{Failure, operating_point};
+use super::thermal::too_hot;
+use super::{Failure, as_held, operating_point, states};
 use crate::device::Role;
 use crate::system::{Pieces, System};
 
@@ -43,6 +44,8 @@ pub struct QuasiStatic<'a> {
     pieces: Pieces,
     newton: Newton,
     z: Vec<f64>,
+    /// Which states are high; moves keep them.
+    states: Vec<bool>,
 }
 
 /// How a move to another level went.
@@ -61,9 +64,34 @@ impl<'a> QuasiStatic<'a> {
     ///
     /// # Errors
     /// When there is no operating point.
-    pub fn new(system: &'a System, pieces: Pieces) -> Result<Self, Failure> {
+    pub fn new(system: &'a System, mut pieces: Pieces) -> Result<Self, Failure> {
         let rest = operating_point(system, &pieces, 0.0, None)?;
-        Ok(Self { system, pieces, newton: Newton::new(system), z: rest.z })
+        states::hold(system, &rest.states, &mut pieces);
+        Ok(Self { system, pieces, newton: Newton::new(system), z: rest.z, states: rest.states })
+    }
+
+    /// At rest with drives, those of states too, as in `pieces`.
+    ///
+    /// # Errors
+    /// When there is no operating point.
+    pub fn as_held(system: &'a System, pieces: Pieces) -> Result<Self, Failure> {
+        let rest = as_held(system, &pieces, 0.0, None)?;
+        Ok(Self { system, pieces, newton: Newton::new(system), z: rest.z, states: Vec::new() })
+    }
+
+    /// Finds the states anew where the present rest contradicts one of them: what a circuit is that
+    /// has come to rest at these levels, as opposed to one that is swept through them.
+    ///
+    /// # Errors
+    /// When there is no rest that agrees with its states; the present one is kept.
+    pub fn settle(&mut self) -> Result<(), Failure> {
+        if states::contradicted(self.system, &self.states, &self.z).is_empty() {
+            return Ok(());
+        }
+        let rest = operating_point(self.system, &self.pieces, 0.0, Some(&self.z))?;
+        states::hold(self.system, &rest.states, &mut self.pieces);
+        (self.z, self.states) = (rest.z, rest.states);
+        Ok(())
     }
 
     /// The extended vector at the present rest.
@@ -121,7 +149,7 @@ impl<'a> QuasiStatic<'a> {
         }
         let mut end = self.here(drive);
         self.pieces.hold(drive, level);
-        match operating_point(self.system, &self.pieces, 0.0, Some(&self.z)) {
+        match as_held(self.system, &self.pieces, 0.0, Some(&self.z)) {
             Err(failure) => {
                 self.put(drive, &end);
                 Move::Nowhere { end, failure }
@@ -170,7 +198,8 @@ impl<'a> QuasiStatic<'a> {
             let solved = self
                 .newton
                 .solve(self.system, pieces, &held, Damping::Junctions, ITERATIONS, &mut trial)
-                .is_ok();
+                .is_ok()
+                && too_hot(self.system, &trial).is_none();
             if solved {
                 self.z = trial;
                 at = next;

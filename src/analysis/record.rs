@@ -127,7 +127,7 @@ impl Record {
     }
 
     /// The point before which time `t` lies strictly inside a stretch, if there is one.
-    pub(crate) fn stretch_around(&self, t: f64) -> Option<usize> {
+    pub fn stretch_around(&self, t: f64) -> Option<usize> {
         let after = self.times_s.partition_point(|&time| time <= t);
         let k = after.checked_sub(1)?;
         (after < self.len() && self.times_s[k] < t).then_some(k)

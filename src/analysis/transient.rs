@@ -7,6 +7,8 @@
 use super::control::{growth, rung};
 use super::record::{Record, Segment};
 use super::stepper::{Method, Point, Step, Stepper, Unfinished};
+use super::thermal::{runaway_in_time, too_hot};
+use super::trips::{Events, Landed, Watch};
 use super::trouble::Trouble;
 use super::{Failure, OperatingPoint, Tolerances, Work};
 use crate::device::Piece;
@@ -19,7 +21,7 @@ const MICRO_STEP_SHARE: f64 = 1e-4;
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
 const JUMP_SHARE: f64 = 1e-3;
 /// The first step after a micro-step, in micro-steps.
-const RESTART_GROWTH: f64 = 100.0;
+pub(super) const RESTART_GROWTH: f64 = 100.0;
 /// Nor is a step shortened below this, in s: the rounding of charges is all that it would resolve.
 const SHORTEST_STEP_S: f64 = 1e-15;
 /// Sizes of the rescue's step, in shares of the longest micro-step.
@@ -32,7 +34,7 @@ const DRIVE_TOLERANCES: f64 = 3.0;
 /// step takes, and seconds of work.
 pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
 /// A step below this share of the present time, or of a stretch, cannot be added to it.
-const SMALLEST_SHARE: f64 = 4.0 * f64::EPSILON;
+pub(super) const SMALLEST_SHARE: f64 = 4.0 * f64::EPSILON;
 
 /// How a transient starts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -63,10 +65,12 @@ pub struct TransientOptions {
 pub struct Transient<'a> {
     pub(super) system: &'a System,
     pub(super) options: TransientOptions,
-    tolerances: Tolerances,
-    stepper: Stepper,
+    pub(super) tolerances: Tolerances,
+    pub(super) stepper: Stepper,
     /// The points so far.
     pub record: Record,
+    /// What states with hysteresis did.
+    pub events: Events,
     pub(super) work: Work,
 }
 
@@ -79,6 +83,7 @@ impl<'a> Transient<'a> {
             tolerances: Tolerances::new(system, options.node_tolerance_v),
             stepper: Stepper::new(system, options.method),
             record: Record::new(system.unknowns.len()),
+            events: Events::default(),
             work: Work::default(),
         }
     }
@@ -102,6 +107,9 @@ impl<'a> Transient<'a> {
     /// reaches as far as the run did.
     pub fn run(&mut self, rest: &OperatingPoint, end_s: f64) -> Result<(), Failure> {
         let corners = self.corners(end_s);
+        if !self.system.trips.is_empty() {
+            return self.run_with_states(rest, &corners);
+        }
         let mut point = self.first_point(rest);
         self.record.segments = self.segments(&corners);
         self.record.push_first(&point, 0);
@@ -111,9 +119,15 @@ impl<'a> Transient<'a> {
             let stretch = corner[1].0 - corner[0].0;
             let micro = LONGEST_MICRO_STEP_S.min(MICRO_STEP_SHARE * stretch.min(before));
             self.enter(&mut point, k, corner[0].1, micro)?;
-            h = self.cross(&mut point, k, h.min(RESTART_GROWTH * micro), corner[1].0)?;
+            h = self.cross(&mut point, k, h.min(RESTART_GROWTH * micro), corner[1].0, None)?;
         }
         Ok(())
+    }
+
+    /// The micro-step after a corner at `t` between stretches no shorter than `stretch_s`, long enough
+    /// to be added to t.
+    pub(super) fn micro_step_s(t: f64, stretch_s: f64) -> f64 {
+        LONGEST_MICRO_STEP_S.min(MICRO_STEP_SHARE * stretch_s).max(8.0 * SMALLEST_SHARE * t)
     }
 
     /// Corner times with whether something jumps there, from 0 to the end; 0 and the end included.
@@ -140,7 +154,7 @@ impl<'a> Transient<'a> {
         corners.windows(2).map(between).collect()
     }
 
-    fn first_point(&self, rest: &OperatingPoint) -> Point {
+    pub(super) fn first_point(&self, rest: &OperatingPoint) -> Point {
         let count = self.system.unknowns.len();
         let mut q = vec![0.0; self.system.law_charges()];
         let mut f = vec![0.0; count];
@@ -150,7 +164,7 @@ impl<'a> Transient<'a> {
 
     /// Takes the point across the corner at its time into segment `k`: first the jump with charges
     /// held, if there is one, then the micro-step.
-    fn enter(
+    pub(super) fn enter(
         &mut self,
         point: &mut Point,
         k: usize,
@@ -208,7 +222,7 @@ impl<'a> Transient<'a> {
     }
 
     /// A·q by row with the `initial` voltages and currents in place of those at rest.
-    fn initial_rows(&self, point: &Point) -> Vec<f64> {
+    pub(super) fn initial_rows(&self, point: &Point) -> Vec<f64> {
         let count = point.x.len();
         let mut rows = vec![0.0; count];
         let mut z = vec![0.0; self.system.extent()];
@@ -232,13 +246,15 @@ impl<'a> Transient<'a> {
     }
 
     /// Steps through segment `k` from `point` to `end_s`, starting with step `h`; gives the last
-    /// free step, so that the next segment knows.
-    fn cross(
+    /// free step, so that the next segment knows. Where states watch, it ends early at what one of
+    /// them must know of.
+    pub(super) fn cross(
         &mut self,
         point: &mut Point,
         k: usize,
         mut h: f64,
         end_s: f64,
+        mut watch: Option<&mut Watch<'_>>,
     ) -> Result<f64, Failure> {
         let pieces = self.record.segments[k].pieces.clone();
         let longest = pieces.longest_step_s();
@@ -252,13 +268,36 @@ impl<'a> Transient<'a> {
             let remaining = end_s - point.t;
             let landing = remaining <= h * (1.0 + 1e-6);
             let size = if landing { remaining } else { h };
-            let judged = self.attempt(point, &pieces, size, &mut step);
+            let mut judged = self.attempt(point, &pieces, size, &mut step);
+            if let (Some(watch), Ok((norm, _))) = (watch.as_deref_mut(), judged)
+                && norm <= 1.0
+            {
+                match self.land(watch, point, &pieces, size, &mut step) {
+                    Ok(Landed::Nowhere) => {}
+                    Ok(Landed::Here(state)) => {
+                        watch.cross(state, point.t);
+                        return Ok(h);
+                    }
+                    Ok(Landed::Anew) => {
+                        self.accept(point, &mut step, k, None);
+                        watch.note(point.t, &point.x);
+                        return Ok(h);
+                    }
+                    Err(unfinished) => judged = Err(unfinished),
+                }
+            }
             match judged {
                 Ok((norm, _)) if norm <= 1.0 => {
                     self.accept(point, &mut step, k, landing.then_some(end_s));
+                    if let Some(path) = too_hot(self.system, &point.x) {
+                        return Err(runaway_in_time(self.system, path, point.t));
+                    }
                     let next = size * growth(norm, self.order(), trouble.rejected);
                     h = if landing { h.max(next) } else { next };
                     trouble = Trouble::none();
+                    if watch.as_deref_mut().is_some_and(|w| w.note(point.t, &point.x)) {
+                        return Ok(h);
+                    }
                 }
                 failed => {
                     let (norm, unknown) = self.count_rejection(failed);
@@ -311,7 +350,9 @@ impl<'a> Transient<'a> {
     fn misses_a_drive(&self, pieces: &crate::system::Pieces, t: f64, h: f64) -> bool {
         let allowed = DRIVE_TOLERANCES * self.tolerances.node_v;
         pieces.list().iter().any(|piece| {
-            let Piece::Sine { .. } = piece else { return false };
+            if matches!(piece, Piece::Line { .. }) {
+                return false;
+            }
             let (v0, v1) = (piece.value(t), piece.value(t + h));
             let (s0, s1) = (h * piece.slope(t), h * piece.slope(t + h));
             [0.25, 0.5, 0.75].iter().any(|&theta: &f64| {

@@ -1,6 +1,7 @@
 //! When a step does not get better by getting shorter, and what a march that ends early says.
 
 use super::stepper::Unfinished;
+use super::trips::CHATTER;
 use super::{Failure, Transient};
 
 /// A shrinking by this much without the error falling calls for the rescue.
@@ -53,8 +54,30 @@ impl Transient<'_> {
             node: known.map(|u| u.name.clone()),
             part: known.and_then(|_| self.system.part_at(unknown)).map(str::to_owned),
             tried: vec![format!("{} step attempts", self.work.attempts())],
-            message: "the work limit was reached before the end of the record".to_owned(),
+            message: format!(
+                "the work limit was reached before the end of the record{}",
+                self.chatter()
+            ),
         }
+    }
+
+    /// Which states chatter, where they do.
+    fn chatter(&self) -> String {
+        let count = self.events.count;
+        if count < CHATTER {
+            return String::new();
+        }
+        let mut names: Vec<String> = Vec::new();
+        for placed in &self.system.trips {
+            let name = self.system.parts.get(placed.part).map_or("", |p| p.name.as_str());
+            names.push(format!("`{name}`"));
+        }
+        names.dedup();
+        format!(
+            "; {} changed over {count} times so far, a limit cycle: give it more hysteresis or a \
+             filter time, or watch for a shorter time",
+            names.join(", ")
+        )
     }
 }
 

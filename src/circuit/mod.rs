@@ -11,6 +11,7 @@ mod change;
 mod corners;
 mod formula;
 mod gather;
+mod heat;
 mod naming;
 mod nodes;
 mod order;

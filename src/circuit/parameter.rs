@@ -114,6 +114,10 @@ impl Settling<'_> {
             }
             Setting::NodePair(pair) => settled.inputs = vec![pair.clone()],
             Setting::Inputs(pairs) => settled.inputs.clone_from(pairs),
+            Setting::Parts(names) => {
+                let names = names.iter().map(|(name, _)| name.clone()).collect();
+                parameters.names.insert(name, names);
+            }
             Setting::Sensed(part) => settled.sensed = Some(part.clone()),
             Setting::Law(program) => {
                 let output = match program.dimension() {
@@ -193,15 +197,20 @@ impl Settling<'_> {
         span: Option<Span>,
         points: &[Point],
     ) -> Option<Vec<[f64; 2]>> {
-        let &Form::Points(unit, x_range, y_range) = form else { return None };
+        let (units, ranges, rising) = match *form {
+            Form::Points(unit, x, y) => ([unit, Dimension::NONE], [x, y], true),
+            Form::Pairs(x, y) => ([x.0, y.0], [x.1, y.1], false),
+            _ => return None,
+        };
+        let unit = units[0];
         let mut curve: Vec<[f64; 2]> = Vec::with_capacity(points.len());
         let mut sound = true;
         for point in points {
             let [x, y] = [self.figures.get(&point.x.0)?, self.figures.get(&point.y.0)?];
             let place = |own: Span| span.map(|_| own);
-            sound &= self.range(name, x, unit, x_range, place(point.x.1)).is_some();
-            sound &= self.range(name, y, Dimension::NONE, y_range, place(point.y.1)).is_some();
-            if let Some([before, _]) = curve.last().filter(|[before, _]| *before >= x) {
+            sound &= self.range(name, x, unit, ranges[0], place(point.x.1)).is_some();
+            sound &= self.range(name, y, units[1], ranges[1], place(point.y.1)).is_some();
+            if let Some([before, _]) = curve.last().filter(|[before, _]| rising && *before >= x) {
                 let shown = |x: f64| engineering(x, &unit.symbol(), 3);
                 let message = format!(
                     "`{name}` of {} must rise from point to point, but {} follows {}",
@@ -269,6 +278,19 @@ impl Settling<'_> {
                     let wrong = pair.is_some_and(|(low, high)| low > high);
                     self.order(wrong, [low, high], "not be above", merged);
                 }
+                Rule::Different(one, other) => {
+                    let pair = parameters.optional(one).zip(parameters.optional(other));
+                    self.different(pair.is_some_and(|(a, b)| a == b), [one, other], merged);
+                }
+                Rule::WithinPeriod(width, rate) => {
+                    let pair = parameters.optional(width).zip(parameters.optional(rate));
+                    self.within(
+                        pair.filter(|(width, rate)| width * rate > 1.0),
+                        width,
+                        rate,
+                        merged,
+                    );
+                }
             }
         }
         self.told.len() == before
@@ -286,6 +308,31 @@ impl Settling<'_> {
             let span = merged.get(low).or(merged.get(high)).and_then(|m| m.0);
             let hint = format!("raise `{high}`, or lower `{low}`");
             self.tell(span.or(Some(self.span)), message, "too high", Some(hint));
+        }
+    }
+
+    fn different(&mut self, wrong: bool, [one, other]: [&'static str; 2], merged: &Merged<'_>) {
+        if wrong {
+            let message = format!("`{one}` and `{other}` of {} must differ", self.what);
+            let span = merged.get(one).or(merged.get(other)).and_then(|m| m.0);
+            let hint = "what lies between them is the hysteresis; move one of them".to_owned();
+            self.tell(span.or(Some(self.span)), message, "no hysteresis", Some(hint));
+        }
+    }
+
+    fn within(
+        &mut self,
+        wrong: Option<(f64, f64)>,
+        width: &'static str,
+        rate: &'static str,
+        merged: &Merged<'_>,
+    ) {
+        if let Some((_, hertz)) = wrong {
+            let period = engineering(1.0 / hertz, "s", 3);
+            let message = format!("`{width}` of {} must fit into 1/`{rate}`, {period}", self.what);
+            let span = merged.get(width).or(merged.get(rate)).and_then(|m| m.0);
+            let hint = format!("shorten `{width}`, or lower `{rate}`");
+            self.tell(span.or(Some(self.span)), message, "too long", Some(hint));
         }
     }
 

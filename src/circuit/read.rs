@@ -4,6 +4,7 @@ use super::Circuit;
 use super::block::{Expander, read_blocks};
 use super::change::Changes;
 use super::gather::{Gathered, Gatherer};
+use super::heat::check_heat;
 use super::naming::name_mistake;
 use super::nodes::NodeUses;
 use super::part::{Part, Shelf, read_models, read_part};
@@ -11,6 +12,7 @@ use super::rail::{RailDraft, read_rail};
 use super::setting::Setting;
 use super::value::{read_specs, value_formula};
 use super::values::{ROOT, Values};
+use crate::device::Form;
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, nearest};
 use crate::document::Files;
 use std::collections::BTreeMap;
@@ -66,6 +68,7 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
     }
     nodes.check(gathered.parts_span, told);
     check_sensed(&parts, &unread, told);
+    check_heat(&parts, &unread, told);
     let rail = draft.map(|draft: RailDraft| draft.finish(&values, &nodes, &parts, &unread, told));
     let broken = read.iter().filter(|(_, model)| model.is_none());
     unread.extend(broken.map(|(name, _)| format!("models.{name}")));
@@ -106,27 +109,35 @@ fn root_values(gathered: &Gathered, told: &mut Diagnostics) -> Values {
 
 /// Kinds whose current can be sensed.
 const SENSIBLE: [&str; 2] = ["voltage-source", "inductor"];
+/// The kind whose junction can be watched.
+const HEAT_PATH: [&str; 1] = ["heat-path"];
 
 fn check_sensed(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
     for part in parts {
-        for (span, setting) in part.settings.values() {
+        for (key, (span, setting)) in &part.settings {
             let Setting::Sensed(name) = setting else { continue };
+            let watches_heat = matches!(part.kind.key(key).map(|k| &k.form), Some(Form::HeatPath));
+            let (kinds, what, verb): (&[&str], &str, &str) = if watches_heat {
+                (&HEAT_PATH, "a heat path", "the junction of `NAME` cannot be watched")
+            } else {
+                let what = "a voltage source or an inductor";
+                (&SENSIBLE, what, "the current of `NAME` cannot be sensed")
+            };
             let found = parts.iter().find(|other| other.name == *name);
-            let fit = |other: &&Part| SENSIBLE.contains(&other.kind.name);
+            let fit = |other: &&Part| kinds.contains(&other.kind.name);
             let hint = match nearest(name, parts.iter().filter(fit).map(|p| p.name.as_str())) {
                 Some(near) => format!("write `\"{near}\"`"),
-                None => "name a voltage source or an inductor".to_owned(),
+                None => format!("name {what}"),
             };
             let message = match found {
                 Some(other) if fit(&other) => continue,
-                Some(other) => format!(
-                    "the current of `{name}` cannot be sensed: it is of kind `{}`",
-                    other.kind.name
-                ),
+                Some(other) => {
+                    format!("{}: it is of kind `{}`", verb.replace("NAME", name), other.kind.name)
+                }
                 None if unread.contains(name) => continue,
                 None => format!("there is no part `{name}`"),
             };
-            let label = "expected a voltage source or an inductor";
+            let label = format!("expected {what}");
             told.push(Diagnostic::error(*span, message).label(label).hint(hint));
         }
     }

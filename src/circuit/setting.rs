@@ -8,7 +8,7 @@ use super::values::{InScope, Values};
 use super::varies::Varies;
 use crate::device::{Form, Key, Kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
-use crate::document::{Node, Reader, Word, wrong_form};
+use crate::document::{Node, Reader, Word, name_list, wrong_form};
 use crate::quantity::{Dimension, Names, Program};
 use std::collections::BTreeMap;
 
@@ -26,6 +26,8 @@ pub(super) enum Setting {
     Points(Vec<Point>),
     /// The voltage between two nodes.
     NodePair([String; 2]),
+    /// Parts, each with its place.
+    Parts(Vec<(String, Span)>),
     /// A part whose current is sensed.
     Sensed(String),
     /// Input voltages of a law, in slot order.
@@ -98,7 +100,25 @@ impl Desk<'_> {
                 self.quantity(key.name, node, *unit, told).map(Setting::Quantity)
             }
             Form::Word(words) => word(key.name, words, node, told).map(Setting::Word),
-            Form::Points(unit, ..) => self.points(key.name, node, *unit, told).map(Setting::Points),
+            Form::Points(unit, ..) => {
+                let example = match *unit {
+                    Dimension::KELVIN => ["-40 °C", "8"],
+                    _ => ["1 V", "80 %"],
+                };
+                let units = [*unit, Dimension::NONE];
+                self.points(key.name, node, units, example, told).map(Setting::Points)
+            }
+            Form::Pairs((x, _), (y, _)) => {
+                let example = match *y {
+                    Dimension::SECOND => ["2 K/W", "1 ms"],
+                    _ => ["2 K/W", "0.5 mJ/K"],
+                };
+                self.points(key.name, node, [*x, *y], example, told).map(Setting::Points)
+            }
+            Form::Part | Form::Parts => {
+                let one = matches!(key.form, Form::Part);
+                self.parts(key.name, node, one, told).map(Setting::Parts)
+            }
             Form::KeysOf(other) => {
                 let Some(table) = node.as_table() else {
                     told.push(
@@ -117,7 +137,9 @@ impl Desk<'_> {
                 Varies::read(node, unit, self, told).map(|v| Setting::Varies(Box::new(v)))
             }
             Form::NodePair => self.node_pair(key.name, node, told).map(Setting::NodePair),
-            Form::SensedPart => self.sensed(key.name, node, told).map(Setting::Sensed),
+            Form::SensedPart | Form::HeatPath => {
+                self.sensed(key.name, node, told).map(Setting::Sensed)
+            }
             Form::Inputs => self.inputs(key.name, node, told).map(Setting::Inputs),
             Form::Expression(unit) => self.law(key.name, node, *unit, told).map(Setting::Law),
             // Blocks are taken apart before their keys would be read.
@@ -142,15 +164,15 @@ impl Desk<'_> {
         }
     }
 
-    /// `[["x", "y"], …]`, x of `unit`, y plain numbers.
+    /// `[["x", "y"], …]` of two units.
     fn points(
         &self,
         key: &str,
         node: &Node,
-        unit: Dimension,
+        units: [Dimension; 2],
+        [x, y]: [&str; 2],
         told: &mut Diagnostics,
     ) -> Option<Vec<Point>> {
-        let [x, y] = if unit == Dimension::KELVIN { ["-40 °C", "8"] } else { ["1 V", "80 %"] };
         let hint = format!("write `{key} = [[\"{x}\", \"{y}\"], …]`");
         let Some(items) = node.as_array() else {
             told.push(wrong_form(key, node, "a list of points").hint(hint));
@@ -174,7 +196,7 @@ impl Desk<'_> {
                 return None;
             };
             let programs =
-                [self.quantity(key, x, unit, told), self.quantity(key, y, Dimension::NONE, told)];
+                [self.quantity(key, x, units[0], told), self.quantity(key, y, units[1], told)];
             let [px, py] = programs;
             Some(Point { x: (px?, x.span), y: (py?, y.span) })
         };
@@ -188,6 +210,31 @@ impl Desk<'_> {
             return None;
         };
         self.nodes.pair(key, node, inside, told)
+    }
+
+    fn parts(
+        &self,
+        key: &str,
+        node: &Node,
+        one: bool,
+        told: &mut Diagnostics,
+    ) -> Option<Vec<(String, Span)>> {
+        let Some(inside) = self.inside else {
+            told.push(belongs_to_the_part(key, node));
+            return None;
+        };
+        let words = match (one, word_of(node)) {
+            (true, Some(word)) => vec![word],
+            (true, None) => {
+                told.push(wrong_form(key, node, "the name of a part"));
+                return None;
+            }
+            (false, _) => name_list(key, node, told),
+        };
+        if words.is_empty() {
+            return None;
+        }
+        Some(words.into_iter().map(|word| (inside.part(&word.text), word.span)).collect())
     }
 
     fn sensed(&self, key: &str, node: &Node, told: &mut Diagnostics) -> Option<String> {

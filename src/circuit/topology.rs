@@ -299,6 +299,7 @@ fn first_round(drive: &Drive) -> f64 {
             _ => 0.0,
         },
         Some(Shape::Sine { delay_s, .. }) => *delay_s,
+        Some(Shape::Pieces(pieces)) => pieces.last().map_or(0.0, |p| p.0),
         None => 0.0,
     }
 }

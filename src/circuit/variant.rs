@@ -5,9 +5,12 @@ use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
 use super::rail::RailFigures;
 use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
-use crate::device::{Break, Drive, Kind, Net, Parameters, Pin};
+use crate::device::{Break, Drive, HeatPath, HeatedBy, Kind, Net, Parameters, Pin};
 use crate::diagnostic::{Diagnostic, Diagnostics};
 use crate::quantity::{Dimension, Program};
+
+/// The kind whose parts are laid before all others, since these read their temperatures.
+const HEAT_PATH: &str = "heat-path";
 
 /// One variant of a circuit.
 #[derive(Clone, Debug, Default)]
@@ -173,6 +176,16 @@ impl Variant {
         &self.figures.numbers
     }
 
+    /// `rail.ambient` in K; NaN in a variant of nothing.
+    pub fn ambient_k(&self) -> f64 {
+        self.figures.numbers.get(AMBIENT).copied().unwrap_or(f64::NAN)
+    }
+
+    /// Whether it has a heat path.
+    pub fn has_heat(&self) -> bool {
+        self.parts.iter().any(|part| part.kind.name == HEAT_PATH)
+    }
+
     /// The limits of a window in V.
     ///
     /// # Errors
@@ -185,6 +198,18 @@ impl Variant {
     /// A part by its name.
     pub fn part(&self, name: &str) -> Option<&VariantPart> {
         self.parts.iter().find(|part| part.name == name)
+    }
+
+    /// The same circuit with the junctions of some heat paths held, each at a temperature in K.
+    #[must_use]
+    pub fn with_junctions_held(&self, at: &[(String, f64)]) -> Variant {
+        let mut held = self.clone();
+        for part in &mut held.parts {
+            if let Some((_, kelvin)) = at.iter().find(|(name, _)| *name == part.name) {
+                part.parameters.numbers.insert("held_at", *kelvin);
+            }
+        }
+        held
     }
 
     /// All parts laid into a net. A drive given here (by part name) stands in for the part's own.
@@ -209,17 +234,37 @@ impl Variant {
 
     /// Lays all parts; `cut` gives one terminal (part, which, name) a node of its own.
     fn lay(&self, drives: &[(String, Drive)], cut: Option<(&str, usize, &str)>, net: &mut Net) {
+        let (heat, electric): (Vec<&VariantPart>, Vec<&VariantPart>) =
+            self.parts.iter().partition(|part| part.kind.name == HEAT_PATH);
         let (sensing, others): (Vec<&VariantPart>, Vec<&VariantPart>) =
-            self.parts.iter().partition(|part| part.sensed.is_some());
-        for part in others.into_iter().chain(sensing) {
+            electric.into_iter().partition(|part| part.sensed.is_some());
+        for part in sinks_first(heat).into_iter().chain(others).chain(sensing) {
             let cut = cut.filter(|(name, ..)| *name == part.name);
-            part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), net);
+            let sensed = part.sensed.as_ref().and_then(|name| self.part(name));
+            part.lay(drives, cut.map(|(_, terminal, node)| (terminal, node)), sensed, net);
         }
     }
 }
 
 impl VariantPart {
-    fn lay(&self, drives: &[(String, Drive)], cut: Option<(usize, &str)>, net: &mut Net) {
+    /// Whether a test that does not drive it still sees it do something.
+    pub fn moves_by_itself(&self) -> bool {
+        matches!(self.kind.name, "capacitor-connect" | "pulse-load")
+            || self.parameters.drive.as_ref().is_some_and(|drive| drive.shape.is_some())
+    }
+
+    /// K that the rise of a junction counts from.
+    fn ambient_k(&self) -> f64 {
+        self.parameters.optional("ambient").unwrap_or(self.parameters.temperature_k)
+    }
+
+    fn lay(
+        &self,
+        drives: &[(String, Drive)],
+        cut: Option<(usize, &str)>,
+        sensed: Option<&Self>,
+        net: &mut Net,
+    ) {
         let mut nodes: Vec<&str> = self.nodes.iter().map(String::as_str).collect();
         if let Some((terminal, node)) = cut {
             nodes[terminal] = node;
@@ -228,13 +273,37 @@ impl VariantPart {
         let mut parameters = self.parameters.clone();
         let mut pin = |node: &String| Pin { unknown: net.node(node), terminal: None };
         parameters.inputs = self.input_nodes.iter().map(|[c, d]| [pin(c), pin(d)]).collect();
-        parameters.sensed = self
-            .sensed
-            .as_ref()
-            .and_then(|name| net.find_part(name).and_then(|index| net.parts.get(index)?.branch));
+        parameters.sensed = sensed.and_then(|other| {
+            let of_current = net.find_part(&other.name).and_then(|k| net.parts.get(k)?.branch);
+            let junction = format!("{}.junction", other.name);
+            of_current.or_else(|| net.unknowns.iter().position(|u| u.name == junction))
+        });
+        parameters.sensed_above = sensed.map_or(0.0, Self::ambient_k);
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }
+        if let Some(path) = net.heat_path_of(&self.name) {
+            // A junction that is held is a plain temperature, and the part a plain part.
+            parameters.temperature_k = path.held_k.unwrap_or(path.ambient_k);
+            let HeatPath { junction, ambient_k, .. } = *path;
+            parameters.heated_by =
+                path.held_k.is_none().then_some(HeatedBy { junction, ambient_k });
+        }
         (self.kind.lay)(&parameters, &pins, net);
     }
+}
+
+/// Heat paths in an order in which each follows the one that it ends in.
+fn sinks_first(mut waiting: Vec<&VariantPart>) -> Vec<&VariantPart> {
+    let mut sorted: Vec<&VariantPart> = Vec::with_capacity(waiting.len());
+    while !waiting.is_empty() {
+        let ready = |part: &&VariantPart| match part.parameters.names.get("sink").map(Vec::as_slice) {
+            Some([name, ..]) => sorted.iter().any(|done| done.name == *name),
+            _ => true,
+        };
+        // Reading refuses circles.
+        let next = waiting.iter().position(ready).unwrap_or(0);
+        sorted.push(waiting.remove(next));
+    }
+    sorted
 }

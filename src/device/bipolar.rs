@@ -1,18 +1,16 @@
 //! Bipolar transistor: integral charge control at DC, junction and diffusion charges.
 
-use super::diode::{Diode, DiodePlace};
+use super::diode::{DiodePlace, Junction};
 use super::junction::{Depletion, JunctionScale};
 use super::noise::{BarrierNoise, TWO_Q};
 use super::row::{
     BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, flicker_corner, quantity,
 };
 use super::smooth::{bounded, limited_exponential, limited_reciprocal};
-use super::temperature::{
-    held_saturation, kelvin, linear_factor, saturation_factor, thermal_voltage_of,
-};
+use super::temperature::{Linear, Saturation, ThermalVoltage, kelvin};
 use super::{
-    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Terminal,
-    Terminals, region,
+    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, OverTemperature, Parameters, Pin,
+    Range, Terminal, Terminals, region,
 };
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
@@ -144,7 +142,9 @@ pub(super) static BIPOLAR: Kind = Kind {
 
 fn lay_bipolar(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[collector, base, emitter] = pins else { return };
-    let mut inside = |pin, key, inner| net.series_resistor(pin, p.number(key), kelvin(p), inner);
+    let mut inside = |pin, key, inner| {
+        net.series_resistor_of(p, pin, (p.number(key), Linear::constant()), inner)
+    };
     let c = inside(collector, "collector_resistance", "inner_collector");
     let b = inside(base, "base_resistance", "inner_base");
     let e = inside(emitter, "emitter_resistance", "inner_emitter");
@@ -157,20 +157,19 @@ fn lay_bipolar(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let inputs = [between(be), between(bc)];
     let currents = [ends(c, e), be, bc];
 
-    let bipolar = Bipolar::of(p);
-    match charges_of(p) {
-        None => net.law(bipolar, &inputs, &currents, &[]),
-        Some(charges) => {
-            net.law(ChargedBipolar { bipolar, charges }, &inputs, &currents, &[be, bc]);
-        }
+    let bipolar = BipolarOverTemperature::of(p);
+    let charges = charges_of(p).map(|charges| ChargedOverTemperature { bipolar, charges });
+    let held = [be, bc];
+    match (charges, p.heated_by) {
+        (None, None) => net.law(bipolar.at(kelvin(p)), &inputs, &currents, &[]),
+        (None, Some(by)) => net.warm_law(bipolar, by, &inputs, &currents, &[]),
+        (Some(charged), None) => net.law(charged.at(kelvin(p)), &inputs, &currents, &held),
+        (Some(charged), Some(by)) => net.warm_law(charged, by, &inputs, &currents, &held),
     }
     let leakage_a = p.number("base_leakage_current");
     if leakage_a > 0.0 {
         let ideality = p.number("base_leakage_ideality");
-        let saturation_a = held_saturation(leakage_a * saturation_factor(p, ideality));
-        let width_v = ideality * thermal_voltage_of(p);
-        let leakage = Diode::new(saturation_a, width_v, DiodePlace::Leakage, BarrierNoise::of(p));
-        net.law(leakage, &inputs[..1], &[be], &[]);
+        Junction::of(p, (leakage_a, ideality), DiodePlace::Leakage).lay(p, be, net);
     }
 }
 
@@ -208,22 +207,18 @@ const LEAST_KNEE_TERM: f64 = 0.01;
 /// active (or reversed) and no longer as saturated.
 const ACTIVE_RATIO: f64 = 100.0;
 
-/// DC law; inputs v_BE, v_BC; currents collector to emitter (transport), base to emitter, base to
-/// collector.
+/// Integral charge control at one temperature, without charges.
 #[derive(Clone, Copy, Debug)]
-pub struct Bipolar<T> {
-    saturation_a: T,
-    per_forward_width: T,
-    per_reverse_width: T,
-    per_forward_gain: T,
-    per_reverse_gain: T,
-    per_early: T,
-    per_reverse_early: T,
-    per_knee: T,
-    per_reverse_knee: T,
-    forward: JunctionScale,
-    reverse: JunctionScale,
-    noise: BarrierNoise<T>,
+struct Flow<S> {
+    saturation_a: S,
+    per_forward_width: S,
+    per_reverse_width: S,
+    per_forward_gain: S,
+    per_reverse_gain: S,
+    per_early: S,
+    per_reverse_early: S,
+    per_knee: S,
+    per_reverse_knee: S,
 }
 
 /// What flows through the base, before it is split up.
@@ -233,45 +228,33 @@ struct Transport<S> {
     base_charge: S,
 }
 
-impl Bipolar<f64> {
-    /// From the keys of the kind, at the part's temperature.
-    fn of(p: &Parameters) -> Self {
-        let thermal_v = thermal_voltage_of(p);
-        let saturation_a =
-            held_saturation(p.number("saturation_current") * saturation_factor(p, 1.0));
-        let forward_width_v = p.number("forward_ideality") * thermal_v;
-        let reverse_width_v = p.number("reverse_ideality") * thermal_v;
-        let forward_gain =
-            p.number("forward_gain") * linear_factor(p, "forward_gain_temperature_coefficient");
-        let inverse = |key: &str| p.optional(key).map_or(0.0, |x| 1.0 / x);
-        Self {
-            saturation_a,
-            per_forward_width: 1.0 / forward_width_v,
-            per_reverse_width: 1.0 / reverse_width_v,
-            per_forward_gain: 1.0 / forward_gain,
-            per_reverse_gain: 1.0 / p.number("reverse_gain"),
-            per_early: inverse("early_voltage"),
-            per_reverse_early: inverse("reverse_early_voltage"),
-            per_knee: inverse("knee_current"),
-            per_reverse_knee: inverse("reverse_knee_current"),
-            forward: JunctionScale::new(forward_width_v, saturation_a),
-            reverse: JunctionScale::new(reverse_width_v, saturation_a),
-            noise: BarrierNoise::of(p),
+impl<T: Scalar<Base = T>> Flow<T> {
+    #[inline]
+    fn lifted<S: Scalar<Base = T>>(&self) -> Flow<S> {
+        Flow {
+            saturation_a: S::lift(self.saturation_a),
+            per_forward_width: S::lift(self.per_forward_width),
+            per_reverse_width: S::lift(self.per_reverse_width),
+            per_forward_gain: S::lift(self.per_forward_gain),
+            per_reverse_gain: S::lift(self.per_reverse_gain),
+            per_early: S::lift(self.per_early),
+            per_reverse_early: S::lift(self.per_reverse_early),
+            per_knee: S::lift(self.per_knee),
+            per_reverse_knee: S::lift(self.per_reverse_knee),
         }
     }
 }
 
-impl<T: Scalar<Base = T>> Bipolar<T> {
+impl<S: Scalar> Flow<S> {
     #[inline]
-    fn transport<S: Scalar<Base = T>>(&self, v_be: S, v_bc: S) -> Transport<S> {
+    fn transport(&self, v_be: S, v_bc: S) -> Transport<S> {
         let one = S::splat(1.0);
-        let diode = |v: S, per_width: T| {
-            S::lift(self.saturation_a) * (limited_exponential(v * S::lift(per_width)) - one)
-        };
+        let diode =
+            |v: S, per_width: S| self.saturation_a * (limited_exponential(v * per_width) - one);
         let forward_a = diode(v_be, self.per_forward_width);
         let reverse_a = diode(v_bc, self.per_reverse_width);
-        let early = one - v_bc * S::lift(self.per_early) - v_be * S::lift(self.per_reverse_early);
-        let knee = forward_a * S::lift(self.per_knee) + reverse_a * S::lift(self.per_reverse_knee);
+        let early = one - v_bc * self.per_early - v_be * self.per_reverse_early;
+        let knee = forward_a * self.per_knee + reverse_a * self.per_reverse_knee;
         let under_root = (one + S::splat(4.0) * knee).maximum(S::splat(LEAST_KNEE_TERM));
         let base_charge = S::splat(0.5)
             * limited_reciprocal(early, LEAST_EARLY_DENOMINATOR)
@@ -280,29 +263,150 @@ impl<T: Scalar<Base = T>> Bipolar<T> {
     }
 
     #[inline]
-    fn currents<S: Scalar<Base = T>>(&self, flow: &Transport<S>) -> [S; 3] {
+    fn currents(&self, flow: &Transport<S>) -> [S; 3] {
         [
             (flow.forward_a - flow.reverse_a) / flow.base_charge,
-            flow.forward_a * S::lift(self.per_forward_gain),
-            flow.reverse_a * S::lift(self.per_reverse_gain),
+            flow.forward_a * self.per_forward_gain,
+            flow.reverse_a * self.per_reverse_gain,
         ]
     }
+}
 
+/// A bipolar transistor over temperature, without charge; inputs and currents as [`Bipolar`].
+#[derive(Clone, Copy, Debug)]
+pub struct BipolarOverTemperature {
+    saturation: Saturation,
+    thermal: ThermalVoltage,
+    idealities: [f64; 2],
+    forward_gain: f64,
+    forward_gain_over: Linear,
+    per_reverse_gain: f64,
+    per_early: [f64; 2],
+    per_knee: [f64; 2],
+    flicker_corner_hz: f64,
+}
+
+impl BipolarOverTemperature {
+    /// From the keys of the kind.
+    fn of(p: &Parameters) -> Self {
+        let inverse = |key: &str| p.optional(key).map_or(0.0, |x| 1.0 / x);
+        Self {
+            saturation: Saturation::of(p, p.number("saturation_current"), 1.0),
+            thermal: ThermalVoltage::of(p),
+            idealities: ["forward_ideality", "reverse_ideality"].map(|key| p.number(key)),
+            forward_gain: p.number("forward_gain"),
+            forward_gain_over: Linear::of(p, "forward_gain_temperature_coefficient"),
+            per_reverse_gain: 1.0 / p.number("reverse_gain"),
+            per_early: ["early_voltage", "reverse_early_voltage"].map(inverse),
+            per_knee: ["knee_current", "reverse_knee_current"].map(inverse),
+            flicker_corner_hz: p.number("flicker_corner"),
+        }
+    }
+
+    #[inline]
+    fn flow<S: Scalar>(&self, kelvin: S) -> Flow<S> {
+        let thermal_v = self.thermal.at(kelvin);
+        let one = S::splat(1.0);
+        let per_width = |ideality: f64| one / (S::splat(ideality) * thermal_v);
+        let gain = S::splat(self.forward_gain) * self.forward_gain_over.at(kelvin);
+        let ([forward, reverse], constant) = (self.idealities, S::splat);
+        Flow {
+            saturation_a: self.saturation.at(kelvin),
+            per_forward_width: per_width(forward),
+            per_reverse_width: per_width(reverse),
+            per_forward_gain: one / gain,
+            per_reverse_gain: constant(self.per_reverse_gain),
+            per_early: constant(self.per_early[0]),
+            per_reverse_early: constant(self.per_early[1]),
+            per_knee: constant(self.per_knee[0]),
+            per_reverse_knee: constant(self.per_knee[1]),
+        }
+    }
+}
+
+impl OverTemperature<2, 3, 0> for BipolarOverTemperature {
+    type Fixed = Bipolar<f64>;
+
+    fn at(&self, kelvin: f64) -> Bipolar<f64> {
+        let flow = self.flow(kelvin);
+        let thermal_v = self.thermal.at(kelvin);
+        let [forward, reverse] = self.idealities.map(|ideality| ideality * thermal_v);
+        Bipolar {
+            flow,
+            forward: JunctionScale::new(forward, flow.saturation_a),
+            reverse: JunctionScale::new(reverse, flow.saturation_a),
+            noise: BarrierNoise::at(kelvin, self.flicker_corner_hz),
+        }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 3], [S; 0]) {
+        let flow = self.flow(kelvin);
+        (flow.currents(&flow.transport(bounded(u[0]), bounded(u[1]))), [])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 3] {
+        let [v_be, v_bc] = u.map(bounded);
+        [v_be - v_bc, v_be, v_bc]
+    }
+}
+
+/// The same with charges, which keep the sizes they were given.
+#[derive(Clone, Copy, Debug)]
+pub struct ChargedOverTemperature {
+    bipolar: BipolarOverTemperature,
+    charges: BipolarCharges<f64>,
+}
+
+impl OverTemperature<2, 3, 2> for ChargedOverTemperature {
+    type Fixed = ChargedBipolar<f64>;
+
+    fn at(&self, kelvin: f64) -> ChargedBipolar<f64> {
+        ChargedBipolar { bipolar: self.bipolar.at(kelvin), charges: self.charges }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 3], [S; 2]) {
+        let (v_be, v_bc) = (bounded(u[0]), bounded(u[1]));
+        let flow = self.bipolar.flow(kelvin);
+        let transport = flow.transport(v_be, v_bc);
+        (flow.currents(&transport), self.charges.charges(&transport, v_be, v_bc))
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 3] {
+        self.bipolar.across(u)
+    }
+}
+
+/// DC law; inputs v_BE, v_BC; currents collector to emitter (transport), base to emitter, base to
+/// collector.
+#[derive(Clone, Copy, Debug)]
+pub struct Bipolar<T> {
+    flow: Flow<T>,
+    forward: JunctionScale,
+    reverse: JunctionScale,
+    noise: BarrierNoise<T>,
+}
+
+impl<T: Scalar<Base = T>> Bipolar<T> {
     /// The streams from either side cross the base independently of each other, so their shot
     /// noises add up, also where their currents cancel; each carries I_S more than it nets.
     fn noise_of(&self, v_be: T, v_bc: T) -> [Noise<T>; 3] {
-        let flow = self.transport(v_be, v_bc);
+        let own = &self.flow;
+        let flow = own.transport(v_be, v_bc);
         let one = T::splat(1.0);
-        let crossing_a = flow.forward_a + flow.reverse_a + T::splat(2.0) * self.saturation_a;
+        let crossing_a = flow.forward_a + flow.reverse_a + T::splat(2.0) * own.saturation_a;
         let white = T::splat(TWO_Q) * crossing_a / flow.base_charge;
         let base = |net_a: T, per_gain: T, per_width: T, v: T| {
-            let exponential = net_a / self.saturation_a + one;
-            self.noise.of_junction(self.saturation_a * per_gain, per_width, v, exponential)
+            let exponential = net_a / own.saturation_a + one;
+            self.noise.of_junction(own.saturation_a * per_gain, per_width, v, exponential)
         };
         [
             Noise { cause: NoiseCause::Shot, white, ..Noise::none() },
-            base(flow.forward_a, self.per_forward_gain, self.per_forward_width, v_be),
-            base(flow.reverse_a, self.per_reverse_gain, self.per_reverse_width, v_bc),
+            base(flow.forward_a, own.per_forward_gain, own.per_forward_width, v_be),
+            base(flow.reverse_a, own.per_reverse_gain, own.per_reverse_width, v_bc),
         ]
     }
 }
@@ -310,7 +414,8 @@ impl<T: Scalar<Base = T>> Bipolar<T> {
 impl<T: Scalar<Base = T>> Law<T, 2, 3, 0> for Bipolar<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 0]) {
-        (self.currents(&self.transport(bounded(u[0]), bounded(u[1]))), [])
+        let flow = self.flow.lifted();
+        (flow.currents(&flow.transport(bounded(u[0]), bounded(u[1]))), [])
     }
 
     fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {
@@ -347,6 +452,15 @@ pub struct BipolarCharges<T> {
     collector: Depletion<T>,
 }
 
+impl<T: Scalar<Base = T>> BipolarCharges<T> {
+    #[inline]
+    fn charges<S: Scalar<Base = T>>(&self, flow: &Transport<S>, v_be: S, v_bc: S) -> [S; 2] {
+        let forward_c = S::lift(self.transit_s) * flow.forward_a / flow.base_charge;
+        let reverse_c = S::lift(self.reverse_transit_s) * flow.reverse_a;
+        [forward_c + self.emitter.charge(v_be), reverse_c + self.collector.charge(v_bc)]
+    }
+}
+
 /// A bipolar transistor with charges on base–emitter and base–collector.
 #[derive(Clone, Copy, Debug)]
 pub struct ChargedBipolar<T> {
@@ -358,14 +472,9 @@ impl<T: Scalar<Base = T>> Law<T, 2, 3, 2> for ChargedBipolar<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 2]) {
         let (v_be, v_bc) = (bounded(u[0]), bounded(u[1]));
-        let flow = self.bipolar.transport(v_be, v_bc);
-        let forward_c = S::lift(self.charges.transit_s) * flow.forward_a / flow.base_charge;
-        let reverse_c = S::lift(self.charges.reverse_transit_s) * flow.reverse_a;
-        let charges = [
-            forward_c + self.charges.emitter.charge(v_be),
-            reverse_c + self.charges.collector.charge(v_bc),
-        ];
-        (self.bipolar.currents(&flow), charges)
+        let flow = self.bipolar.flow.lifted();
+        let transport = flow.transport(v_be, v_bc);
+        (flow.currents(&transport), self.charges.charges(&transport, v_be, v_bc))
     }
 
     fn limit(&self, previous: &[f64; 2], proposed: &mut [f64; 2]) {

@@ -6,9 +6,10 @@ use super::row::{
     BANDGAP, CHARACTERISED_AT, SATURATION_EXPONENT, THERMAL_VOLTAGE, ZERO, flicker_corner, quantity,
 };
 use super::smooth::{bounded, limited_exponential};
-use super::temperature::{held_saturation, kelvin, saturation_factor, thermal_voltage_of};
+use super::temperature::{Linear, Saturation, ThermalVoltage, kelvin};
 use super::{
-    Input, Kind, Law, Need, Net, Noise, Parameters, Pin, Range, Terminal, Terminals, region,
+    Input, Kind, Law, Need, Net, Noise, OverTemperature, Parameters, Pin, Range, Terminal,
+    Terminals, region,
 };
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
@@ -102,25 +103,117 @@ fn lay_diode(p: &Parameters, pins: &[Pin], net: &mut Net) {
 /// Lays a junction with its series resistance between anode and cathode.
 pub(super) fn lay_junction(p: &Parameters, ends: [Pin; 2], place: DiodePlace, net: &mut Net) {
     let [anode, cathode] = ends;
-    let ohm = p.number("series_resistance");
-    let anode = net.series_resistor(anode, ohm, kelvin(p), "inner_anode");
-    let ideality = p.number("ideality");
-    let diode = Diode::new(
-        held_saturation(p.number("saturation_current") * saturation_factor(p, ideality)),
-        ideality * thermal_voltage_of(p),
-        place,
-        BarrierNoise::of(p),
-    );
+    let series = (p.number("series_resistance"), Linear::constant());
+    let anode = net.series_resistor_of(p, anode, series, "inner_anode");
+    let junction =
+        Junction::of(p, (p.number("saturation_current"), p.number("ideality")), place);
     let farad = p.number("zero_bias_capacitance");
     let transit_s = p.number("transit_time");
     let ends = [anode, cathode];
-    let inputs = [Input::Between(anode.unknown, cathode.unknown)];
     if farad == 0.0 && transit_s == 0.0 {
-        net.law(diode, &inputs, &[ends], &[]);
+        junction.lay(p, ends, net);
         return;
     }
     let depletion = Depletion::new(farad, p.number("junction_potential"), p.number("grading"));
-    net.law(ChargedDiode { diode, depletion, transit_s }, &inputs, &[ends], &[ends]);
+    let inputs = [Input::Between(anode.unknown, cathode.unknown)];
+    let charged = ChargedJunction { junction, depletion, transit_s };
+    match p.heated_by {
+        None => net.law(charged.at(kelvin(p)), &inputs, &[ends], &[ends]),
+        Some(by) => net.warm_law(charged, by, &inputs, &[ends], &[ends]),
+    }
+}
+
+/// A junction over temperature; input: voltage.
+#[derive(Clone, Copy, Debug)]
+pub struct Junction {
+    saturation: Saturation,
+    ideality: f64,
+    thermal: ThermalVoltage,
+    place: DiodePlace,
+    flicker_corner_hz: f64,
+}
+
+impl Junction {
+    /// With I_S in A at `characterised_at`, and the ideality.
+    pub(super) fn of(p: &Parameters, (ampere, ideality): (f64, f64), place: DiodePlace) -> Self {
+        Self {
+            saturation: Saturation::of(p, ampere, ideality),
+            ideality,
+            thermal: ThermalVoltage::of(p),
+            place,
+            flicker_corner_hz: p.number("flicker_corner"),
+        }
+    }
+
+    /// Lays it between two pins, at a constant temperature or on the part's heat path.
+    pub(super) fn lay(self, p: &Parameters, ends: [Pin; 2], net: &mut Net) {
+        let inputs = [Input::Between(ends[0].unknown, ends[1].unknown)];
+        match p.heated_by {
+            None => net.law(self.at(kelvin(p)), &inputs, &[ends], &[]),
+            Some(by) => net.warm_law(self, by, &inputs, &[ends], &[]),
+        }
+    }
+
+    #[inline]
+    fn current<S: Scalar<Base = f64>>(&self, kelvin: S, v: S) -> S {
+        let width_v = S::splat(self.ideality) * self.thermal.at(kelvin);
+        shockley(v, self.saturation.at(kelvin), S::splat(1.0) / width_v)
+    }
+}
+
+impl OverTemperature<1, 1, 0> for Junction {
+    type Fixed = Diode<f64>;
+
+    fn at(&self, kelvin: f64) -> Diode<f64> {
+        let noise = BarrierNoise::at(kelvin, self.flicker_corner_hz);
+        let width_v = self.ideality * self.thermal.at(kelvin);
+        Diode::new(self.saturation.at(kelvin), width_v, self.place, noise)
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 0]) {
+        ([self.current(kelvin, bounded(u[0]))], [])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 1] {
+        [bounded(u[0])]
+    }
+}
+
+/// A junction with charge over temperature. Its junction charge keeps the size it was given.
+#[derive(Clone, Copy, Debug)]
+pub struct ChargedJunction {
+    junction: Junction,
+    depletion: Depletion<f64>,
+    transit_s: f64,
+}
+
+impl OverTemperature<1, 1, 1> for ChargedJunction {
+    type Fixed = ChargedDiode<f64>;
+
+    fn at(&self, kelvin: f64) -> ChargedDiode<f64> {
+        let diode = self.junction.at(kelvin);
+        ChargedDiode { diode, depletion: self.depletion, transit_s: self.transit_s }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 1]) {
+        let v = bounded(u[0]);
+        let i = self.junction.current(kelvin, v);
+        ([i], [S::splat(self.transit_s) * i + self.depletion.charge(v)])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 1] {
+        [bounded(u[0])]
+    }
+}
+
+/// I_S·(e^(v/w) − 1), given 1/w.
+#[inline]
+fn shockley<S: Scalar>(v: S, saturation_a: S, per_width: S) -> S {
+    saturation_a * (limited_exponential(v * per_width) - S::splat(1.0))
 }
 
 /// What a junction is part of, which decides whether it has a word to say.
@@ -161,8 +254,7 @@ impl<T: Scalar<Base = T>> Diode<T> {
     /// A at `v` in V.
     #[inline]
     pub(super) fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
-        let x = v * S::lift(self.per_width);
-        S::lift(self.saturation_a) * (limited_exponential(x) - S::splat(1.0))
+        shockley(v, S::lift(self.saturation_a), S::lift(self.per_width))
     }
 }
 

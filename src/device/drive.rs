@@ -35,6 +35,9 @@ pub enum Shape {
         /// The points start over after this many seconds.
         repeat_every_s: Option<f64>,
     },
+    /// One smooth piece after the other, each from its time (s, rising) to that of the next; the first
+    /// holds before its time too, the last for ever.
+    Pieces(Vec<(f64, Piece)>),
 }
 
 /// A time at which a drive bends or jumps.
@@ -71,7 +74,22 @@ pub enum Piece {
         /// rad
         phase_rad: f64,
     },
+    /// level + amplitude·exp(−(t − origin)/τ).
+    Decay {
+        /// What it dies away to.
+        level: f64,
+        /// What is left to die away at the origin.
+        amplitude: f64,
+        /// s
+        tau_s: f64,
+        /// s
+        origin_s: f64,
+    },
 }
+
+/// Two levels that differ by less than this share of their size are the same: what is left of a
+/// course that was meant to be unbroken.
+const SAME_LEVEL: f64 = 1e-12;
 
 /// A sine is sampled at least this often a period, so that none is stepped over.
 const STEPS_PER_PERIOD: f64 = 8.0;
@@ -115,6 +133,14 @@ impl Drive {
                     });
                 }
             }
+            Some(Shape::Pieces(pieces)) => {
+                found.extend(pieces.windows(2).map(|pair| {
+                    let time_s = pair[1].0;
+                    let [before, after] = [&pair[0].1, &pair[1].1].map(|p| p.value(time_s));
+                    let size = before.abs().max(after.abs());
+                    Corner { time_s, jump: (after - before).abs() > SAME_LEVEL * size }
+                }));
+            }
         }
         found.retain(|c| c.time_s >= from_s && c.time_s <= to_s);
         found.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
@@ -145,6 +171,31 @@ impl Drive {
                     .map_or(0.0, |period| period * ((inside_s - first) / period).floor().max(0.0));
                 self.line(points, shift, inside_s - shift)
             }
+            Some(Shape::Pieces(pieces)) => {
+                let k = pieces.partition_point(|p| p.0 <= inside_s).saturating_sub(1);
+                pieces.get(k).map_or(flat(self.constant), |p| p.1.above(self.constant))
+            }
+        }
+    }
+
+    /// The lowest and the highest level it ever takes or comes near to.
+    pub fn range(&self) -> (f64, f64) {
+        let levels: Vec<f64> = match &self.shape {
+            None => vec![0.0],
+            Some(Shape::Points { points, .. }) => points.iter().map(|p| p.1).collect(),
+            Some(Shape::Sine { amplitude, .. }) => vec![-amplitude.abs(), amplitude.abs()],
+            Some(Shape::Pieces(pieces)) => {
+                let ends = pieces.iter().skip(1).map(|p| Some(p.0)).chain([None]);
+                pieces.iter().zip(ends).flat_map(|((from, p), to)| p.levels(*from, to)).collect()
+            }
+        };
+        let (low, high) = levels
+            .into_iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (x.min(l), x.max(h)));
+        if low <= high {
+            (self.constant + low, self.constant + high)
+        } else {
+            (self.constant, self.constant)
         }
     }
 
@@ -182,6 +233,30 @@ impl Piece {
             Piece::Sine { level, amplitude, omega, origin_s, phase_rad } => {
                 level + amplitude * (omega * (t - origin_s) + phase_rad).sin()
             }
+            Piece::Decay { level, amplitude, tau_s, origin_s } => {
+                level + amplitude * (-(t - origin_s) / tau_s).exp()
+            }
+        }
+    }
+
+    /// The same, higher by a constant.
+    fn above(self, constant: f64) -> Self {
+        let mut higher = self;
+        let (Piece::Line { level, .. } | Piece::Sine { level, .. } | Piece::Decay { level, .. }) =
+            &mut higher;
+        *level += constant;
+        higher
+    }
+
+    /// Levels between which it stays from `from_s` to `to_s` (for ever).
+    fn levels(&self, from_s: f64, to_s: Option<f64>) -> [f64; 2] {
+        match (*self, to_s) {
+            (Piece::Sine { level, amplitude, .. }, _) => {
+                [level - amplitude.abs(), level + amplitude.abs()]
+            }
+            (_, Some(to_s)) => [self.value(from_s), self.value(to_s)],
+            (Piece::Decay { level, .. }, None) => [self.value(from_s), level],
+            (Piece::Line { .. }, None) => [self.value(from_s); 2],
         }
     }
 
@@ -193,13 +268,16 @@ impl Piece {
             Piece::Sine { amplitude, omega, origin_s, phase_rad, .. } => {
                 amplitude * omega * (omega * (t - origin_s) + phase_rad).cos()
             }
+            Piece::Decay { amplitude, tau_s, origin_s, .. } => {
+                -amplitude / tau_s * (-(t - origin_s) / tau_s).exp()
+            }
         }
     }
 
     /// The longest step that cannot miss a feature of it, in s.
     pub fn longest_step_s(&self) -> f64 {
         match *self {
-            Piece::Line { .. } => f64::INFINITY,
+            Piece::Line { .. } | Piece::Decay { .. } => f64::INFINITY,
             Piece::Sine { omega, .. } => TAU / omega.abs() / STEPS_PER_PERIOD,
         }
     }
@@ -240,5 +318,23 @@ mod tests {
         assert_eq!(drive.piece(0.5).value(0.5), 3.0);
         assert_eq!(drive.piece(1.5).value(1.25), 5.0);
         assert_eq!(drive.corners(0.0, 9.0), [Corner { time_s: 1.0, jump: false }]);
+    }
+
+    #[test]
+    fn exact_pieces_follow_one_another_and_tell_their_jumps_and_range() {
+        let line = |level: f64| Piece::Line { origin_s: 0.0, level, slope: 0.0 };
+        let decay = Piece::Decay { level: 1.0, amplitude: 4.0, tau_s: 2.0, origin_s: 1.0 };
+        let sine =
+            Piece::Sine { level: 1.0, amplitude: 0.5, omega: TAU, origin_s: 9.0, phase_rad: 0.0 };
+        let pieces = vec![(0.0, line(1.0)), (1.0, decay), (9.0, sine)];
+        let drive = Drive { constant: 10.0, shape: Some(Shape::Pieces(pieces)) };
+        assert_eq!(drive.initial(), 11.0);
+        // 4·e^(−1) is left two seconds after the jump.
+        assert!((drive.piece(3.0).value(3.0) - 11.0 - 4.0 * (-1.0_f64).exp()).abs() < 1e-14);
+        assert!((drive.piece(3.0).slope(3.0) + 2.0 * (-1.0_f64).exp()).abs() < 1e-14);
+        let jumps: Vec<bool> = drive.corners(0.0, 20.0).iter().map(|c| c.jump).collect();
+        // 4·e^(−4) = 73 mV are cut off where the sine begins.
+        assert_eq!(jumps, [true, true]);
+        assert_eq!(drive.range(), (10.5, 15.0));
     }
 }

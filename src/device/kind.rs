@@ -1,7 +1,7 @@
 //! A part kind as a row of data: terminals, keys with units and ranges, its law in words, its
 //! source. Reading, checking, `explain` and the schema all come from these rows.
 
-use super::{Drive, Net, Pin};
+use super::{Drive, HeatedBy, Net, Pin};
 use crate::quantity::{Dimension, Program};
 use std::collections::BTreeMap;
 
@@ -76,6 +76,8 @@ pub enum Form {
     NodePair,
     /// The name of a voltage source or inductor whose current is sensed.
     SensedPart,
+    /// The name of a heat path whose junction is watched.
+    HeatPath,
     /// `{ x = [c, d], … }`: named input voltages of a law.
     Inputs,
     /// An expression of the inputs and `t`, of this dimension.
@@ -84,6 +86,12 @@ pub enum Form {
     Varies(&'static str),
     /// `[["x", "y"], …]`: rising x of this dimension and range, each with a plain number of that range.
     Points(Dimension, Range, Range),
+    /// `[["x", "y"], …]`: pairs of quantities of these dimensions and ranges, in an order that matters.
+    Pairs((Dimension, Range), (Dimension, Range)),
+    /// The name of a part.
+    Part,
+    /// A list of names of parts.
+    Parts,
     /// `{ … }` with the keys of another kind.
     KeysOf(&'static Kind),
     /// The name of a block.
@@ -143,6 +151,10 @@ pub enum Rule {
     Below(&'static str, &'static str),
     /// The first key's value must not be above the second's.
     NotAbove(&'static str, &'static str),
+    /// These two must not be equal.
+    Different(&'static str, &'static str),
+    /// The first, a duration, must fit into the period of the second, a frequency.
+    WithinPeriod(&'static str, &'static str),
 }
 
 /// What a law's expression gives.
@@ -161,14 +173,18 @@ pub enum LawOutput {
 pub struct Parameters {
     /// Quantities by key; keys that were left out and have no default are missing.
     pub numbers: BTreeMap<&'static str, f64>,
-    /// Points of curves by key: x rising, in SI base units.
+    /// Points of curves by key, x rising, and pairs in their order; in SI base units.
     pub curves: BTreeMap<&'static str, Vec<[f64; 2]>>,
+    /// Names of parts by key.
+    pub names: BTreeMap<&'static str, Vec<String>>,
     /// Words by key.
     pub words: BTreeMap<&'static str, &'static str>,
     /// Input voltages: the one of `input`, or those of a law in the order of its program's slots.
     pub inputs: Vec<[Pin; 2]>,
-    /// The unknown of the current that is sensed.
+    /// The unknown of the current that is sensed, or of the junction that is watched.
     pub sensed: Option<usize>,
+    /// K that a watched junction's rise counts from.
+    pub sensed_above: f64,
     /// A law's expression: slots are its inputs in order, then `t`.
     pub law: Option<(LawOutput, Program)>,
     /// What sets the level of a source or load: constant plus `varies`, or what a test drives.
@@ -177,6 +193,8 @@ pub struct Parameters {
     pub tables: BTreeMap<&'static str, Parameters>,
     /// Temperature of the part in K.
     pub temperature_k: f64,
+    /// The junction whose temperature it has, if a heat path names it.
+    pub heated_by: Option<HeatedBy>,
 }
 
 impl Parameters {

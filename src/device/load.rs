@@ -5,7 +5,7 @@ use super::row::quantity;
 use super::smooth::bounded;
 use super::source::drive_of;
 use super::{
-    Input, Kind, Law, Need, Net, Noise, NoiseCause, Nonlinear, Parameters, Pin, Range, Rule,
+    Drive, Input, Kind, Law, Need, Net, Noise, NoiseCause, Nonlinear, Parameters, Pin, Range, Rule,
     Terminals,
 };
 use crate::numeric::Scalar;
@@ -36,14 +36,14 @@ pub(super) static LOAD: Kind = Kind {
             "fade",
             Dimension::VOLT,
             Range::Positive,
-            Need::Default(0.1),
+            Need::Default(LoadLine::FADE_V),
             "voltage over which a constant current falls to zero",
         ),
         quantity(
             "minimum_voltage",
             Dimension::VOLT,
             Range::Positive,
-            Need::Default(0.5),
+            Need::Default(LoadLine::MINIMUM_V),
             "voltage below which a constant power is let go; at twice it 0.2 % is missing",
         ),
     ],
@@ -69,6 +69,88 @@ fn lay_load(p: &Parameters, pins: &[Pin], net: &mut Net) {
         _ => PowerLoad { minimum_v: p.number("minimum_voltage") }.into(),
     };
     net.law(law, &inputs, &[[a, b]], &[]);
+}
+
+/// What a load draws at rest, by the same laws.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LoadLine {
+    /// A current that fades below a voltage.
+    Current {
+        /// A
+        ampere: f64,
+        /// V; `None`: the same current at any voltage.
+        fade_v: Option<f64>,
+    },
+    /// A resistance.
+    Resistance {
+        /// Ω
+        ohm: f64,
+    },
+    /// A power that is let go below a voltage.
+    Power {
+        /// W
+        watt: f64,
+        /// V
+        minimum_v: f64,
+    },
+}
+
+impl LoadLine {
+    /// V over which a constant current falls to zero when nothing is said.
+    pub const FADE_V: f64 = 0.1;
+    /// V below which a constant power is let go when nothing is said.
+    pub const MINIMUM_V: f64 = 0.5;
+
+    /// What a load or current source draws at a level of its own.
+    pub fn of(p: &Parameters, key: &str, level: f64) -> Self {
+        match key {
+            "resistance" => Self::Resistance { ohm: level },
+            "power" => Self::Power { watt: level, minimum_v: p.number("minimum_voltage") },
+            _ => Self::Current { ampere: level, fade_v: p.optional("fade") },
+        }
+    }
+
+    /// A at `volt`.
+    pub fn current_a(self, volt: f64) -> f64 {
+        let [ampere] = match self {
+            Self::Current { ampere, fade_v: None } => [ampere],
+            Self::Current { ampere, fade_v: Some(fade_v) } => {
+                CurrentLoad { fade_v }.evaluate(&[volt, ampere]).0
+            }
+            Self::Resistance { ohm } => ResistanceLoad { four_kt: 0.0 }.evaluate(&[volt, ohm]).0,
+            Self::Power { watt, minimum_v } => PowerLoad { minimum_v }.evaluate(&[volt, watt]).0,
+        };
+        ampere
+    }
+
+    /// V at which its curve bends most; `None` for one that is straight.
+    pub fn bends_at_v(self) -> Option<f64> {
+        match self {
+            Self::Current { fade_v, .. } => fade_v,
+            Self::Resistance { .. } => None,
+            Self::Power { minimum_v, .. } => Some(minimum_v),
+        }
+    }
+}
+
+/// i = g·v; inputs: voltage, conductance g in S. A contact, from open to closed without a jump.
+#[derive(Clone, Copy, Debug)]
+pub struct Short;
+
+impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Short {
+    #[inline]
+    fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
+        ([bounded(u[0]) * u[1]], [])
+    }
+}
+
+/// Lays a contact whose conductance in S follows a drive, as a part of its own.
+pub fn lay_short(net: &mut Net, name: &str, nodes: [&str; 2], siemens: Drive) {
+    let pins = net.begin_part(name, &["plus", "minus"], &nodes);
+    let &[a, b] = pins.as_slice() else { return };
+    let drive = net.drive(siemens);
+    let inputs = [Input::Between(a.unknown, b.unknown), Input::Drive(drive)];
+    net.law(Short, &inputs, &[[a, b]], &[]);
 }
 
 /// i = level·tanh(v/fade); inputs: voltage, level in A.

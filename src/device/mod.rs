@@ -8,6 +8,7 @@ mod bias;
 mod bipolar;
 mod block;
 mod capacitor;
+mod contact;
 mod consumption;
 mod coupled_inductors;
 mod current_limit;
@@ -16,6 +17,7 @@ mod diode;
 mod drive;
 mod effective;
 mod error_amplifier;
+mod heat_path;
 mod junction;
 mod kind;
 mod lag;
@@ -28,14 +30,19 @@ mod nonlinear;
 mod operational_amplifier;
 mod passive;
 mod program_law;
+mod protection;
 mod reference;
 pub mod region;
 mod row;
 mod smooth;
 mod source;
+mod sudden_load;
+mod switch;
 pub mod temperature;
 #[cfg(test)]
 mod tests;
+mod trip;
+mod warm;
 mod transconductor;
 mod zener;
 
@@ -43,6 +50,7 @@ pub use adjustable_shunt::{ShuntInput, ShuntOutput};
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
 pub use bipolar::{Bipolar, BipolarCharges, ChargedBipolar};
+pub use contact::{Contact, Gate};
 pub use current_limit::{LimitDemand, Steering};
 pub use dielectric::{Dielectric, DielectricClass};
 pub use diode::{ChargedDiode, Diode, DiodePlace};
@@ -52,16 +60,21 @@ pub use effective::{
     bias_is_assumed, capacitor_figures, dielectric_of, effective, outside_temperature,
     temperature_band,
 };
+pub use heat_path::HEATED_KINDS;
 pub use junction::{Depletion, JunctionScale};
 pub use kind::{Form, Key, Kind, LawOutput, Need, Parameters, Range, Rule, Terminal, Terminals};
 pub use law::{Law, MOST_INPUTS};
-pub use load::{CurrentLoad, PowerLoad, ResistanceLoad};
+pub use load::{CurrentLoad, LoadLine, PowerLoad, ResistanceLoad, Short, lay_short};
 pub use mosfet::{Mosfet, MosfetWithBody};
-pub use net::{Break, Control, Element, GROUND, Input, Net, PartEntry, Pin, Role, UnknownEntry};
+pub use net::{
+    Break, Control, Element, GROUND, HeatPath, Input, Net, PartEntry, Pin, Role, UnknownEntry,
+};
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use operational_amplifier::{OffsetStage, SwingLimits};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
+pub use trip::{PlacedTrip, Trip};
+pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};
 pub use reference::SuppliedReference;
 pub use transconductor::TransconductorStage;
 pub use zener::{ChargedZener, Zener};
@@ -83,11 +96,18 @@ static KINDS: &[&Kind] = &[
     &bipolar::BIPOLAR,
     &mosfet::MOSFET,
     &error_amplifier::ERROR_AMPLIFIER,
+    &switch::SWITCH,
+    &protection::LOCK_OUT,
+    &protection::THERMAL_SHUTDOWN,
+    &protection::SUPERVISOR,
+    &sudden_load::CAPACITOR_CONNECT,
+    &sudden_load::PULSE_LOAD,
     &operational_amplifier::OPERATIONAL_AMPLIFIER,
     &transconductor::TRANSCONDUCTOR,
     &adjustable_shunt::ADJUSTABLE_SHUNT,
     &current_limit::CURRENT_LIMIT,
     &program_law::LAW,
+    &heat_path::HEAT_PATH,
     &block::BLOCK,
 ];
 

@@ -1,13 +1,13 @@
 //! MOS transistor: one expression from weak to strong inversion, with body diode and gate charge.
 
 use super::diode::{DIODE, DiodePlace, lay_junction};
-use super::noise::four_kt_of;
+use super::noise::four_kt;
 use super::row::{CHARACTERISED_AT, THERMAL_VOLTAGE, ZERO, absent, quantity};
 use super::smooth::{bounded, softplus};
-use super::temperature::{kelvin, linear_factor, power_factor, rise_k, thermal_voltage_of};
+use super::temperature::{Linear, Power, ThermalVoltage, kelvin};
 use super::{
-    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Terminal,
-    Terminals, region,
+    Form, Input, Key, Kind, Law, Need, Net, Noise, NoiseCause, OverTemperature, Parameters, Pin,
+    Range, Terminal, Terminals, region,
 };
 use crate::numeric::{Dual, Scalar};
 use crate::quantity::Dimension;
@@ -143,28 +143,31 @@ pub(super) static MOSFET: Kind = Kind {
 
 fn lay_mosfet(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[drain, gate, source, body] = pins else { return };
-    let metal_ohm = p.number("series_resistance")
-        * linear_factor(p, "series_resistance_temperature_coefficient");
-    let d = net.series_resistor(drain, metal_ohm, kelvin(p), "inner_drain");
+    let over = Linear::of(p, "series_resistance_temperature_coefficient");
+    let metal = (p.number("series_resistance"), over);
+    let d = net.series_resistor_of(p, drain, metal, "inner_drain");
     // A p channel is an n channel with every pair of ends exchanged.
     let mirrored = p.word("channel") == "p";
     let ends = |x: Pin, y: Pin| if mirrored { [y, x] } else { [x, y] };
     let between = |[x, y]: [Pin; 2]| Input::Between(x.unknown, y.unknown);
     let [gate_source, channel] = [ends(gate, source), ends(d, source)];
-    let mosfet = Mosfet::of(p);
-    if body.unknown == source.unknown {
-        let inputs = [between(gate_source), between(channel)];
-        net.law(mosfet, &inputs, &[channel], &[]);
-    } else {
-        let inputs = [between(gate_source), between(channel), between(ends(body, source))];
-        net.law(MosfetWithBody(mosfet), &inputs, &[channel], &[]);
+    let mosfet = MosfetOverTemperature::of(p);
+    let with_body = MosfetWithBodyOverTemperature(mosfet);
+    let inputs = [between(gate_source), between(channel), between(ends(body, source))];
+    let current = [channel];
+    match (body.unknown == source.unknown, p.heated_by) {
+        (true, None) => net.law(mosfet.at(kelvin(p)), &inputs[..2], &current, &[]),
+        (true, Some(by)) => net.warm_law(mosfet, by, &inputs[..2], &current, &[]),
+        (false, None) => net.law(with_body.at(kelvin(p)), &inputs, &current, &[]),
+        (false, Some(by)) => net.warm_law(with_body, by, &inputs, &current, &[]),
     }
     net.capacitance([gate, source], p.number("gate_source_capacitance"), None);
     net.capacitance([gate, d], p.number("gate_drain_capacitance"), None);
     if let Some(table) = p.tables.get("body_diode") {
         // The metal lies outside the silicon, so the body diode ends at the inner drain. It is at
         // the transistor's temperature whatever its own table says.
-        let table = Parameters { temperature_k: p.temperature_k, ..table.clone() };
+        let (temperature_k, heated_by) = (p.temperature_k, p.heated_by);
+        let table = Parameters { temperature_k, heated_by, ..table.clone() };
         lay_junction(&table, ends(body, d), DiodePlace::Body, net);
     }
 }
@@ -172,16 +175,153 @@ fn lay_mosfet(p: &Parameters, pins: &[Pin], net: &mut Net) {
 /// Below this pinch-off, in thermal voltages, the channel counts as off: some nA at most.
 const OFF_BELOW: f64 = -10.0;
 
+/// The channel at one temperature.
+#[derive(Clone, Copy, Debug)]
+struct Channel<S> {
+    scale_a: S,
+    threshold_v: S,
+    /// 1/(2·n·U_T): gate volts to half the normalised pinch-off.
+    per_gate: S,
+    /// 1/(2·U_T)
+    per_channel: S,
+    output_slope: S,
+}
+
+impl<T: Scalar<Base = T>> Channel<T> {
+    #[inline]
+    fn lifted<S: Scalar<Base = T>>(&self) -> Channel<S> {
+        Channel {
+            scale_a: S::lift(self.scale_a),
+            threshold_v: S::lift(self.threshold_v),
+            per_gate: S::lift(self.per_gate),
+            per_channel: S::lift(self.per_channel),
+            output_slope: S::lift(self.output_slope),
+        }
+    }
+}
+
+impl<S: Scalar> Channel<S> {
+    /// `v_gb`, `v_sb`, `v_db` in V.
+    #[inline]
+    fn current(&self, v_gb: S, v_sb: S, v_db: S) -> S {
+        let pinch_off = (v_gb - self.threshold_v) * self.per_gate;
+        let at = |v: S| softplus(pinch_off - v * self.per_channel);
+        let (source, drain) = (at(v_sb), at(v_db));
+        // a² − b² as a product keeps its digits near v_DS = 0, where the current changes sign.
+        let channel = (source - drain) * (source + drain);
+        // |v_DS| has a corner at 0, but the current it multiplies is zero there, so the product
+        // has a slope: the law is smooth to first order and keeps its published form.
+        let rise = S::splat(1.0) + self.output_slope * (v_db - v_sb).absolute();
+        self.scale_a * channel * rise
+    }
+}
+
+/// A channel over temperature, its body tied to the source; inputs and current as [`Mosfet`].
+#[derive(Clone, Copy, Debug)]
+pub struct MosfetOverTemperature {
+    thermal: ThermalVoltage,
+    slope_factor: f64,
+    threshold_v: f64,
+    threshold_v_per_k: f64,
+    characterised_k: f64,
+    transconductance: f64,
+    transconductance_over: Power,
+    output_slope: f64,
+    noise_factor: f64,
+    flicker_density: f64,
+}
+
+impl MosfetOverTemperature {
+    /// From the keys of the kind.
+    fn of(p: &Parameters) -> Self {
+        Self {
+            thermal: ThermalVoltage::of(p),
+            slope_factor: p.number("slope_factor"),
+            threshold_v: p.number("threshold"),
+            threshold_v_per_k: p.number("threshold_temperature_coefficient"),
+            characterised_k: p.number("characterised_at"),
+            transconductance: p.number("transconductance"),
+            transconductance_over: Power::of(p, "transconductance_exponent"),
+            output_slope: p.number("output_slope"),
+            noise_factor: p.number("channel_noise_factor"),
+            flicker_density: p.number("flicker_density"),
+        }
+    }
+
+    #[inline]
+    fn channel<S: Scalar>(&self, kelvin: S) -> Channel<S> {
+        let constant = S::splat;
+        let thermal_v = self.thermal.at(kelvin);
+        let rise_k = kelvin - constant(self.characterised_k);
+        let beta = constant(self.transconductance) * self.transconductance_over.at(kelvin);
+        Channel {
+            scale_a: constant(2.0 * self.slope_factor) * beta * thermal_v * thermal_v,
+            threshold_v: constant(self.threshold_v) + constant(self.threshold_v_per_k) * rise_k,
+            per_gate: constant(0.5) / (constant(self.slope_factor) * thermal_v),
+            per_channel: constant(0.5) / thermal_v,
+            output_slope: constant(self.output_slope),
+        }
+    }
+}
+
+impl OverTemperature<2, 1, 0> for MosfetOverTemperature {
+    type Fixed = Mosfet<f64>;
+
+    fn at(&self, kelvin: f64) -> Mosfet<f64> {
+        let channel = self.channel(kelvin);
+        Mosfet {
+            channel,
+            noise: ChannelNoise {
+                four_kt: four_kt(kelvin) * self.noise_factor,
+                flicker_v2: self.flicker_density.powi(2),
+            },
+            levels: MosfetLevels {
+                threshold_v: channel.threshold_v,
+                slope_factor: self.slope_factor,
+                thermal_v: self.thermal.at(kelvin),
+            },
+        }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 1], [S; 0]) {
+        let channel = self.channel(kelvin);
+        ([channel.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
+        [bounded(u[1])]
+    }
+}
+
+/// The same with a body of its own; inputs and current as [`MosfetWithBody`].
+#[derive(Clone, Copy, Debug)]
+pub struct MosfetWithBodyOverTemperature(MosfetOverTemperature);
+
+impl OverTemperature<3, 1, 0> for MosfetWithBodyOverTemperature {
+    type Fixed = MosfetWithBody<f64>;
+
+    fn at(&self, kelvin: f64) -> MosfetWithBody<f64> {
+        MosfetWithBody(self.0.at(kelvin))
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 3]) -> ([S; 1], [S; 0]) {
+        let [v_gs, v_ds, v_bs] = u.map(bounded);
+        ([self.0.channel(kelvin).current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 3]) -> [S; 1] {
+        [bounded(u[1])]
+    }
+}
+
 /// Channel current with the body tied to the source; inputs v_GS, v_DS; current drain to source.
 #[derive(Clone, Copy, Debug)]
 pub struct Mosfet<T> {
-    scale_a: T,
-    threshold_v: T,
-    /// 1/(2·n·U_T): gate volts to half the normalised pinch-off.
-    per_gate: T,
-    /// 1/(2·U_T)
-    per_channel: T,
-    output_slope: T,
+    channel: Channel<T>,
     noise: ChannelNoise<T>,
     levels: MosfetLevels,
 }
@@ -203,51 +343,15 @@ struct MosfetLevels {
     thermal_v: f64,
 }
 
-impl Mosfet<f64> {
-    /// From the keys of the kind, at the part's temperature.
-    fn of(p: &Parameters) -> Self {
-        let thermal_v = thermal_voltage_of(p);
-        let slope_factor = p.number("slope_factor");
-        let threshold_v =
-            p.number("threshold") + p.number("threshold_temperature_coefficient") * rise_k(p);
-        let beta = p.number("transconductance") * power_factor(p, "transconductance_exponent");
-        Self {
-            scale_a: 2.0 * slope_factor * beta * thermal_v * thermal_v,
-            threshold_v,
-            per_gate: 0.5 / (slope_factor * thermal_v),
-            per_channel: 0.5 / thermal_v,
-            output_slope: p.number("output_slope"),
-            noise: ChannelNoise {
-                four_kt: four_kt_of(p) * p.number("channel_noise_factor"),
-                flicker_v2: p.number("flicker_density").powi(2),
-            },
-            levels: MosfetLevels { threshold_v, slope_factor, thermal_v },
-        }
-    }
-}
-
 impl<T: Scalar<Base = T>> Mosfet<T> {
-    /// `v_gb`, `v_sb`, `v_db` in V.
-    #[inline]
-    fn current<S: Scalar<Base = T>>(&self, v_gb: S, v_sb: S, v_db: S) -> S {
-        let pinch_off = (v_gb - S::lift(self.threshold_v)) * S::lift(self.per_gate);
-        let at = |v: S| softplus(pinch_off - v * S::lift(self.per_channel));
-        let (source, drain) = (at(v_sb), at(v_db));
-        // a² − b² as a product keeps its digits near v_DS = 0, where the current changes sign.
-        let channel = (source - drain) * (source + drain);
-        // |v_DS| has a corner at 0, but the current it multiplies is zero there, so the product
-        // has a slope: the law is smooth to first order and keeps its published form.
-        let rise = S::splat(1.0) + S::lift(self.output_slope) * (v_db - v_sb).absolute();
-        S::lift(self.scale_a) * channel * rise
-    }
-
     /// Noise of the channel's current; `slope_s` is its slope to the gate's voltage.
     fn noise(&self, v_gb: T, v_sb: T, v_db: T, slope_s: T) -> [Noise<T>; 1] {
-        let pinch_off = (v_gb - self.threshold_v) * self.per_gate;
-        let at = |v: T| softplus(pinch_off - v * self.per_channel);
-        let rise = T::splat(1.0) + self.output_slope * (v_db - v_sb).absolute();
-        let per_thermal = T::splat(2.0) * self.per_channel;
-        let siemens = self.scale_a * per_thermal * noise_conductance(at(v_sb), at(v_db)) * rise;
+        let own = &self.channel;
+        let pinch_off = (v_gb - own.threshold_v) * own.per_gate;
+        let at = |v: T| softplus(pinch_off - v * own.per_channel);
+        let rise = T::splat(1.0) + own.output_slope * (v_db - v_sb).absolute();
+        let per_thermal = T::splat(2.0) * own.per_channel;
+        let siemens = own.scale_a * per_thermal * noise_conductance(at(v_sb), at(v_db)) * rise;
         [Noise {
             cause: NoiseCause::Thermal,
             white: self.noise.four_kt * siemens,
@@ -317,7 +421,8 @@ impl MosfetLevels {
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Mosfet<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
-        ([self.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
+        let channel = self.channel.lifted();
+        ([channel.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
     }
 
     fn noise(&self, u: &[T; 2]) -> [Noise<T>; 1] {
@@ -338,7 +443,7 @@ impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for MosfetWithBody<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 3]) -> ([S; 1], [S; 0]) {
         let [v_gs, v_ds, v_bs] = u.map(bounded);
-        ([self.0.current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
+        ([self.0.channel.lifted().current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
     }
 
     fn noise(&self, u: &[T; 3]) -> [Noise<T>; 1] {

@@ -3,7 +3,7 @@
 //! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
 //! between pins. The system layer reads these and nothing else of a part.
 
-use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear};
+use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear, PlacedTrip, Trip};
 use std::collections::BTreeMap;
 
 /// The unknown of the reference node, whose voltage is zero.
@@ -32,6 +32,8 @@ pub enum Role {
     InductorCurrent,
     /// Current of a branch without inductance.
     SourceCurrent,
+    /// K above ambient of a place on a heat path.
+    Temperature,
 }
 
 /// One unknown.
@@ -177,6 +179,29 @@ pub struct Break {
     pub current: usize,
 }
 
+/// A heat path as laid out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeatPath {
+    /// Which part it is.
+    pub part: usize,
+    /// The unknown of its junction's rise above ambient in K.
+    pub junction: usize,
+    /// K where the rise is zero.
+    pub ambient_k: f64,
+    /// Highest junction temperature allowed in K, if given.
+    pub rated_k: Option<f64>,
+    /// K/W from the junction to ambient, the sink's included.
+    pub resistance_k_per_w: f64,
+    /// Names of the parts that heat it.
+    pub heated: Vec<String>,
+    /// The heat path in which it ends, among [`Net::heat_paths`].
+    pub sink: Option<usize>,
+    /// K at which the junction is held, if it is.
+    pub held_k: Option<f64>,
+    /// Rise of the junction in K for a start from initial values.
+    pub initial_rise_k: Option<f64>,
+}
+
 /// All parts laid out.
 #[derive(Clone, Debug)]
 pub struct Net {
@@ -188,9 +213,13 @@ pub struct Net {
     pub elements: Vec<(usize, Element)>,
     /// Time functions that sources and loads follow.
     pub drives: Vec<Drive>,
+    /// Heat paths in the order laid, sinks before what ends in them.
+    pub heat_paths: Vec<HeatPath>,
     /// Noise that depends on no voltage or current, each with the index of its part; laws bring
     /// theirs themselves.
     pub noise: Vec<(usize, NoiseSource)>,
+    /// States with hysteresis.
+    pub trips: Vec<PlacedTrip>,
     nodes: BTreeMap<String, usize>,
 }
 
@@ -209,7 +238,9 @@ impl Net {
             parts: Vec::new(),
             elements: Vec::new(),
             drives: Vec::new(),
+            heat_paths: Vec::new(),
             noise: Vec::new(),
+            trips: Vec::new(),
             nodes: BTreeMap::from([("gnd".to_owned(), GROUND)]),
         }
     }
@@ -269,6 +300,22 @@ impl Net {
         Pin { unknown: self.unknown(name, Role::InnerNode), terminal: None }
     }
 
+    /// A place on the heat path that is open; gives its unknown.
+    pub fn temperature(&mut self, name: &str) -> usize {
+        self.unknown(name, Role::Temperature)
+    }
+
+    /// Which heat path is called so.
+    pub fn heat_path(&self, name: &str) -> Option<usize> {
+        let part = self.find_part(name)?;
+        self.heat_paths.iter().position(|path| path.part == part)
+    }
+
+    /// The heat path that a part heats.
+    pub fn heat_path_of(&self, part: &str) -> Option<&HeatPath> {
+        self.heat_paths.iter().find(|path| path.heated.iter().any(|name| name == part))
+    }
+
     /// A time function; the open part's level if it is its first.
     pub fn drive(&mut self, drive: Drive) -> usize {
         self.drives.push(drive);
@@ -277,6 +324,14 @@ impl Net {
             part.drive.get_or_insert(index);
         }
         index
+    }
+
+    /// A state of the open part, low to begin with; gives the drive that follows it.
+    pub fn trip(&mut self, trip: Trip) -> usize {
+        let (part, drive) = (self.part(), self.drives.len());
+        self.drives.push(Drive::constant(trip.level(false)));
+        self.trips.push(PlacedTrip { part, drive, trip });
+        drive
     }
 
     pub(super) fn push(&mut self, element: Element) {

@@ -88,7 +88,7 @@ pub enum NoisePlace {
 }
 
 /// 4kT in W/Hz.
-fn four_kt(temperature_k: f64) -> f64 {
+pub(super) fn four_kt(temperature_k: f64) -> f64 {
     4.0 * BOLTZMANN * temperature_k
 }
 
@@ -109,15 +109,14 @@ pub struct BarrierNoise<T> {
 }
 
 impl BarrierNoise<f64> {
-    /// From the part's temperature and its key `flicker_corner`.
-    pub(super) fn of(p: &Parameters) -> Self {
-        Self { flicker_corner_hz: p.number("flicker_corner"), ..Self::without_flicker(p) }
+    /// At a temperature in K.
+    pub(super) fn at(kelvin: f64, flicker_corner_hz: f64) -> Self {
+        Self { per_twice_thermal: 0.5 / thermal_voltage_v(kelvin), flicker_corner_hz }
     }
 
     /// From the part's temperature: shot noise alone.
     pub(super) fn without_flicker(p: &Parameters) -> Self {
-        let per_twice_thermal = 0.5 / thermal_voltage_v(kelvin(p));
-        Self { per_twice_thermal, flicker_corner_hz: 0.0 }
+        Self::at(kelvin(p), 0.0)
     }
 }
 

@@ -4,13 +4,17 @@ use super::Law;
 use super::adjustable_shunt::{ShuntInput, ShuntOutput};
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
-use super::bipolar::{Bipolar, ChargedBipolar};
-use super::current_limit::{LimitDemand, Steering};
-use super::diode::{ChargedDiode, Diode};
-use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
-use super::mosfet::{Mosfet, MosfetWithBody};
-use super::operational_amplifier::{OffsetStage, SwingLimits};
+use super::bipolar::{Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature};
+use super::contact::{Contact, Gate};
+use super::diode::{ChargedDiode, ChargedJunction, Diode, Junction};
+use super::load::{CurrentLoad, PowerLoad, ResistanceLoad, Short};
+use super::mosfet::{
+    Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature,
+};
 use super::program_law::{ProgramCharge, ProgramCurrent};
+use super::warm::{Ohmic, Warm};
+use super::current_limit::{LimitDemand, Steering};
+use super::operational_amplifier::{OffsetStage, SwingLimits};
 use super::reference::SuppliedReference;
 use super::transconductor::TransconductorStage;
 use super::zener::{ChargedZener, Zener};
@@ -58,6 +62,8 @@ laws! {
     CurrentLoad(CurrentLoad<f64>),
     /// Load of constant resistance.
     ResistanceLoad(ResistanceLoad<f64>),
+    /// A contact with a conductance that is driven.
+    Short(Short),
     /// Load of constant power.
     PowerLoad(PowerLoad<f64>),
     /// Junction without charge.
@@ -110,4 +116,22 @@ laws! {
     ClassBias(ClassBias<f64>),
     /// Charge by expression.
     ProgramCharge(ProgramCharge),
+    /// Contact between two resistances.
+    Contact(Contact<f64>),
+    /// Contact that is not there when open.
+    Gate(Gate<f64>),
+    /// Resistance on a heat path.
+    WarmResistance(Warm<Ohmic>),
+    /// Junction on a heat path.
+    WarmJunction(Warm<Junction>),
+    /// Junction with charge on a heat path.
+    WarmChargedJunction(Warm<ChargedJunction>),
+    /// Bipolar transistor without charge on a heat path.
+    WarmBipolar(Warm<BipolarOverTemperature>),
+    /// Bipolar transistor with charge on a heat path.
+    WarmChargedBipolar(Warm<ChargedOverTemperature>),
+    /// MOS channel, body at the source, on a heat path.
+    WarmMosfet(Warm<MosfetOverTemperature>),
+    /// MOS channel with a body of its own on a heat path.
+    WarmMosfetWithBody(Warm<MosfetWithBodyOverTemperature>),
 }

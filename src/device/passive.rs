@@ -1,7 +1,7 @@
 //! Resistor and inductor.
 
 use super::row::{CHARACTERISED_AT, TOLERANCE, ZERO, quantity};
-use super::temperature::{kelvin, linear_factor};
+use super::temperature::{Linear, kelvin, linear_factor};
 use super::{Kind, Need, Net, Noise, Parameters, Pin, Range, Terminals};
 use crate::quantity::Dimension;
 
@@ -85,8 +85,7 @@ pub(super) static INDUCTOR: Kind = Kind {
 
 fn lay_resistor(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[a, b] = pins else { return };
-    let ohm = p.number("resistance") * linear_factor(p, "temperature_coefficient");
-    net.resistor([a, b], ohm, kelvin(p));
+    net.resistor_of(p, [a, b], p.number("resistance"), Linear::of(p, "temperature_coefficient"));
 }
 
 fn lay_inductor(p: &Parameters, pins: &[Pin], net: &mut Net) {

@@ -24,6 +24,12 @@ pub const LIMITED: &str = "limited";
 pub const AT_UPPER_SWING: &str = "wound up at its upper swing";
 /// An internal node held by its lower clamp.
 pub const AT_LOWER_SWING: &str = "wound up at its lower swing";
+/// A contact that is closed.
+pub const CLOSED: &str = "closed";
+/// A contact that is open.
+pub const OPEN: &str = "open";
+/// A contact on its way.
+pub const CHANGING_OVER: &str = "changing over";
 /// An output stage that gives its largest current.
 pub const AT_DRIVE_LIMIT: &str = "at its drive limit";
 /// A current stage at its lower limit.

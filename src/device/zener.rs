@@ -8,7 +8,7 @@ use super::row::{
 };
 use super::smooth::{bounded, softplus};
 use super::temperature::{
-    held_saturation, kelvin, rise_k, saturation_factor, thermal_voltage_of, thermal_voltage_v,
+    Saturation, ThermalVoltage, kelvin, rise_k, thermal_voltage_v,
 };
 use super::{
     Input, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Rule, Terminal,
@@ -209,9 +209,9 @@ impl Zener<f64> {
         let knee = Knee::through(test_v, test_a, ohm, knee_a);
         let ideality = p.number("ideality");
         let saturation_a =
-            held_saturation(p.number("saturation_current") * saturation_factor(p, ideality));
+            Saturation::of(p, p.number("saturation_current"), ideality).at(kelvin(p));
         let shot = BarrierNoise::without_flicker(p);
-        let width_v = ideality * thermal_voltage_of(p);
+        let width_v = ideality * ThermalVoltage::of(p).at(kelvin(p));
         let excess = (p.number("noise_density") / ohm).powi(2) / test_a;
         Self {
             forward: Diode::new(saturation_a, width_v, DiodePlace::Part, shot),

@@ -17,6 +17,13 @@ pub(super) enum Finding {
     State(State),
     /// There is no such number because it is better than any, and why.
     Beyond(String, Worse),
+    /// What was waited for has not happened by the end of the record.
+    NotYet {
+        /// How it stands then.
+        words: String,
+        /// s, how long was watched.
+        watched_s: f64,
+    },
     /// It cannot be told, and why.
     Missing(String),
 }
@@ -107,6 +114,11 @@ impl<'a> Bench<'a> {
         Self { scene, drift_band_v }
     }
 
+    /// V: the smallest band asked for, else half the window, else 0.1 % of nominal.
+    pub(super) fn band_v(&self) -> Option<f64> {
+        self.drift_band_v
+    }
+
     pub(super) fn waveform(&self) -> &'a Waveform {
         self.scene.waveform
     }
@@ -190,7 +202,9 @@ impl<'a> Bench<'a> {
         let mut dwells = self.scene.dwells.iter();
         let found = match role {
             Role::Before => dwells.find(|d| d.role == role),
-            Role::Loaded | Role::Released => dwells.rfind(|d| d.role == role),
+            Role::Loaded | Role::Released | Role::Running | Role::Unpowered => {
+                dwells.rfind(|d| d.role == role)
+            }
         };
         let dwell = found.ok_or_else(|| format!("the test has no {} dwell", role.word()))?;
         self.level(dwell, None)
@@ -267,6 +281,9 @@ impl<'a> Bench<'a> {
             TestKind::Profile => self.oscillation(self.scene.record().ok()?),
             TestKind::LoadStep | TestKind::LineStep => {
                 self.scene.dwells.iter().find_map(|d| self.oscillation(d.window))
+            }
+            TestKind::StartUp | TestKind::PowerDown => {
+                self.scene.running().find_map(|d| self.oscillation(d.window))
             }
             _ => None,
         }

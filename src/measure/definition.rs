@@ -3,9 +3,13 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
+use super::heat_rows::HEAT_ROWS;
+use super::limit_rows::LIMIT_ROWS;
 use super::scene::TestKind;
+use super::start_rows::START_ROWS;
+use super::states::STATE_ROWS;
 use super::steady_rows::STEADY_ROWS;
-use super::{excursion, stress, supply, timing};
+use super::time_rows::TIME_ROWS;
 use crate::quantity::Dimension;
 
 /// What the margin's distance is divided by.
@@ -15,6 +19,19 @@ pub enum Scale {
     OfLimit,
     /// The distance of the limit from nominal: output levels.
     FromNominal,
+    /// The distance of the limit from ambient: temperatures.
+    FromAmbient,
+}
+
+/// Where a measurement that nothing asks for is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Appears {
+    /// In every test of its kinds.
+    Always,
+    /// In circuits with a heat path.
+    WithHeat,
+    /// In circuits whose parts have states.
+    WithStates,
 }
 
 /// An option that a requirement on a measurement may carry.
@@ -39,6 +56,10 @@ pub enum RequirementOption {
     Definition,
     /// A capacitor; may be given.
     Capacitor,
+    /// How far the output has fallen, as a share of nominal; may be given.
+    Share,
+    /// A heat path or a part that heats one; may be given.
+    Junction,
 }
 
 /// Which of several conditions is the worst.
@@ -60,7 +81,8 @@ impl RequirementOption {
             Self::At => "at",
             Self::FrequencyBand => "band",
             Self::Definition => "definition",
-            Self::Capacitor => "of",
+            Self::Share => "share",
+            Self::Capacitor | Self::Junction => "of",
         }
     }
 
@@ -87,7 +109,8 @@ pub(super) enum Procedure {
 pub struct Definition {
     /// As in requirements and results.
     pub name: &'static str,
-    /// SI symbol; `1` for a plain number.
+    /// SI symbol; `1` for a plain number, told in %; empty for a count.
+    /// SI symbol; `1` for a plain number, `count` for one that is counted.
     pub unit: &'static str,
     /// Of the limits that a requirement may give.
     pub dimension: Dimension,
@@ -97,74 +120,14 @@ pub struct Definition {
     pub options: &'static [RequirementOption],
     /// How its margin is scaled.
     pub scale: Scale,
+    /// Where it is told though nothing asks for it.
+    pub appears: Appears,
     /// What it is, in one sentence.
     pub text: &'static str,
     pub(super) procedure: Procedure,
 }
 
-impl std::fmt::Debug for Definition {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Definition")
-            .field("name", &self.name)
-            .field("unit", &self.unit)
-            .finish_non_exhaustive()
-    }
-}
-
-impl Definition {
-    /// The `about` it takes where a requirement gives none; `None` if it has no such option.
-    pub fn default_about(&self) -> Option<super::About> {
-        self.options.iter().find_map(|option| match option {
-            RequirementOption::About { default, .. } => Some(*default),
-            _ => None,
-        })
-    }
-
-    /// Whether a test of that kind reports it.
-    pub fn belongs_to(&self, kind: TestKind) -> bool {
-        self.kinds.contains(&kind)
-    }
-}
-
-/// The definition of that name.
-pub fn definition(name: &str) -> Option<&'static Definition> {
-    DEFINITIONS.iter().find(|d| d.name == name)
-}
-
-const ALL: &[TestKind] =
-    &[TestKind::OperatingPoint, TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
-/// All but dropout, which leaves the window by its nature.
-const WINDOWED: &[TestKind] = &[
-    TestKind::OperatingPoint,
-    TestKind::LoadStep,
-    TestKind::LineStep,
-    TestKind::Profile,
-    TestKind::LoadRegulation,
-    TestKind::LineRegulation,
-    TestKind::LoopGain,
-    TestKind::OutputImpedance,
-    TestKind::RippleRejection,
-    TestKind::Noise,
-];
-const TIME: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep, TestKind::Profile];
-const STEPS: &[TestKind] = &[TestKind::LoadStep, TestKind::LineStep];
-const LOAD_STEP: &[TestKind] = &[TestKind::LoadStep];
-const OPERATING_POINT: &[TestKind] = &[TestKind::OperatingPoint];
-
-const NO_OPTION: &[RequirementOption] = &[];
-const CAPACITOR: &[RequirementOption] = &[RequirementOption::Capacitor];
-const LEVEL: &[RequirementOption] = &[RequirementOption::Level];
-const BAND_ABOUT: &[RequirementOption] = &[
-    RequirementOption::Band,
-    RequirementOption::About {
-        allowed: &[super::About::Settled, super::About::Nominal],
-        default: super::About::Settled,
-    },
-];
-const ABOUT: &[RequirementOption] = &[RequirementOption::About {
-    allowed: &[super::About::Before, super::About::Settled, super::About::Nominal],
-    default: super::About::Before,
-}];
+pub(super) const NO_OPTION: &[RequirementOption] = &[];
 
 /// A row: the dimension follows from the unit.
 pub(super) const fn row(
@@ -177,7 +140,8 @@ pub(super) const fn row(
 ) -> Definition {
     let dimension = dimension_of(unit);
     let (scale, procedure) = (Scale::OfLimit, Procedure::Waveform(reader));
-    Definition { name, unit, dimension, kinds, options, scale, text, procedure }
+    let appears = Appears::Always;
+    Definition { name, unit, dimension, kinds, options, scale, appears, text, procedure }
 }
 
 /// A row for a figure of a test that is solved at several conditions.
@@ -189,19 +153,23 @@ pub(super) const fn figure(
     text: &'static str,
 ) -> Definition {
     let (dimension, procedure) = (dimension_of(unit), Procedure::Stations(worse));
-    Definition { name, unit, dimension, kinds, options, scale: Scale::OfLimit, text, procedure }
+    let (scale, appears) = (Scale::OfLimit, Appears::Always);
+    Definition { name, unit, dimension, kinds, options, scale, appears, text, procedure }
 }
 
 const fn dimension_of(unit: &str) -> Dimension {
     match unit.as_bytes() {
         b"V" => Dimension::VOLT,
+        b"A^2*s" => Dimension::AMPERE_SQUARED_SECOND,
         b"A" => Dimension::AMPERE,
         b"s" => Dimension::SECOND,
         b"W" => Dimension::WATT,
+        b"J" => Dimension::JOULE,
         b"Hz" => Dimension::HERTZ,
         b"dB" => Dimension::DECIBEL,
         b"deg" => Dimension::DEGREE,
         b"1/V" => Dimension::PER_VOLT,
+        [b'K', ..] => Dimension::KELVIN,
         // Ω and V/√Hz
         [0xce, 0xa9] => Dimension::OHM,
         [b'V', b'/', ..] => Dimension::VOLT_PER_ROOT_HERTZ,
@@ -209,18 +177,16 @@ const fn dimension_of(unit: &str) -> Dimension {
     }
 }
 
-/// A row for a level of the output.
-const fn level(
-    name: &'static str,
-    kinds: &'static [TestKind],
-    text: &'static str,
-    procedure: Reader,
-) -> Definition {
-    Definition { scale: Scale::FromNominal, ..row(name, "V", kinds, NO_OPTION, text, procedure) }
-}
-
 /// Rows by family, in the order of every report.
-const FAMILIES: &[&[Definition]] = &[TIME_ROWS, STEADY_ROWS];
+#[rustfmt::skip] // one family a line
+const FAMILIES: &[&[Definition]] = &[
+    TIME_ROWS,
+    START_ROWS,
+    STATE_ROWS,
+    HEAT_ROWS,
+    STEADY_ROWS,
+    LIMIT_ROWS,
+];
 
 /// All measurements, in the order of every report.
 pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
@@ -248,239 +214,3 @@ const fn joined<const N: usize>() -> [Definition; N] {
     }
     all
 }
-
-const TIME_ROWS: &[Definition] = &[
-    level(
-        "before_level",
-        STEPS,
-        "mean of the output over the last 10 % of the first dwell, ahead of the first edge; not \
-         evaluated if the straight line through that tenth, carried over the whole dwell, drifts \
-         by more than 10 % of the band (the smallest recovery band asked for, else half the \
-         window, else 0.1 % of nominal)",
-        excursion::before_level,
-    ),
-    level(
-        "loaded_level",
-        STEPS,
-        "mean of the output over the last 10 % of the dwell after the first edge (of the last \
-         repetition), by order, whichever way the first edge goes; not evaluated while it drifts",
-        excursion::loaded_level,
-    ),
-    level(
-        "released_level",
-        STEPS,
-        "mean of the output over the last 10 % of the dwell after the second edge (of the last \
-         repetition); not evaluated while it drifts",
-        excursion::released_level,
-    ),
-    row(
-        "droop",
-        "V",
-        STEPS,
-        NO_OPTION,
-        "before_level minus the lowest output from the start of the loading edge to the next \
-         edge, the worst of all repetitions; in a line step after either edge; in a load step \
-         that starts loaded, counted from the settled level ahead of the loading edge",
-        excursion::droop,
-    ),
-    row(
-        "ring_back",
-        "V",
-        LOAD_STEP,
-        NO_OPTION,
-        "highest output between the lowest instant after the loading edge and the next edge, \
-         minus the settled level of that dwell; the worst of all repetitions",
-        excursion::ring_back,
-    ),
-    row(
-        "overshoot",
-        "V",
-        STEPS,
-        ABOUT,
-        "highest output from the start of the releasing edge to the next edge (line step: after \
-         either edge), minus the settled level ahead of it (`before`), of the dwell after it \
-         (`settled`) or the nominal voltage (`nominal`); the worst of all repetitions",
-        excursion::overshoot,
-    ),
-    row(
-        "recovery",
-        "s",
-        STEPS,
-        BAND_ABOUT,
-        "time from the start of the loading edge to the last entry into the band around the \
-         settled level of that dwell (or nominal), the longest of all repetitions; in a line \
-         step the longer of both edges; 0 if it never leaves the band",
-        timing::recovery,
-    ),
-    row(
-        "release_recovery",
-        "s",
-        LOAD_STEP,
-        BAND_ABOUT,
-        "time from the start of the releasing edge to the last entry into the band around the \
-         settled level of that dwell (or nominal), the longest of all repetitions; 0 if it never \
-         leaves the band",
-        timing::release_recovery,
-    ),
-    row(
-        "static_change",
-        "V",
-        STEPS,
-        NO_OPTION,
-        "loaded_level minus before_level",
-        excursion::static_change,
-    ),
-    level("output_minimum", TIME, "lowest output over the whole record", excursion::output_minimum),
-    level(
-        "output_maximum",
-        TIME,
-        "highest output over the whole record",
-        excursion::output_maximum,
-    ),
-    row(
-        "longest_below",
-        "s",
-        TIME,
-        LEVEL,
-        "longest single time that the output stays below the level",
-        timing::longest_below,
-    ),
-    row(
-        "longest_above",
-        "s",
-        TIME,
-        LEVEL,
-        "longest single time that the output stays above the level",
-        timing::longest_above,
-    ),
-    row(
-        "total_below",
-        "s",
-        TIME,
-        LEVEL,
-        "total time that the output spends below the level",
-        timing::total_below,
-    ),
-    row(
-        "late_ripple",
-        "V",
-        TIME,
-        NO_OPTION,
-        "peak to peak of the output over the last 20 % of the last dwell (profile: of the \
-         record); more than 0.1 % of nominal is called not settling",
-        excursion::late_ripple,
-    ),
-    row(
-        "headroom_minimum",
-        "V",
-        ALL,
-        NO_OPTION,
-        "lowest difference between regulator input and output over the whole record",
-        supply::headroom_minimum,
-    ),
-    row(
-        "input_minimum",
-        "V",
-        TIME,
-        NO_OPTION,
-        "lowest voltage at the regulator input over the whole record",
-        supply::input_minimum,
-    ),
-    row(
-        "input_maximum",
-        "V",
-        TIME,
-        NO_OPTION,
-        "highest voltage at the regulator input over the whole record",
-        supply::input_maximum,
-    ),
-    row(
-        "pass_power_peak",
-        "W",
-        ALL,
-        NO_OPTION,
-        "highest power absorbed by the pass devices together over the whole record",
-        supply::pass_power_peak,
-    ),
-    row(
-        "pass_power_mean",
-        "W",
-        ALL,
-        NO_OPTION,
-        "mean power absorbed by the pass devices together over the last 10 % of the dwell that \
-         loaded_level is taken from (profile: of the record)",
-        supply::pass_power_mean,
-    ),
-    row(
-        "source_current_peak",
-        "A",
-        TIME,
-        NO_OPTION,
-        "highest current delivered by the source over the whole record",
-        supply::source_current_peak,
-    ),
-    row(
-        "efficiency",
-        "1",
-        ALL,
-        NO_OPTION,
-        "energy taken by the load over energy delivered by the source and the further supplies, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
-        supply::efficiency,
-    ),
-    row(
-        "ground_current",
-        "A",
-        ALL,
-        NO_OPTION,
-        "mean of the current delivered by the source and the further supplies minus the load's, \
-         over the last 10 % of the dwell that loaded_level is taken from (profile: of the record)",
-        supply::ground_current,
-    ),
-    row(
-        "capacitor_stress",
-        "1",
-        ALL,
-        CAPACITOR,
-        "highest size of the voltage across a capacitor over the whole record, over its rated_voltage \
-         times its derating: of the capacitor named in `of`, else of the worst of the output and \
-         input capacitors that have a rating",
-        stress::capacitor_stress,
-    ),
-    level("output_level", OPERATING_POINT, "the output's steady voltage", excursion::output_level),
-    row(
-        "output_error",
-        "1",
-        OPERATING_POINT,
-        NO_OPTION,
-        "(output minus nominal) over nominal",
-        excursion::output_error,
-    ),
-    row(
-        "headroom",
-        "V",
-        OPERATING_POINT,
-        NO_OPTION,
-        "regulator input minus output",
-        supply::headroom,
-    ),
-    row(
-        "window",
-        "V",
-        WINDOWED,
-        NO_OPTION,
-        "distance of the worst settled level (of every dwell; in a profile the mean over the \
-         last 10 % of the record; in a test at several conditions the rest at each) inside the \
-         static window, negative outside",
-        excursion::window,
-    ),
-    row(
-        "transient_window",
-        "V",
-        ALL,
-        NO_OPTION,
-        "distance of the worst instant of the whole record inside the window for transients, \
-         negative outside",
-        excursion::transient_window,
-    ),
-];

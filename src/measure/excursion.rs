@@ -158,6 +158,9 @@ pub(super) fn window(bench: &Bench, options: Options) -> Found {
             let dwells = bench.scene.dwells.iter();
             dwells.map(|d| (d.role.word(), bench.level(d, None))).collect()
         }
+        TestKind::StartUp | TestKind::PowerDown => {
+            bench.scene.running().map(|d| (d.role.word(), bench.level(d, None))).collect()
+        }
         _ => return Ok(stations::worst(bench, "window", &options, Worse::Lower)),
     };
     let mut worst: Option<(&str, f64)> = None;
@@ -194,14 +197,20 @@ pub(super) fn transient_window(bench: &Bench, _: Options) -> Found {
     let lowest = bench.extreme(output, record, Extreme::Lowest)?;
     let highest = bench.extreme(output, record, Extreme::Highest)?;
     let (below, above) = (lowest.value - low_v, high_v - highest.value);
-    Ok(if below <= above {
+    // On its way up a rail comes from below; a negative one from above.
+    let comes_from_below = 0.5 * (low_v + high_v) > 0.0;
+    let counts_below = match bench.scene.kind {
+        TestKind::StartUp => !comes_from_below,
+        _ => below <= above,
+    };
+    Ok(if counts_below {
         Finding::at(below, lowest.time_s)
     } else {
         Finding::at(above, highest.time_s)
     })
 }
 
-fn limits(bound: Bound) -> Result<(f64, f64), String> {
+pub(super) fn limits(bound: Bound) -> Result<(f64, f64), String> {
     match bound {
         Bound::NotGiven => Err("no window given".to_owned()),
         Bound::Off => Err("the window is switched off for this test".to_owned()),

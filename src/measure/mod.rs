@@ -7,11 +7,19 @@ mod bench;
 pub mod decay;
 mod definition;
 mod excursion;
+mod families;
+mod limit_rows;
+mod heat_rows;
 mod limit_text;
+mod lookup;
 pub mod margins;
 mod requirement;
 mod response;
 pub mod scene;
+mod start;
+mod start_rows;
+mod states;
+mod short;
 mod stations;
 mod steady_rows;
 mod stress;
@@ -19,12 +27,15 @@ mod supply;
 pub mod sweep;
 #[cfg(test)]
 mod tests;
+mod time_rows;
 mod timing;
+pub mod train;
 mod verdict;
 mod words;
 
-pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
+pub use definition::{Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse};
 pub use limit_text::{LimitProgram, parse_limit};
+pub use lookup::definition;
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
@@ -116,6 +127,7 @@ pub fn measure_twice(
                     Finding::Value(_),
                     Finding::State(State { words, .. })
                     | Finding::Beyond(words, _)
+                    | Finding::NotYet { words, .. }
                     | Finding::Missing(words),
                 ) => (Finding::Missing(format!("solved tighter: {words}")), None),
                 (Finding::State(state), Finding::Value(_)) => {
@@ -148,7 +160,10 @@ pub fn instants(scene: &Scene, requirements: &[Requirement]) -> Vec<f64> {
         .iter()
         .filter_map(|row| match row.find(&bench) {
             Finding::Value(value) => Some(value.instants),
-            Finding::State(_) | Finding::Beyond(..) | Finding::Missing(_) => None,
+            Finding::State(_)
+            | Finding::Beyond(..)
+            | Finding::NotYet { .. }
+            | Finding::Missing(_) => None,
         })
         .flatten()
         .filter(|t| t.is_finite())
@@ -178,7 +193,18 @@ struct Row<'a> {
 fn rows<'a>(scene: &Scene, requirements: &'a [Requirement]) -> Vec<Row<'a>> {
     let kind = scene.kind;
     let mut rows = Vec::new();
-    for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)) {
+    let is_required = |name: &str| requirements.iter().any(|r| r.name == name);
+    let has_states = scene.waveform.signals.iter().any(|s| scene::signal::is_state(&s.name));
+    // Circuits without states or heat say nothing of them unless they are asked.
+    let is_told = |d: &&Definition| {
+        let has = match d.appears {
+            Appears::Always => true,
+            Appears::WithHeat => scene.rail.has_heat,
+            Appears::WithStates => has_states,
+        };
+        has || is_required(d.name)
+    };
+    for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)).filter(is_told) {
         let asked = stations::asked_of(definition, requirements);
         rows.extend(asked.into_iter().map(|(requirement, asked)| Row {
             name: definition.name,
@@ -279,6 +305,9 @@ impl Row<'_> {
         if let Some(definition) = self.asked.definition {
             settings.insert("definition".to_owned(), definition.words());
         }
+        if let Some(share) = self.asked.share {
+            settings.insert("share".to_owned(), quantity(share, "1"));
+        }
         settings
     }
 
@@ -286,6 +315,7 @@ impl Row<'_> {
         match self.definition?.scale {
             Scale::OfLimit => Some(bound.abs()),
             Scale::FromNominal => Some((bound - bench.scene.rail.nominal_v?).abs()),
+            Scale::FromAmbient => Some((bound - bench.scene.rail.ambient_k?).abs()),
         }
     }
 
@@ -328,6 +358,12 @@ impl Row<'_> {
                     _ => Verdict::NotEvaluated,
                 };
                 row.reason = Some(reason);
+            }
+            Finding::NotYet { words, watched_s } => {
+                row.verdict = verdict_of_waiting(watched_s, limit);
+                let unsure = limit.is_some() && row.verdict == Verdict::NotEvaluated;
+                let hint = if unsure { "; the record is too short to tell" } else { "" };
+                row.reason = Some(words + hint);
             }
             Finding::Missing(reason) => {
                 row.verdict = Verdict::NotEvaluated;
@@ -383,9 +419,21 @@ fn verdict_of_state(state: &State, limit: Option<Limit>) -> Verdict {
     }
 }
 
+/// What has not happened while it was watched takes longer than that.
+fn verdict_of_waiting(watched_s: f64, limit: Option<Limit>) -> Verdict {
+    match limit {
+        Some(Limit::AtLeast(lowest)) if watched_s >= lowest => Verdict::Pass,
+        Some(limit) if limit.highest().is_some_and(|highest| watched_s > highest) => Verdict::Fail,
+        _ => Verdict::NotEvaluated,
+    }
+}
+
 /// What a figure taken around a point at rest is uncertain by at least: a rest is iterated until
 /// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
 const REST_SHARE: f64 = 1e-8;
+
+/// K that a junction may err by per volt that a node may: the engine's own ratio of the two.
+const KELVIN_PER_VOLT: f64 = 1000.0;
 
 /// See [`measure_twice`].
 fn uncertainty(
@@ -410,6 +458,7 @@ fn uncertainty(
         _ if row.name == "capacitor_stress" => {
             bench.scene.rail.nominal_v.map_or(0.0, |nominal_v| least_v / nominal_v.abs())
         }
+        Some("K" | heat_rows::RISE_UNIT) => KELVIN_PER_VOLT * least_v,
         _ => 0.0,
     };
     let of_rest = match row.definition.map(|d| d.procedure) {

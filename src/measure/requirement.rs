@@ -94,6 +94,8 @@ pub struct Requirement {
     pub definition: Option<DropoutDefinition>,
     /// The part it is asked of.
     pub of: Option<String>,
+    /// By which share of nominal the output has fallen there.
+    pub share: Option<f64>,
     /// Told, never counted.
     pub advisory: bool,
 }
@@ -114,6 +116,7 @@ impl Requirement {
             band_hz: None,
             definition: None,
             of: None,
+            share: None,
             advisory: false,
         }
     }

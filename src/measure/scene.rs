@@ -11,6 +11,8 @@ pub mod signal {
     pub const OUTPUT: &str = "output";
     /// V, regulator input pin relative to the rail's ground.
     pub const INPUT: &str = "input";
+    /// A, through the pass devices together, from input to output.
+    pub const PASS_CURRENT: &str = "pass_current";
     /// W, absorbed by the pass devices together.
     pub const PASS_POWER: &str = "pass_power";
     /// A, delivered by the source.
@@ -23,6 +25,8 @@ pub mod signal {
     pub const LOAD_CURRENT: &str = "load_current";
     /// W, taken by the load.
     pub const LOAD_POWER: &str = "load_power";
+    /// A, through the short that a test puts across the output.
+    pub const SHORT_CURRENT: &str = "short_current";
     /// How the names of stress signals begin.
     pub(crate) const STRESS: &str = "capacitor_stress.";
 
@@ -40,6 +44,31 @@ pub mod signal {
     pub fn capacitor_current(part: &str) -> String {
         format!("capacitor_current.{part}")
     }
+    /// How the names of states begin: 0 to 1 as the part's contact stands.
+    pub(crate) const STATE: &str = "state.";
+    /// The same of states whose closed contact is a reset.
+    pub(crate) const RESET: &str = "reset.";
+
+    /// Plain number: how far the contact of a part with a state is closed.
+    pub fn state(part: &str, resets: bool) -> String {
+        format!("{}{part}", if resets { RESET } else { STATE })
+    }
+
+    /// Whether a signal is that of a state.
+    pub(crate) fn is_state(name: &str) -> bool {
+        name.starts_with(STATE) || name.starts_with(RESET)
+    }
+
+    /// How the names of junction temperatures in K begin; the heat path follows.
+    pub const JUNCTION: &str = "junction.";
+    /// How the names of their rises above ambient in K begin.
+    pub const RISE: &str = "junction_rise.";
+
+    /// W into a heat path from its own parts.
+    pub fn heat(path: &str) -> String {
+        format!("heat.{path}")
+    }
+
     /// V, a node that was asked for, relative to the rail's ground. No measurement reads it.
     pub const PROBE: &str = "probe";
 }
@@ -55,6 +84,10 @@ pub enum TestKind {
     LineStep,
     /// Load and source follow given points, or nothing is driven.
     Profile,
+    /// The source, or what enables the rail, comes up.
+    StartUp,
+    /// The source, or what enables the rail, goes down.
+    PowerDown,
     /// Output against load, at rest.
     LoadRegulation,
     /// Output against source, at rest.
@@ -69,12 +102,32 @@ pub enum TestKind {
     RippleRejection,
     /// Noise at the output over frequency.
     Noise,
+    /// Output forced down to a short and below, at rest.
+    Overload,
+    /// The output is shorted for a time.
+    ShortCircuit,
+    /// The load comes and goes until every period is like the one before.
+    PulseTrain,
 }
 
 impl TestKind {
     /// Whether it is solved at rest, at several conditions.
     pub fn is_steady(self) -> bool {
-        !matches!(self, Self::OperatingPoint | Self::LoadStep | Self::LineStep | Self::Profile)
+        self != Self::OperatingPoint && !self.is_in_time()
+    }
+
+    /// Whether it runs through time.
+    pub fn is_in_time(self) -> bool {
+        matches!(
+            self,
+            Self::LoadStep
+                | Self::LineStep
+                | Self::Profile
+                | Self::StartUp
+                | Self::PowerDown
+                | Self::ShortCircuit
+                | Self::PulseTrain
+        )
     }
 
     /// As written in files.
@@ -84,6 +137,8 @@ impl TestKind {
             Self::LoadStep => "load-step",
             Self::LineStep => "line-step",
             Self::Profile => "profile",
+            Self::StartUp => "start-up",
+            Self::PowerDown => "power-down",
             Self::LoadRegulation => "load-regulation",
             Self::LineRegulation => "line-regulation",
             Self::Dropout => "dropout",
@@ -91,6 +146,9 @@ impl TestKind {
             Self::OutputImpedance => "output-impedance",
             Self::RippleRejection => "ripple-rejection",
             Self::Noise => "noise",
+            Self::Overload => "overload",
+            Self::ShortCircuit => "short-circuit",
+            Self::PulseTrain => "pulse-train",
         }
     }
 }
@@ -115,6 +173,10 @@ pub enum Role {
     Loaded,
     /// After the second edge of each repetition.
     Released,
+    /// The source and what enables the rail are there.
+    Running,
+    /// One of them is not.
+    Unpowered,
 }
 
 impl Role {
@@ -124,6 +186,8 @@ impl Role {
             Self::Before => "before",
             Self::Loaded => "loaded",
             Self::Released => "released",
+            Self::Running => "running",
+            Self::Unpowered => "unpowered",
         }
     }
 }
@@ -165,6 +229,10 @@ pub struct RailView {
     pub transient_window: Bound,
     /// Whether further supplies are named, so that `supply_current` must be there.
     pub has_supplies: bool,
+    /// K
+    pub ambient_k: Option<f64>,
+    /// Whether the circuit has a heat path.
+    pub has_heat: bool,
 }
 
 impl RailView {
@@ -207,6 +275,9 @@ impl<'a> Scene<'a> {
                 signal::OUTPUT => "output",
                 signal::INPUT => "input",
                 signal::PASS_POWER => "pass",
+                signal::PASS_CURRENT => {
+                    return "no pass device of `[rail]` joins input and output".to_owned();
+                }
                 signal::SOURCE_CURRENT | signal::SOURCE_POWER => "source",
                 signal::SUPPLY_CURRENT => "supplies",
                 signal::LOAD_CURRENT | signal::LOAD_POWER => "load",
@@ -234,16 +305,23 @@ impl<'a> Scene<'a> {
         self.dwells.iter().find(|d| middle(d) > edge.start_s)
     }
 
-    /// The window that averages are taken over: the last 10 % of the last loaded dwell; of the
-    /// whole record in a profile; the sample itself in an operating point.
+    /// The dwells in which a rail that is switched has its power.
+    pub(super) fn running(&self) -> impl Iterator<Item = &Dwell> {
+        self.dwells.iter().filter(|d| d.role == Role::Running)
+    }
+
+    /// The window that averages are taken over: the last 10 % of the last loaded dwell (of a rail that
+    /// is switched: of the last in which it has its power); of the whole record in a profile; the
+    /// last period of a pulse train; the sample itself in an operating point.
     pub(super) fn loaded_tail(&self) -> Result<Window, String> {
         match self.kind {
             TestKind::OperatingPoint => self.record(),
             TestKind::Profile => Ok(self.record()?.last(TAIL)),
+            TestKind::PulseTrain => super::train::last_period(self),
             _ => self
                 .dwells
                 .iter()
-                .rfind(|d| d.role == Role::Loaded)
+                .rfind(|d| matches!(d.role, Role::Loaded | Role::Running))
                 .map(|d| d.window.last(TAIL))
                 .ok_or_else(|| "the test has no loaded dwell".to_owned()),
         }

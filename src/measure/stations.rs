@@ -45,6 +45,8 @@ pub struct Asked {
     pub band_hz: Option<[f64; 2]>,
     /// Of a dropout.
     pub definition: Option<DropoutDefinition>,
+    /// Of nominal, by which the output has fallen.
+    pub share: Option<f64>,
 }
 
 /// A figure that a test has to find at each of its conditions.
@@ -125,7 +127,10 @@ pub(super) fn asked_of<'a>(
     let mut rows: Vec<(Option<&Requirement>, Asked)> = requirements
         .iter()
         .filter(|r| r.name == definition.name)
-        .map(|r| (Some(r), Asked { at_hz: r.at, band_hz: r.band_hz, definition: r.definition }))
+        .map(|r| {
+            let (at_hz, band_hz) = (r.at, r.band_hz);
+            (Some(r), Asked { at_hz, band_hz, definition: r.definition, share: r.share })
+        })
         .collect();
     if definition.options.contains(&RequirementOption::Definition) {
         for standard in DROPOUT_DEFINITIONS {

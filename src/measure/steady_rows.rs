@@ -1,6 +1,6 @@
 //! The measurements of tests at rest and over frequency, each the worst of all their conditions.
 
-use super::definition::{Definition, RequirementOption, Worse, figure};
+use super::definition::{Appears, Definition, RequirementOption, Worse, figure};
 use super::scene::TestKind;
 
 const LOAD_REGULATION: &[TestKind] = &[TestKind::LoadRegulation];
@@ -40,6 +40,17 @@ pub(super) const STEADY_ROWS: &[Definition] = &[
         Worse::Higher,
         "load_regulation over the change of the load's current",
     ),
+    Definition {
+        appears: Appears::WithHeat,
+        ..figure(
+            ("load_regulation_settled", "V"),
+            LOAD_REGULATION,
+            NO_OPTION,
+            Worse::Higher,
+            "load_regulation with heat settled at either load; load_regulation itself holds every \
+             junction at its temperature at the load `from`, as a short pulse would",
+        )
+    },
     figure(
         ("line_regulation", "V"),
         LINE_REGULATION,
@@ -62,6 +73,17 @@ pub(super) const STEADY_ROWS: &[Definition] = &[
         Worse::Higher,
         "line_regulation over the nominal voltage and the change of the voltage at the input pin",
     ),
+    Definition {
+        appears: Appears::WithHeat,
+        ..figure(
+            ("line_regulation_settled", "V"),
+            LINE_REGULATION,
+            NO_OPTION,
+            Worse::Higher,
+            "line_regulation with heat settled at each level; line_regulation itself holds every \
+             junction at its temperature at the source level `from`, as a short pulse would",
+        )
+    },
     figure(
         ("dropout", "V"),
         DROPOUT,

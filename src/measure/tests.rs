@@ -4,6 +4,8 @@
 mod cases;
 mod definitions;
 mod ringing;
+mod starting;
+mod states;
 mod stations;
 mod verdicts;
 

@@ -38,7 +38,7 @@ fn longest_recovery(bench: &Bench, edges: &[&Edge], options: Options) -> Found {
     worst.map(Finding::Value).ok_or_else(|| "the test has no such edge".to_owned())
 }
 
-fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: About) -> Found {
+pub(super) fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: About) -> Found {
     let output = bench.output()?;
     let dwell = bench.scene.dwell_behind(edge).ok_or("no dwell follows the edge")?;
     let watched = Window::new(edge.start_s, dwell.window.to_s);
@@ -95,7 +95,7 @@ fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: About) -> Foun
 }
 
 /// When the output enters the band for the last time; `None` if it never leaves it.
-fn last_entry(
+pub(super) fn last_entry(
     bench: &Bench,
     output: &crate::waveform::Signal,
     window: Window,
@@ -109,7 +109,7 @@ fn last_entry(
 }
 
 /// A rail that comes to rest below this share of its window has latched: the loop does not work.
-const LATCHED_SHARE: f64 = 0.5;
+pub(super) const LATCHED_SHARE: f64 = 0.5;
 
 fn outside_window(bench: &Bench, level: f64) -> Option<String> {
     match bench.scene.rail.window {

@@ -139,6 +139,11 @@ impl<T: Scalar<Base = T>, const N: usize> Scalar for Dual<T, N> {
         self.chain(y, T::splat(0.5) / y)
     }
     #[inline]
+    fn power(self, exponent: f64) -> Self {
+        let y = self.value.power(exponent);
+        self.chain(y, T::splat(exponent) * y / self.value)
+    }
+    #[inline]
     fn sin(self) -> Self {
         self.chain(self.value.sin(), self.value.cos())
     }

@@ -28,6 +28,8 @@ pub trait Scalar: Field {
     fn tanh(self) -> Self;
     /// Square root.
     fn sqrt(self) -> Self;
+    /// x to a constant power; the caller keeps x above zero.
+    fn power(self, exponent: f64) -> Self;
     /// Sine of an angle in radians.
     fn sin(self) -> Self;
     /// Cosine of an angle in radians.
@@ -81,6 +83,9 @@ impl Scalar for f64 {
     }
     fn sqrt(self) -> f64 {
         self.sqrt()
+    }
+    fn power(self, exponent: f64) -> f64 {
+        self.powf(exponent)
     }
     fn sin(self) -> f64 {
         self.sin()

@@ -10,6 +10,10 @@ use crate::device::Dielectric;
 /// source).
 pub(super) const HOT_W: f64 = 0.5;
 
+/// Junction temperature from which a caution is due though a part is rated for more, °C (common
+/// practice, no source).
+const HOT_JUNCTION_C: f64 = 125.0;
+
 /// Share of its rated voltage that a capacitor is commonly allowed to see (common practice, no
 /// source; tantalum half of it).
 const CAPACITOR_SHARE: f64 = 0.8;
@@ -28,6 +32,8 @@ pub struct Facts {
     pub pass_power_peak_w: Option<f64>,
     /// Largest mean dissipation of the pass device over all tests, W.
     pub pass_power_mean_w: Option<f64>,
+    /// Junctions on heat paths and how hot they get.
+    pub junctions: Vec<JunctionFacts>,
     /// Capacitors and what they see.
     pub capacitors: Vec<CapacitorFacts>,
     /// A requirement fails, or a test could not be solved.
@@ -36,10 +42,25 @@ pub struct Facts {
     pub not_evaluated: bool,
     /// The rail oscillates, latches or does not settle in some test.
     pub unsettled: bool,
+    /// The rail sticks, latches or does not start in some test.
+    pub latches: bool,
     /// Only nominal values were calculated, no tolerances.
     pub nominal_only: bool,
+    /// A test lets the source follow a shape that stands for what a road vehicle does.
+    pub vehicle_shapes: bool,
     /// Which kinds of application and source the file speaks of.
     pub fields: Fields,
+}
+
+/// One junction over all tests.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct JunctionFacts {
+    /// Its heat path.
+    pub path: String,
+    /// Highest temperature, °C.
+    pub highest_c: f64,
+    /// Highest that is allowed, °C, if given.
+    pub rated_c: Option<f64>,
 }
 
 /// One capacitor over all tests.
@@ -141,13 +162,31 @@ pub fn cautions(facts: &Facts) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if facts.latches {
+        found.push(
+            "the rail sticks or latches with some load or after a short: do not release it because \
+             it starts on the bench, for load, spread and temperature decide where it ends up"
+                .to_owned(),
+        );
+    }
     if facts.not_evaluated {
         found.push("what was not evaluated is not known to be right: see its reason".to_owned());
     }
     found.extend(heat(facts));
+    found.extend(facts.junctions.iter().filter_map(junction));
     found.extend(facts.capacitors.iter().flat_map(capacitor));
     found.extend(about_parts(facts));
-    found.extend(fields(facts.fields));
+    // What is said of the shapes says it already.
+    let safety = facts.fields.safety && !facts.vehicle_shapes;
+    found.extend(fields(Fields { safety, ..facts.fields }));
+    if facts.vehicle_shapes {
+        found.push(
+            "automotive: the relevant standards (own copy of the edition that counts), the vehicle \
+             maker's specification and a qualified engineer decide; the line shapes used here are \
+             examples, and figures told as from memory were not checked"
+                .to_owned(),
+        );
+    }
     if facts.nominal_only {
         found.push("nominal values only: tolerances were left out, corners may differ".to_owned());
     }
@@ -169,6 +208,22 @@ fn heat(facts: &Facts) -> Option<String> {
          copper, also with the output shorted, and do not rely on thermal shutdown as a way of \
          working",
         engineering(power, "W", 3)
+    ))
+}
+
+fn junction(facts: &JunctionFacts) -> Option<String> {
+    let limit_c = facts.rated_c.unwrap_or(HOT_JUNCTION_C).min(HOT_JUNCTION_C);
+    if !(facts.highest_c > limit_c) {
+        return None;
+    }
+    let above = match facts.rated_c {
+        Some(rated) if facts.highest_c > rated => format!("above its rated {rated:.0} °C"),
+        _ => format!("above {HOT_JUNCTION_C:.0} °C"),
+    };
+    Some(format!(
+        "hot surface: the junction of `{}` reaches {:.0} °C, {above}: it can burn skin, board and \
+         part; thermal shutdown is the last resort and no way of working",
+        facts.path, facts.highest_c
     ))
 }
 
@@ -322,6 +377,8 @@ mod tests {
         let unsettled = Facts { unsettled: true, failed: true, ..Facts::default() };
         assert_eq!(matching(&unsettled, "does not come to rest"), 1);
         assert_eq!(matching(&unsettled, "a requirement fails"), 0);
+        let shapes = Facts { vehicle_shapes: true, ..Facts::default() };
+        assert_eq!(matching(&shapes, "line shapes used here are examples"), 1);
         assert_eq!(matching(&Facts { nominal_only: true, ..Facts::default() }, "tolerances"), 1);
     }
 

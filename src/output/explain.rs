@@ -5,6 +5,7 @@ mod example;
 mod measurement;
 mod part;
 mod section;
+mod shape;
 mod studies;
 #[cfg(test)]
 mod tests;
@@ -15,7 +16,8 @@ use crate::device::{kind, kinds};
 use crate::diagnostic::nearest;
 use crate::measure::{DEFINITIONS, definition};
 use crate::trial::{
-    COMMON_TEST_KEYS, IN_TIME_ONLY, TEST_KINDS, TestKey, TestKindRow, test_kind_row,
+    COMMON_TEST_KEYS, IN_TIME_ONLY, LINE_SHAPES, TEST_KINDS, TestKey, TestKindRow, line_shape,
+    test_kind_row,
 };
 use section::SECTIONS;
 use std::fmt::Write as _;
@@ -56,6 +58,8 @@ pub fn entry(name: &str) -> Result<String, String> {
         }
     } else if let Some(definition) = definition(name) {
         measurement::write(&mut page, definition);
+    } else if let Some(shape) = line_shape(name) {
+        shape::write(&mut page, shape);
     } else if let Some(section) = SECTIONS.iter().find(|s| s.name == name) {
         page.title(section.name, "a table of the circuit file");
         page.text(section.summary);
@@ -82,10 +86,11 @@ pub fn entry(name: &str) -> Result<String, String> {
 type Entries = Vec<(&'static str, &'static str)>;
 
 /// All names with their summaries, under their headings.
-fn index() -> [(&'static str, Entries); 7] {
+fn index() -> [(&'static str, Entries); 8] {
     [
         ("parts", kinds().iter().map(|k| (k.name, k.summary)).collect()),
         ("tests", TEST_KINDS.iter().map(|row| (row.kind.word(), row.summary)).collect()),
+        ("line shapes of profile tests", LINE_SHAPES.iter().map(|s| (s.name, s.summary)).collect()),
         ("measurements", DEFINITIONS.iter().map(|d| (d.name, measurement::summary(d))).collect()),
         ("told beside them", TOPICS.iter().map(|t| (t.name, t.summary)).collect()),
         ("tables of the circuit file", SECTIONS.iter().map(|s| (s.name, s.summary)).collect()),

@@ -13,6 +13,8 @@ use crate::waveform::{Signal, Waveform};
 
 /// Points drawn between two neighbours of the record, so that curves look like what was solved.
 const INNER_POINTS: usize = 8;
+/// An excursion of a start below this share of nominal is not marked.
+const NO_EXCURSION: f64 = 1e-3;
 /// A magnified window reaches this many recovery times (or edge times) past its edge.
 const ZOOM_REACH: f64 = 3.0;
 /// A magnified window starts this share of its length ahead of its edge.
@@ -28,6 +30,7 @@ pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
         output_panel(outcome, !zooms.is_empty()),
         input_panel(outcome),
         control_panel(plan, outcome),
+        pass_panel(outcome),
     ];
     Some(StepPlot {
         title: format!("{} — {}", outcome.name, plan.circuit.title),
@@ -79,16 +82,20 @@ fn panel(label: String, unit: &'static str, curve: Curve, height_share: f64) -> 
 }
 
 fn load_panel(outcome: &Outcome) -> Option<Panel> {
-    let name = if outcome.kind == TestKind::LineStep {
-        signal::SOURCE_CURRENT
-    } else {
-        signal::LOAD_CURRENT
+    let name = match outcome.kind {
+        TestKind::LineStep | TestKind::StartUp | TestKind::PowerDown => signal::SOURCE_CURRENT,
+        TestKind::ShortCircuit => signal::SHORT_CURRENT,
+        _ => signal::LOAD_CURRENT,
     };
     let found = outcome.waveform.signal(name)?;
     if !moves(&found.values) {
         return None;
     }
-    let words = if name == signal::LOAD_CURRENT { "load current" } else { "source current" };
+    let words = match name {
+        signal::LOAD_CURRENT => "load current",
+        signal::SHORT_CURRENT => "current through the short",
+        _ => "source current",
+    };
     Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
 
@@ -96,6 +103,13 @@ fn input_panel(outcome: &Outcome) -> Option<Panel> {
     let found = outcome.waveform.signal(signal::INPUT)?;
     let words = "regulator input";
     Some(panel(words.to_owned(), "V", curve(&outcome.waveform, found, words), 0.25))
+}
+
+/// What flows through the pass device when the power goes: backwards below the zero line.
+fn pass_panel(outcome: &Outcome) -> Option<Panel> {
+    let found = outcome.waveform.signal(signal::PASS_CURRENT).filter(|s| moves(&s.values))?;
+    let words = "current through pass device";
+    Some(panel(words.to_owned(), "A", curve(&outcome.waveform, found, words), 0.22))
 }
 
 /// What steers the pass device: the amplifier's output current where it drives a base, else the
@@ -141,15 +155,32 @@ fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
         band(rail.every_instant(), "transient window");
     }
     panel.marks = outcome.measurements.iter().filter_map(|m| mark(outcome, found, m)).collect();
+    panel.marks.extend(event_marks(outcome, found));
     Some(panel)
 }
 
 /// Numbers that happen at one instant of the output.
 fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
-    const TOLD: [&str; 4] = ["droop", "overshoot", "recovery", "release_recovery"];
-    let told = TOLD.contains(&m.name.as_str())
-        && (m.limit.is_some() || m.name == "droop" || m.name == "overshoot");
+    const ALWAYS: [&str; 9] = [
+        "droop",
+        "overshoot",
+        "train_droop",
+        "train_overshoot",
+        "start_time",
+        "start_dip",
+        "start_overshoot",
+        "hold_up",
+        "discharge_time",
+    ];
+    const WHERE_ASKED: [&str; 4] = ["recovery", "release_recovery", "start_settling", "recovered"];
+    let name = m.name.as_str();
+    let told = ALWAYS.contains(&name) || (WHERE_ASKED.contains(&name) && m.limit.is_some());
     let (value, at_s) = (m.value.filter(|_| told)?, m.at_s?);
+    // A start that ends from below has its highest value anywhere at its end.
+    let nominal_v = outcome.condition.rail.nominal_v.map_or(0.0, f64::abs);
+    if name.starts_with("start_") && m.unit == "V" && value < NO_EXCURSION * nominal_v {
+        return None;
+    }
     let height = outcome.waveform.at(output, at_s, crate::waveform::Side::After)?;
     let words = m.name.replace('_', " ");
     Some(Mark {
@@ -159,14 +190,32 @@ fn mark(outcome: &Outcome, output: &Signal, m: &Measurement) -> Option<Mark> {
     })
 }
 
+/// The first events, written on the output where they happen.
+fn event_marks(outcome: &Outcome, output: &Signal) -> Vec<Mark> {
+    const MOST_MARKED: usize = 6;
+    let events = outcome.events.iter().flat_map(|events| &events.list).take(MOST_MARKED);
+    events
+        .filter_map(|event| {
+            let side = crate::waveform::Side::After;
+            let value = outcome.waveform.at(output, event.time_s, side)?;
+            let text = format!("{} {}", event.part, event.what);
+            Some(Mark { t_s: event.time_s, value, text })
+        })
+        .collect()
+}
+
 /// A short window around the first edge and the first way back, when the record is much longer.
 pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
     let labels = match outcome.kind {
-        TestKind::LoadStep => ["loading edge", "releasing edge"],
+        TestKind::LoadStep | TestKind::PulseTrain => ["loading edge", "releasing edge"],
+        TestKind::ShortCircuit => ["short made", "short taken away"],
+        TestKind::StartUp => ["start", "start"],
+        TestKind::PowerDown => ["power goes", "power goes"],
         _ => ["first edge", "second edge"],
     };
-    let recoveries =
-        outcome.measurements.iter().filter(|m| m.name.contains("recovery") && m.unit == "s");
+    const LASTING: [&str; 4] = ["start_time", "start_settling", "hold_up", "discharge_time"];
+    let lasts = |m: &&Measurement| m.name.contains("recovery") || LASTING.contains(&&*m.name);
+    let recoveries = outcome.measurements.iter().filter(lasts).filter(|m| m.unit == "s");
     let slowest = recoveries.filter_map(|m| m.value).fold(0.0, f64::max);
     let edges = outcome.excitation.edges.iter().take(2).zip(labels);
     edges

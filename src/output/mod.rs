@@ -10,6 +10,7 @@ pub mod curves;
 pub mod diagnostics;
 pub mod explain;
 pub mod figure;
+mod limit_figure;
 mod number;
 pub mod plot;
 pub mod report;

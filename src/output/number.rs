@@ -15,8 +15,11 @@ const HIGHEST_EXPONENT: i32 = 9;
 /// Units, 9th edition, 2.3.1).
 const ZERO_CELSIUS_K: f64 = 273.15;
 
+/// The unit of a difference of temperatures, which stays in kelvins.
+const RISE: &str = "K above ambient";
+
 /// `value` in SI base units as text, rounded to `digits` significant digits:
-/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
+/// `20.4 mV`, `-40.0 µs`, `83.1 %` for unit `1`, `12` for unit `count`, `52.0°` for unit `deg`, `36.9 °C` for unit `K`.
 ///
 /// A value that is not finite reads `undefined`.
 pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
@@ -28,10 +31,17 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "1/V" => format!("{} %/V", quantity::engineering(value * 100.0, "", digits)),
         "deg" => format!("{}°", plain(value, digits)),
         "dB" => format!("{} dB", plain(value, digits)),
-        "" => plain(value, digits),
+        "count" if is_count(value) => format!("{value}"),
+        "" | "count" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
+        RISE => quantity::engineering(value, "K", digits),
         _ => quantity::engineering(value, unit, digits),
     }
+}
+
+/// Whether a bare number is read as a count of something.
+fn is_count(value: f64) -> bool {
+    value.fract() == 0.0 && (0.0..1e6).contains(&value)
 }
 
 /// Without a prefix: for degrees, decibels and ratios, of which nobody takes thousandths.
@@ -63,7 +73,7 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
     }
     match unit {
         "1" => quantity::trimmed(value * 100.0, "%", DIGITS),
-        "K" => engineering(value, unit, DIGITS),
+        "K" | "count" => engineering(value, unit, DIGITS),
         _ => quantity::trimmed(value, unit, DIGITS),
     }
 }
@@ -71,11 +81,19 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
 /// `value ± uncertainty` with no digit of the value below the uncertainty, at most four digits.
 pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str) -> String {
     const MOST_DIGITS: i32 = 4;
+    /// Counts beyond it would not be exact.
+    const MOST_COUNTED: f64 = 1e9;
     /// Far below the last digit shown.
     const NEGLIGIBLE: f64 = 1e-6;
+    if unit.is_empty() && value.fract() == 0.0 && value.abs() < MOST_COUNTED {
+        return format!("{value}");
+    }
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
+    if unit == "count" && is_count(value) && uncertainty == 0.0 {
+        return format!("{value}");
+    }
     if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
         return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
     }
@@ -96,7 +114,11 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
     if unit == "1" {
         return (0.01, "");
     }
-    if matches!(unit, "" | "deg" | "dB" | "°C" | "K") || !largest.is_finite() || largest <= 0.0 {
+    if unit.contains('^')
+        || matches!(unit, "" | "count" | "deg" | "dB" | "°C" | "K")
+        || !largest.is_finite()
+        || largest <= 0.0
+    {
         return (1.0, "");
     }
     let thousands =
@@ -107,7 +129,7 @@ pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
 /// What follows a number scaled by [`prefix_of`].
 pub(super) fn unit_suffix(prefix: &str, unit: &str) -> String {
     match unit {
-        "" => String::new(),
+        "" | "count" => String::new(),
         "1" => " %".to_owned(),
         "deg" => "°".to_owned(),
         _ => format!(" {prefix}{unit}"),
@@ -148,10 +170,12 @@ mod tests {
             (0.0, "A", 3, "0 A"),
             (4.7e-6, "F", 2, "4.7 µF"),
             (0.831, "1", 3, "83.1 %"),
+            (12.0, "count", 3, "12"),
             (52.04, "deg", 3, "52.0°"),
             (310.05, "K", 4, "36.9 °C"),
             (298.15, "K", 4, "25 °C"),
             (273.15, "K", 4, "0 °C"),
+            (85.14, "K above ambient", 4, "85.14 K"),
             (-61.25, "dB", 3, "-61.2 dB"),
             (f64::NAN, "V", 3, "undefined"),
             (f64::INFINITY, "V", 3, "undefined"),

@@ -3,7 +3,7 @@
 //! All numbers are in SI base units. A number that could not be had is `None` and reads `null`;
 //! a not-a-number or infinity that slips in is written as `null` too, for JSON has neither.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use serde_json::{Map, Value};
 
 /// Version of the file's layout. It rises when a key changes its meaning or goes away.
@@ -80,6 +80,23 @@ pub struct TestReport {
     pub listings: Vec<ListingReport>,
     /// Sentences that explain what was found.
     pub notes: Vec<String>,
+    /// What parts with states did, the first of them; left out where no part has a state.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub events: Option<Vec<EventReport>>,
+    /// How many there were in all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub event_count: Option<usize>,
+}
+
+/// A state that changed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct EventReport {
+    /// When, s.
+    pub time_s: f64,
+    /// The part.
+    pub part: String,
+    /// What it did: `locks out`, `closes`, …
+    pub what: String,
 }
 
 /// Figures that belong together.
@@ -175,6 +192,7 @@ pub struct MeasurementReport {
     /// In `unit`; `None`: not evaluated.
     pub value: Option<f64>,
     /// SI base unit; `1` for a plain number.
+    #[serde(serialize_with = "plain_unit")]
     pub unit: String,
     /// Change of the value when solved tighter; `None`: not evaluated.
     pub numerical_uncertainty: Option<f64>,
@@ -274,6 +292,11 @@ pub struct PartState {
     pub current: Option<f64>,
     /// Power absorbed, W.
     pub power: Option<f64>,
+}
+
+/// A count is a plain number to machines; only people are told it without percent.
+fn plain_unit<S: Serializer>(unit: &str, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(if unit == "count" { "1" } else { unit })
 }
 
 /// The bytes of `summary.json`: indented, ending in a line feed.

@@ -1,10 +1,12 @@
 //! From what came of the tests to the report: names, units and words as the interfaces fix them.
 
-use super::caution::{CapacitorFacts, Facts, Fields, cautions};
+use super::caution::{CapacitorFacts, Facts, Fields, JunctionFacts, cautions};
+use crate::trial::heat;
 use super::report::{
-    Balance, ColumnReport, Condition, ErrorReport, ExplanationReport, ListingReport,
+    Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, ListingReport,
     MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
 };
+use crate::analysis::Event;
 use crate::circuit::VariantPart;
 use crate::curve::{Cell, Heading, Listing};
 use crate::device::{
@@ -84,6 +86,15 @@ fn test_report(outcome: &Outcome) -> TestReport {
         }),
         listings: outcome.listings.iter().map(listing).collect(),
         notes: outcome.notes.clone(),
+        events: outcome.events.as_ref().map(|events| {
+            let event = |e: &Event| EventReport {
+                time_s: e.time_s,
+                part: e.part.clone(),
+                what: e.what.to_owned(),
+            };
+            events.list.iter().map(event).collect()
+        }),
+        event_count: outcome.events.as_ref().map(|events| events.count),
     }
 }
 
@@ -170,6 +181,9 @@ fn measurement(m: &Measurement) -> MeasurementReport {
     }
 }
 
+/// Words of reasons that mean a rail which does not come to rest where it should.
+const UNSETTLED: [&str; 3] = ["settle", "oscillat", "stuck"];
+
 /// What the cautions are triggered by.
 pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     let largest = |name: &str| {
@@ -183,18 +197,51 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
     let nodes = plan.circuit.node_names();
     let said = [plan.circuit.title.as_str()].into_iter().chain(names).chain(texts).chain(titles);
     Facts {
-        pass_power_peak_w: largest("pass_power_peak"),
+        pass_power_peak_w: [largest("pass_power_peak"), largest("pass_power_worst")]
+            .into_iter()
+            .flatten()
+            .reduce(f64::max),
         pass_power_mean_w: largest("pass_power_mean"),
         capacitors: capacitors(plan, outcomes),
+        junctions: junctions(outcomes),
         failed: outcomes.iter().any(|o| matches!(o.verdict, Verdict::Fail | Verdict::Error)),
         not_evaluated: lines().any(|m| m.verdict == Verdict::NotEvaluated),
         unsettled: lines().any(|m| {
             m.verdict == Verdict::Fail
-                && m.reason.as_ref().is_some_and(|r| r.contains("settle") || r.contains("oscillat"))
+                && m.reason.as_ref().is_some_and(|r| UNSETTLED.iter().any(|w| r.contains(w)))
         }),
+        latches: largest("loads_not_started").is_some_and(|count| count > 0.0)
+            || outcomes.iter().flat_map(|o| &o.measurements).any(|m| {
+                m.name == "recovered" && m.reason.as_ref().is_some_and(|r| r.contains("latched"))
+            }),
         nominal_only: outcomes.iter().any(|o| o.measurements.iter().all(|m| m.corner.is_none())),
+        vehicle_shapes: outcomes.iter().any(|o| o.excitation.is_automotive),
         fields: Fields::mentioned_in(said.chain(nodes)),
     }
+}
+
+/// The hottest that each junction gets, by the listings of heat.
+fn junctions(outcomes: &[Outcome]) -> Vec<JunctionFacts> {
+    let mut found: Vec<JunctionFacts> = Vec::new();
+    let listings = outcomes.iter().flat_map(|o| &o.listings).filter(|l| l.name == heat::NAME);
+    for row in listings.flat_map(|l| &l.rows) {
+        let number = |k: usize| match row.get(k) {
+            Some(Cell::Number(value)) => Some(*value),
+            _ => None,
+        };
+        let (Some(Cell::Text(path)), Some(highest_c)) = (row.first(), number(heat::PEAK)) else {
+            continue;
+        };
+        match found.iter_mut().find(|known| known.path == *path) {
+            Some(known) => known.highest_c = known.highest_c.max(highest_c),
+            None => found.push(JunctionFacts {
+                path: path.clone(),
+                highest_c,
+                rated_c: number(heat::RATED),
+            }),
+        }
+    }
+    found
 }
 
 /// What the file says of a capacitor.

@@ -1,5 +1,6 @@
 //! What the curves of one test look like: which chart each kind of test gets.
 
+use super::limit_figure;
 use super::number::engineering;
 use super::plot::chart::{
     Axis, Chart, Emphasis, Level, Mark, Mask, Panel, Scale, Side, Style, Trace,
@@ -38,7 +39,8 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
     let of = |(suffix, mut chart): (&'static str, Chart)| {
         chart.title = format!("{} — {}", outcome.name, plan.circuit.title);
         chart.subtitle = subtitle(outcome);
-        chart.caption = caption(outcome);
+        let own = std::mem::take(&mut chart.caption).into_iter();
+        chart.caption = own.chain(caption(outcome)).collect();
         (suffix, chart)
     };
     let main = match outcome.kind {
@@ -48,6 +50,8 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
         TestKind::Noise => noise(outcome),
         TestKind::Dropout => dropout(outcome),
         TestKind::LoadRegulation => against(outcome, "load"),
+        TestKind::Overload => limit_figure::overload(outcome),
+        TestKind::PulseTrain => return vec![of((".rates", limit_figure::rates(outcome)))],
         _ => against(outcome, "source"),
     };
     let further = match outcome.kind {
@@ -68,7 +72,13 @@ pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
             Quest::RippleRejection { .. } => &["", ".headroom"],
             _ => &[""],
         },
-        Motion::Rest | Motion::Step(_) | Motion::Profile(_) => &[""],
+        Motion::Pulses(motion) if motion.scan.is_some() => &["", ".rates"],
+        Motion::Rest
+        | Motion::Step(_)
+        | Motion::Ramp(_)
+        | Motion::Profile(_)
+        | Motion::Short(_)
+        | Motion::Pulses(_) => &[""],
     }
 }
 
@@ -99,7 +109,7 @@ fn caption(outcome: &Outcome) -> Vec<String> {
     vec![parts.join(", "), "Calculated, not measured.".to_owned()]
 }
 
-fn axis(label: &str, unit: &'static str, scale: Scale) -> Axis {
+pub(super) fn axis(label: &str, unit: &'static str, scale: Scale) -> Axis {
     Axis { label: label.to_owned(), unit, scale, range: None }
 }
 
@@ -108,7 +118,7 @@ fn frequency() -> Axis {
 }
 
 /// One solid trace for each curve.
-fn traces(curves: &[Curve], x: &str, y: &str) -> Vec<Trace> {
+pub(super) fn traces(curves: &[Curve], x: &str, y: &str) -> Vec<Trace> {
     let trace = |c: &Curve| Trace {
         label: c.condition.clone(),
         points: c.points(x, y),
@@ -117,16 +127,16 @@ fn traces(curves: &[Curve], x: &str, y: &str) -> Vec<Trace> {
     curves.iter().map(trace).filter(|t| !t.points.is_empty()).collect()
 }
 
-fn level(at: f64, label: &str) -> Level {
+pub(super) fn level(at: f64, label: &str) -> Level {
     Level { at, label: label.to_owned(), ..Level::default() }
 }
 
-fn listing<'a>(outcome: &'a Outcome, name: &str) -> Option<&'a Listing> {
+pub(super) fn listing<'a>(outcome: &'a Outcome, name: &str) -> Option<&'a Listing> {
     outcome.listings.iter().find(|l| l.name == name)
 }
 
 /// Numbers of one column, row by row.
-fn numbers(listing: &Listing, column: &str) -> Vec<Option<f64>> {
+pub(super) fn numbers(listing: &Listing, column: &str) -> Vec<Option<f64>> {
     let at = listing.columns.iter().position(|c| c.name == column);
     let number = |row: &Vec<Cell>| match at.and_then(|at| row.get(at)) {
         Some(Cell::Number(value)) => Some(*value),
@@ -162,10 +172,10 @@ fn bode(outcome: &Outcome) -> Chart {
             let words = format!("{margin:.1}° at {}", engineering(hz, "Hz", DIGITS));
             let text = if told { words } else { String::new() };
             let of = curve.condition.clone();
-            gain.marks.push(Mark { x: hz, y: 0.0, text, of: of.clone() });
+            gain.marks.push(Mark { x: hz, y: 0.0, text, of: of.clone(), ..Mark::default() });
             let at = curve.points("frequency", "phase");
             if let Some(y) = height_at(&at, hz) {
-                phase.marks.push(Mark { x: hz, y, text: String::new(), of });
+                phase.marks.push(Mark { x: hz, y, of, ..Mark::default() });
             }
         }
     }
@@ -212,7 +222,7 @@ fn plane(outcome: &Outcome) -> Chart {
     y.range = Some((-PLANE, PLANE));
     let mut x = axis("real part", "", Scale::Linear);
     x.range = Some((-PLANE, PLANE));
-    let marks = vec![Mark { x: -1.0, y: 0.0, text: "−1".to_owned(), of: String::new() }];
+    let marks = vec![Mark { x: -1.0, text: "−1".to_owned(), ..Mark::default() }];
     Chart {
         x,
         panels: vec![Panel { y, curves, marks, ..Panel::default() }],

@@ -17,6 +17,7 @@ use super::report::{
 use super::wrap::wrap;
 
 mod corners;
+mod events;
 mod listing;
 
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
@@ -111,6 +112,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     corners::write(page, &required);
     write_unrequired(page, &others, test.condition.accuracy_v);
+    events::write(page, test);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
         page.paragraph(2, "", &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {

@@ -10,7 +10,7 @@ use super::number::{engineering, trimmed};
 use super::printable;
 use super::wrap::wrap;
 use crate::circuit::{RailFigures, VariantPart};
-use crate::device::{Role, dielectric_of, effective};
+use crate::device::{HeatPath, Role, dielectric_of, effective};
 use crate::plan::Plan;
 use crate::system::System;
 use crate::trial::Outcome;
@@ -40,6 +40,7 @@ pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
             }
         }
     }
+    told.extend(heat_lines(plan));
     let ran = |name: &str| outcomes.is_empty() || outcomes.iter().any(|o| o.name == name);
     let tests = plan.tests.iter().filter(|test| ran(&test.name));
     told.extend(tests.map(|test| drives::line(plan, test)));
@@ -122,6 +123,34 @@ fn rail_line(rail: &RailFigures) -> String {
         let _ = write!(line, ", window for transients {}", range(window));
     }
     format!("{line}, ambient {}", trimmed(rail.ambient_k, "K"))
+}
+
+/// Each heat path: which parts, over what resistance, to where.
+fn heat_lines(plan: &Plan) -> Vec<String> {
+    let net = plan.nominal.net(&[]);
+    let name = |part: usize| net.parts[part].name.as_str();
+    let line = |path: &HeatPath| {
+        let parts = if path.heated.is_empty() {
+            "no part of its own".to_owned()
+        } else {
+            path.heated.join(", ")
+        };
+        let end = match path.sink {
+            Some(sink) => format!("by way of {} ", name(net.heat_paths[sink].part)),
+            None => String::new(),
+        };
+        let mut told = format!(
+            "heat: {parts} → {} ({} {end}to ambient) → {}",
+            name(path.part),
+            trimmed(path.resistance_k_per_w, "K/W"),
+            trimmed(path.ambient_k, "K")
+        );
+        if let Some(held) = path.held_k {
+            let _ = write!(told, ", junction held at {}", trimmed(held, "K"));
+        }
+        told
+    };
+    net.heat_paths.iter().map(line).collect()
 }
 
 fn bank_lines(bank: &str, names: &[String], plan: &Plan) -> Vec<String> {

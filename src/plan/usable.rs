@@ -49,9 +49,10 @@ fn mistake(tests: &[Test], test: &Test, name: &str, span: Span) -> Option<Diagno
 fn moves_source_of(named: &Test, test: &Test) -> bool {
     let part = |t: &Test| t.source.as_ref().map(|s| s.part.clone());
     let moves = match &named.motion {
-        Motion::Rest => false,
+        Motion::Rest | Motion::Short(_) | Motion::Pulses(_) => false,
         Motion::Step(step) => step.mover == Mover::Source,
-        Motion::Profile(profile) => profile.source.is_some(),
+        Motion::Ramp(ramp) => ramp.by.is_none(),
+        Motion::Profile(profile) => profile.source.is_some() || profile.shape.is_some(),
         Motion::Steady(motion) => matches!(motion.quest, Quest::LineRegulation { .. }),
     };
     moves && part(named) == part(test)

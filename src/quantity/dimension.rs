@@ -58,12 +58,16 @@ impl Dimension {
     pub const PER_KELVIN: Self = Self::of(0, 0, 0, -1);
     /// K/W, a thermal resistance.
     pub const KELVIN_PER_WATT: Self = Self::of(-1, -1, 0, 1);
+    /// J/K, a heat capacity.
+    pub const JOULE_PER_KELVIN: Self = Self::of(1, 1, 1, -1);
     /// V/s
     pub const VOLT_PER_SECOND: Self = Self::of(1, 0, -1, 0);
     /// V/K
     pub const VOLT_PER_KELVIN: Self = Self::of(1, 0, 0, -1);
     /// A/V²
     pub const AMPERE_PER_VOLT_SQUARED: Self = Self::of(-2, 1, 0, 0);
+    /// A²·s, what melts a fuse.
+    pub const AMPERE_SQUARED_SECOND: Self = Self::of(0, 2, 1, 0);
     /// √Hz = s^-½
     pub const ROOT_HERTZ: Self = Self { second: -1, ..Self::NONE };
     /// V/√Hz, the density of a noise voltage.
@@ -145,7 +149,7 @@ impl Dimension {
     /// s, K; empty for a plain number. A number followed by it reads back as this dimension, unless
     /// a half is among the exponents it shows.
     pub fn symbol(self) -> String {
-        const NAMED: [(Dimension, &str); 21] = [
+        const NAMED: [(Dimension, &str); 23] = [
             (Dimension::NONE, ""),
             (Dimension::VOLT, "V"),
             (Dimension::AMPERE, "A"),
@@ -161,6 +165,8 @@ impl Dimension {
             (Dimension::HERTZ, "Hz"),
             (Dimension::PER_VOLT, "1/V"),
             (Dimension::PER_KELVIN, "1/K"),
+            (Dimension::KELVIN_PER_WATT, "K/W"),
+            (Dimension::JOULE_PER_KELVIN, "J/K"),
             (Dimension::AMPERE_PER_VOLT_SQUARED, "A/V^2"),
             (Dimension::ROOT_HERTZ, "√Hz"),
             (Dimension::VOLT_PER_ROOT_HERTZ, "V/√Hz"),

@@ -105,6 +105,14 @@ impl System {
         }
     }
 
+    /// Adds `w_per_k` from every junction that parts heat to ambient.
+    pub fn add_tie(&self, w_per_k: f64, z: &[f64], into: &mut Linearisation) {
+        for path in self.heat_paths.iter().filter(|path| !path.heated.is_empty()) {
+            into.f[path.junction] += w_per_k * z[path.junction];
+            into.conductances[self.diagonal[path.junction] as usize] += w_per_k;
+        }
+    }
+
     /// The inputs of all laws at z.
     pub fn inputs(&self, z: &[f64], inputs: &mut [f64]) {
         let places = self.laws.iter().flat_map(|placed| &placed.inputs);

@@ -100,6 +100,11 @@ impl<'a> Builder<'a> {
     /// A current of an element that stores nothing.
     fn flow(&mut self, part: usize, pins: &[Pin; 2], term: Term) {
         self.note(part, pins, &term);
+        // Heat has books of its own.
+        let heat = |pin: &Pin| self.net.unknowns[pin.unknown].role == Role::Temperature;
+        if pins.iter().any(heat) {
+            return;
+        }
         self.flows.push(Flow::Current(unknowns(pins), term));
     }
 
@@ -227,6 +232,8 @@ impl<'a> Builder<'a> {
             unknowns: self.net.unknowns.clone(),
             parts: self.net.parts.clone(),
             drives: self.net.drives.clone(),
+            trips: self.net.trips.clone(),
+            heat_paths: self.net.heat_paths.clone(),
             dynamic_row: self.dynamic_rows(),
             statics: rows_of(&self.gathered.statics),
             charges: rows_of(&self.gathered.charges),

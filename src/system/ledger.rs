@@ -4,7 +4,7 @@
 use super::System;
 use super::build::is_voltage;
 use super::observe::Term;
-use crate::device::GROUND;
+use crate::device::{GROUND, Role};
 
 /// An element that stores nothing, or the part of one that does not.
 #[derive(Clone, Debug)]
@@ -81,7 +81,11 @@ impl System {
     pub fn linear_energy_j(&self, z: &[f64], rows: &mut [f64]) -> f64 {
         self.linear_charges(z, rows);
         let products = self.unknowns.iter().zip(z.iter().zip(rows.iter())).skip(1);
-        let signed = products.map(|(u, (x, q))| if is_voltage(u.role) { x * q } else { -x * q });
+        let signed = products.map(|(u, (x, q))| match u.role {
+            Role::Temperature => 0.0,
+            role if is_voltage(role) => x * q,
+            _ => -x * q,
+        });
         0.5 * signed.sum::<f64>()
     }
 

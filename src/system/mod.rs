@@ -24,7 +24,7 @@ pub use observe::{Observation, Quantity};
 pub use stores::Store;
 pub use terminal::TerminalSlopes;
 
-use crate::device::{Drive, Nonlinear, PartEntry, Piece, UnknownEntry};
+use crate::device::{Drive, HeatPath, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry};
 use crate::numeric::Pattern;
 
 /// A matrix with constant entries, row by row, rows without entries left out; rows and columns
@@ -96,6 +96,10 @@ pub struct System {
     pub parts: Vec<PartEntry>,
     /// What sources and loads follow.
     pub drives: Vec<Drive>,
+    /// States with hysteresis.
+    pub trips: Vec<PlacedTrip>,
+    /// Heat paths, in the order laid.
+    pub heat_paths: Vec<HeatPath>,
     /// For each unknown, whether it is determined only through a derivative (index 2).
     pub index_two: Vec<bool>,
     /// For each row, whether a charge or flux changes in it.
@@ -134,8 +138,13 @@ impl Pieces {
 
     /// Holds one drive at a level.
     pub fn hold(&mut self, drive: usize, level: f64) {
-        if let Some(piece) = self.list.get_mut(drive) {
-            *piece = Piece::Line { origin_s: 0.0, level, slope: 0.0 };
+        self.put(drive, Piece::Line { origin_s: 0.0, level, slope: 0.0 });
+    }
+
+    /// Has one drive follow a piece.
+    pub fn put(&mut self, drive: usize, piece: Piece) {
+        if let Some(place) = self.list.get_mut(drive) {
+            *place = piece;
         }
     }
 

@@ -54,7 +54,8 @@ pub(super) fn constant(net: &Net) -> Vec<Store> {
         .map(|&(part, rows, columns, value)| {
             let inner = rows.into_iter().find_map(|row| {
                 let unknown = &net.unknowns[row];
-                (unknown.role == Role::InnerNode).then(|| unknown.name.clone())
+                let inside = matches!(unknown.role, Role::InnerNode | Role::Temperature);
+                inside.then(|| unknown.name.clone())
             });
             let name = || net.parts[part].name.clone();
             let owner = inner.filter(|_| several(part, value < 0.0)).unwrap_or_else(name);

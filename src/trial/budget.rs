@@ -170,7 +170,8 @@ impl<'a> Budget<'a> {
         let nominal_v = self.ends.nominal_v;
         let start_v = self.ends.level(levels[drive]).max(nominal_v + START_V);
         pieces.hold(drive, self.ends.level(start_v));
-        let mut rest = QuasiStatic::new(self.system, pieces).map_err(|failure| failure.message)?;
+        let mut rest =
+            QuasiStatic::as_held(self.system, pieces).map_err(|failure| failure.message)?;
         let point = forced(&mut rest, drive, self.ends)?;
         let doubt = not_fully_on(self.system, &self.prepared.variant, &point.z);
         Ok((self.ends.headroom_v(&point.z), doubt))

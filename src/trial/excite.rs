@@ -1,7 +1,10 @@
 //! What a test does to the circuit: drives for the parts it moves, and where its edges and dwells
 //! lie.
 
-use super::{Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test};
+use super::start::{own_level, ramp};
+use super::{
+    Driven, Motion, Mover, ProfileMotion, Quest, SteadyMotion, StepMotion, Test, pulses, short,
+};
 use crate::circuit::Variant;
 use crate::device::{Drive, Form, Range};
 use crate::measure::{Dwell, Edge, Role};
@@ -9,7 +12,7 @@ use crate::quantity::{Dimension, Program};
 use crate::waveform::Window;
 
 /// Share of `hold` that is watched ahead of the first edge when a test does not say.
-const BEFORE_SHARE: f64 = 0.1;
+pub(super) const BEFORE_SHARE: f64 = 0.1;
 
 /// Drives and the timeline of one test on one variant.
 #[derive(Clone, Debug, Default)]
@@ -28,8 +31,16 @@ pub struct Excitation {
     pub source_words: Option<String>,
     /// The ambient temperatures, in words, where there are several.
     pub ambient_words: Option<String>,
+    /// A further part that moves, and what it does in words.
+    pub by_words: Option<(String, String)>,
     /// Duration of the first edge in s.
     pub edge_s: Option<f64>,
+    /// What must be known of the figures behind it.
+    pub notes: Vec<String>,
+    /// Whether the source follows a shape that stands for what a road vehicle does.
+    pub is_automotive: bool,
+    /// S of a contact across the output, where one is shorted.
+    pub contact: Option<Drive>,
 }
 
 /// A key of a test that makes no sense once its figures are known.
@@ -55,26 +66,29 @@ pub fn excite(test: &Test, variant: &Variant) -> Result<Excitation, Vec<Complain
         Motion::Rest => {}
         Motion::Steady(steady) => tell_levels(&mut excitation, test, steady, variant),
         Motion::Step(step) => step_there_and_back(&mut excitation, test, step, &mut figures),
+        Motion::Ramp(motion) => ramp(&mut excitation, test, motion, &mut figures),
         Motion::Profile(profile) => follow_points(&mut excitation, test, profile, &mut figures),
+        Motion::Short(motion) => short::short_and_let_go(&mut excitation, motion, &mut figures),
+        Motion::Pulses(motion) => pulses::pulse(&mut excitation, test, motion, &mut figures),
     }
     if figures.wrong.is_empty() { Ok(excitation) } else { Err(figures.wrong) }
 }
 
 /// Figures of a test as they come out in one variant; those that make no sense are noted.
-struct Figures<'a> {
-    variant: &'a Variant,
-    wrong: Vec<Complaint>,
+pub(super) struct Figures<'a> {
+    pub(super) variant: &'a Variant,
+    pub(super) wrong: Vec<Complaint>,
 }
 
 impl Figures<'_> {
-    fn complain(&mut self, key: &'static str, message: String, hint: &str) {
+    pub(super) fn complain(&mut self, key: &'static str, message: String, hint: &str) {
         if !self.wrong.iter().any(|w| w.key == key) {
             self.wrong.push(Complaint { key, message, hint: hint.to_owned() });
         }
     }
 
     /// A duration in s, zero allowed.
-    fn duration(&mut self, program: &Program, key: &'static str) -> f64 {
+    pub(super) fn duration(&mut self, program: &Program, key: &'static str) -> f64 {
         let value: f64 = self.variant.evaluate(program);
         if !(value.is_finite() && value >= 0.0) {
             let shown = words(value, Dimension::SECOND);
@@ -85,7 +99,7 @@ impl Figures<'_> {
     }
 
     /// A level in the unit of the part, within what the part can take.
-    fn level(&mut self, program: &Program, driven: &Driven, key: &'static str) -> f64 {
+    pub(super) fn level(&mut self, program: &Program, driven: &Driven, key: &'static str) -> f64 {
         let value: f64 = self.variant.evaluate(program);
         let row = self.variant.part(&driven.part).and_then(|p| p.kind.key(p.driven?.0));
         let range = match row.map(|r| &r.form) {
@@ -147,6 +161,13 @@ fn tell_levels(excitation: &mut Excitation, test: &Test, steady: &SteadyMotion, 
     if let Some(driven) = &test.load {
         let told = match &steady.quest {
             Quest::LoadRegulation { from, to, .. } => Some(way(from, to, driven.dimension)),
+            Quest::Overload(ask) if !ask.loads.is_empty() => {
+                let told = ask
+                    .loads
+                    .iter()
+                    .map(|load| words(variant.evaluate(&load.level), load.dimension()));
+                Some(format!("{}, each in turn", told.collect::<Vec<_>>().join(", ")))
+            }
             _ => list(&steady.load_levels, driven.dimension),
         };
         excitation.load_words = told.or(excitation.load_words.take());
@@ -168,7 +189,7 @@ fn celsius_list(ambients: &[Program], variant: &Variant) -> String {
     told.join(", ")
 }
 
-fn words(level: f64, dimension: Dimension) -> String {
+pub(super) fn words(level: f64, dimension: Dimension) -> String {
     crate::quantity::trimmed(level, &dimension.symbol(), 4)
 }
 
@@ -254,6 +275,20 @@ fn follow_points(
         tell(excitation, mover, format!("{} points", points.len()));
         replace(excitation, driven, Drive::points(points));
     }
+    if let (Some(shape), Some(driven)) = (&profile.shape, &test.source) {
+        let given = test.source_level.as_ref().map(|level| figures.variant.evaluate(level));
+        let own = given.unwrap_or_else(|| own_level(figures.variant, driven));
+        match shape.shaped(figures.variant, own) {
+            Ok(shaped) => {
+                last = last.max(shaped.length_s);
+                tell(excitation, Mover::Source, shaped.words);
+                replace(excitation, driven, shaped.drive);
+                excitation.notes.push(shaped.note);
+                excitation.is_automotive = shape.shape.automotive;
+            }
+            Err((message, hint)) => figures.complain("source_shape", message, &hint),
+        }
+    }
     excitation.end_s = match &profile.duration_s {
         Some(program) => figures.duration(program, "duration"),
         None => last,
@@ -288,7 +323,7 @@ fn tell(excitation: &mut Excitation, mover: Mover, told: String) {
     }
 }
 
-fn replace(excitation: &mut Excitation, driven: &Driven, drive: Drive) {
+pub(super) fn replace(excitation: &mut Excitation, driven: &Driven, drive: Drive) {
     excitation.drives.retain(|(part, _)| *part != driven.part);
     excitation.drives.push((driven.part.clone(), drive));
 }

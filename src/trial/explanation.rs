@@ -7,6 +7,7 @@ mod estimate;
 mod limit;
 mod split;
 mod told;
+mod windup;
 
 use super::Outcome;
 use crate::analysis::Record;
@@ -19,6 +20,7 @@ use crate::waveform::Side;
 pub use estimate::{DrivePlateau, DroopEstimate};
 pub use split::{Cause, CauseKind};
 pub(super) use told::tell;
+pub(super) use windup::tell_windup;
 
 /// Share of the droop by which an extreme must pass the settled level behind its edge to count as
 /// the loop's doing; below it the output merely goes to its new level.

@@ -1,6 +1,6 @@
 //! The table of test kinds: their keys, units, defaults and words.
 
-use super::steady_kinds;
+use super::{limit_kinds, start, steady_kinds};
 use crate::measure::TestKind;
 
 /// One key of a test.
@@ -103,6 +103,14 @@ const PROFILE_KEYS: &[TestKey] = &[
     key("load_file", "{ file, time, value }", "absent", "the same from a CSV file"),
     key("source_points", "[[s, V], …]", "absent", "levels of the source over time"),
     key("source_file", "{ file, time, value }", "absent", "the same from a CSV file"),
+    key(
+        "source_shape",
+        "{ shape, level, edition, … }",
+        "absent",
+        "a line shape: crank, load-dump, momentary-drop, jump-start, overvoltage, reversed, \
+         reset-steps, slow-fall, hot-plug or ripple; `railstep explain SHAPE` tells its levels and \
+         figures, each of which may be given",
+    ),
 ];
 
 /// All kinds of test.
@@ -134,6 +142,8 @@ pub static TEST_KINDS: &[TestKindRow] = &[
         example: "[[tests]]\nname = \"sag\"\nkind = \"profile\"\nduration = \"2 ms\"\n\
                   source_points = [[\"0 s\", \"3.7 V\"], [\"1 ms\", \"3.2 V\"]]",
     },
+    start::START_UP,
+    start::POWER_DOWN,
     steady_kinds::LOAD_REGULATION,
     steady_kinds::LINE_REGULATION,
     steady_kinds::DROPOUT,
@@ -141,6 +151,9 @@ pub static TEST_KINDS: &[TestKindRow] = &[
     steady_kinds::OUTPUT_IMPEDANCE,
     steady_kinds::RIPPLE_REJECTION,
     steady_kinds::NOISE,
+    limit_kinds::OVERLOAD,
+    limit_kinds::SHORT_CIRCUIT,
+    limit_kinds::PULSE_TRAIN,
 ];
 
 /// The row of a kind by its word.

@@ -5,10 +5,13 @@ use super::Test;
 use super::books::Balance;
 use super::budget;
 use super::capacitors;
-use super::explanation::{explain, tell};
+use super::explanation::{explain, tell, tell_windup};
+use super::heat;
 use super::observe::Observer;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
-use crate::analysis::{Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions};
+use crate::analysis::{
+    Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions, Work,
+};
 use crate::measure::{Measurement, TestKind, instants, measure, measure_twice, overall};
 use crate::system::System;
 use crate::waveform::Waveform;
@@ -27,14 +30,14 @@ const TIGHTER: f64 = 0.1;
 const FLOOR_SHARE: f64 = 0.25;
 
 /// One solution of a test.
-struct Solution<'a> {
+pub(super) struct Solution<'a> {
     transient: Transient<'a>,
     waveform: Waveform,
     failure: Option<Failure>,
 }
 
 /// What all solutions of one test share.
-struct March<'a> {
+pub(super) struct March<'a> {
     prepared: &'a Prepared,
     system: &'a System,
     rest: &'a OperatingPoint,
@@ -52,14 +55,14 @@ impl Prepared {
         options: &RunOptions,
         outcome: &mut Outcome,
     ) {
-        let observer = self.observer(system);
-        let march = March { prepared: self, system, rest, test, options, observer };
+        let march = March::new(self, system, rest, test, options);
         let tolerance_v = options.method.node_tolerance_v(Accuracy(self.accuracy_v));
         let mut solution = march.solve(options.method, tolerance_v);
         let mut work = solution.transient.work();
         work.newton_iterations += outcome.work.newton_iterations;
         work.factorisations += outcome.work.factorisations;
         outcome.work = work;
+        outcome.events = (!system.trips.is_empty()).then(|| solution.transient.events.clone());
         match solution.failure.take() {
             Some(failure) => {
                 outcome.waveform = std::mem::take(&mut solution.waveform);
@@ -76,10 +79,17 @@ impl Prepared {
                 let quick = options.quick;
                 outcome.explanation = explain(system, &self.variant, record, outcome, quick);
                 tell(outcome);
-                if !quick {
+                tell_windup(system, self.figures(), record, outcome);
+                // Without its power or shorted a rail has no headroom to be budgeted.
+                let has_headroom = !matches!(
+                    test.kind,
+                    TestKind::StartUp | TestKind::PowerDown | TestKind::ShortCircuit
+                );
+                if !quick && has_headroom {
                     budget::tell(self, system, record, outcome);
                 }
                 capacitors::tell(self, system, &rest.z, outcome);
+                heat::tell(system, &rest.z, outcome);
                 outcome.balance = Some(Balance::of(system, &self.variant, record));
                 if options.cross_check {
                     outcome.cross_check = march.by_the_other_formula(&outcome.measurements);
@@ -92,7 +102,38 @@ impl Prepared {
     }
 }
 
+impl Solution<'_> {
+    pub(super) fn work(&self) -> Work {
+        self.transient.work()
+    }
+
+    pub(super) fn failure(&self) -> Option<&Failure> {
+        self.failure.as_ref()
+    }
+
+    pub(super) fn waveform(&self) -> &Waveform {
+        &self.waveform
+    }
+}
+
 impl<'a> March<'a> {
+    pub(super) fn new(
+        prepared: &'a Prepared,
+        system: &'a System,
+        rest: &'a OperatingPoint,
+        test: &'a Test,
+        options: &'a RunOptions,
+    ) -> Self {
+        let observer = prepared.observer(system);
+        Self { prepared, system, rest, test, options, observer }
+    }
+
+    /// One solution at the tolerance that is asked for.
+    pub(super) fn solve_once(&self) -> Solution<'a> {
+        let method = self.options.method;
+        self.solve(method, method.node_tolerance_v(Accuracy(self.prepared.accuracy_v)))
+    }
+
     /// Solves the test and ends a step at every instant that decides a measurement.
     fn solve(&self, method: Method, node_tolerance_v: f64) -> Solution<'a> {
         let options = TransientOptions {

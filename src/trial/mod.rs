@@ -9,13 +9,20 @@ mod capacitors;
 mod excite;
 mod explanation;
 mod headroom;
+pub mod heat;
 mod kinds;
+mod limit_kinds;
 mod march;
 mod observe;
 mod profile;
+mod pulses;
+mod rail_view;
 mod read;
 mod require;
 mod run;
+mod shapes;
+mod start;
+mod short;
 mod steady;
 mod steady_kinds;
 
@@ -27,7 +34,11 @@ pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
-pub use steady::{Frequencies, Further, IN_TIME_ONLY, Quest, SteadyMotion};
+pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
+pub use start::RampMotion;
+pub use steady::{
+    Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion,
+};
 
 use crate::analysis::Start;
 use crate::circuit::{Changes, Window};
@@ -127,10 +138,67 @@ pub enum Motion {
     Rest,
     /// There and back, perhaps repeated.
     Step(Box<StepMotion>),
+    /// One way up or down, of a source.
+    Ramp(Box<RampMotion>),
     /// Points.
     Profile(Box<ProfileMotion>),
     /// Nothing, at every combination of some levels.
     Steady(Box<SteadyMotion>),
+    /// A short across the output.
+    Short(Box<ShortMotion>),
+    /// The load, until every period is like the one before.
+    Pulses(Box<PulseMotion>),
+}
+
+/// A short across the output for a time.
+#[derive(Clone, Debug)]
+pub struct ShortMotion {
+    /// How long, edges not counted.
+    pub short_s: Program,
+    /// Ω; 10 mΩ when left out.
+    pub ohm: Option<Program>,
+    /// Of the contact, coming and going; 1 µs when left out.
+    pub edge_s: Option<Program>,
+    /// How long it is watched afterwards; as `short_s` when left out.
+    pub recover_s: Option<Program>,
+    /// Ahead of it; a tenth of `short_s` when left out.
+    pub before_s: Option<Program>,
+}
+
+/// A train of load pulses.
+#[derive(Clone, Debug)]
+pub struct PulseMotion {
+    /// Level between the pulses.
+    pub from: Program,
+    /// Level in the pulses.
+    pub to: Program,
+    /// 0 to 100 %.
+    pub edge_s: Program,
+    /// The way back; the same when left out.
+    pub edge_back_s: Option<Program>,
+    /// From pulse to pulse, where rates are not scanned.
+    pub period_s: Option<Program>,
+    /// From the end of the first edge to the start of the second.
+    pub width_s: Option<Program>,
+    /// Instead of it, the share of the period between the middles of the edges.
+    pub duty: Option<Program>,
+    /// Ahead of the first pulse.
+    pub before_s: Option<Program>,
+    /// Most periods to wait for one that is like the one before.
+    pub periods: usize,
+    /// Rates among which the worst is looked for.
+    pub scan: Option<Scan>,
+}
+
+/// Repetition rates to look at, spaced evenly in the logarithm.
+#[derive(Clone, Debug)]
+pub struct Scan {
+    /// The lowest.
+    pub from_hz: Program,
+    /// The highest.
+    pub to_hz: Program,
+    /// How many, ends included; more are added around the worst.
+    pub points: usize,
 }
 
 /// A step there and back.
@@ -165,4 +233,6 @@ pub struct ProfileMotion {
     pub load: Option<Vec<(Program, Program)>>,
     /// (s, level) of the source.
     pub source: Option<Vec<(Program, Program)>>,
+    /// A line shape that the source follows instead.
+    pub shape: Option<ShapeMotion>,
 }

@@ -2,6 +2,7 @@
 //! columns for the CSV.
 
 use super::run::Reads;
+use super::short::CONTACT;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
@@ -18,6 +19,8 @@ struct Reading {
     name: String,
     unit: &'static str,
     sum: Sum,
+    /// Added to the sum.
+    offset: f64,
 }
 
 /// A column of the CSV.
@@ -38,6 +41,8 @@ pub struct Observer<'a> {
     load: Option<usize>,
     source: Option<usize>,
     capacitors: Vec<Watched>,
+    /// Part and terminal where pass devices deliver to the output.
+    through: Vec<(usize, usize)>,
     reads: Reads,
     probe: Option<&'a str>,
     watched: Option<&'a [String]>,
@@ -56,6 +61,9 @@ pub struct Watched {
     pub allowed_v: Option<f64>,
 }
 
+/// 0 °C in K.
+const ZERO_CELSIUS_K: f64 = 273.15;
+
 /// Where between two points of a record an observed quantity is read, to bend its curve.
 const INSIDE: [f64; 2] = [1.0 / 3.0, 2.0 / 3.0];
 
@@ -70,13 +78,23 @@ impl<'a> Observer<'a> {
     ) -> Self {
         let find = |name: Option<&str>| name.and_then(|n| part_named(system, n));
         let (load, source) = (find(load), find(source));
-        Self { system, rail, load, source, capacitors, reads, probe: None, watched: None }
+        let (through, probe, watched) = (Vec::new(), None, None);
+        Self { system, rail, load, source, capacitors, through, reads, probe, watched }
     }
 
     /// The same, with a node that is recorded besides the rail's signals.
     #[must_use]
     pub fn with_probe(self, probe: Option<&'a str>) -> Self {
         Self { probe, ..self }
+    }
+
+    /// The same, with the current that pass devices deliver to the output by these terminals.
+    #[must_use]
+    pub fn through(self, terminals: &[(String, usize)]) -> Self {
+        let place =
+            |(name, terminal): &(String, usize)| Some((part_named(self.system, name)?, *terminal));
+        let through = terminals.iter().filter_map(place).collect();
+        Self { through, ..self }
     }
 
     /// The same, with what these measurements read alone; `None`: all.
@@ -92,11 +110,23 @@ impl<'a> Observer<'a> {
         let voltages = |name: &str| definition(name).is_some_and(|d| ["V", "s"].contains(&d.unit));
         let is_stress = |name: &str| name == "capacitor_stress";
         let is_pass_power = |name: &str| name.starts_with("pass_power");
+        let is_junction = |name: &str| name.starts_with("junction_");
         match signal {
+            heat if heat.starts_with(signal::JUNCTION) || heat.starts_with(signal::RISE) => {
+                any(&is_junction)
+            }
+
             signal::OUTPUT | signal::INPUT | signal::PROBE => true,
+            state if signal::is_state(state) => {
+                any(&|name| ["trips", "reset_time"].contains(&name))
+            }
             stress if stress.starts_with(signal::STRESS) => any(&is_stress),
-            signal::PASS_POWER => any(&|name| !voltages(name) && !is_stress(name)),
-            _ => any(&|name| !voltages(name) && !is_stress(name) && !is_pass_power(name)),
+            signal::PASS_POWER => any(&|name| {
+                !voltages(name) && !is_stress(name) && !is_junction(name)
+            }),
+            _ => any(&|name| {
+                !voltages(name) && !is_stress(name) && !is_pass_power(name) && !is_junction(name)
+            }),
         }
     }
 
@@ -265,7 +295,14 @@ impl<'a> Observer<'a> {
     /// A look at the rail alone.
     fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         match self.reads {
-            Reads::Voltages => Observation::of_unknowns(at.x),
+            Reads::Voltages if self.system.trips.is_empty() => Observation::of_unknowns(at.x),
+            // States are read off their drives.
+            Reads::Voltages => {
+                let mut z = vec![0.0; self.system.extent()];
+                z[..at.x.len()].copy_from_slice(at.x);
+                self.system.set_time(at.pieces, at.t, &mut z);
+                Observation::of_unknowns(&z)
+            }
             Reads::Everything | Reads::Measurements | Reads::Slopes => self.look(at, stepper),
         }
     }
@@ -284,18 +321,17 @@ impl<'a> Observer<'a> {
     }
 
     fn read(&self, seen: &Observation, reading: &Reading) -> f64 {
-        reading
-            .sum
-            .iter()
-            .map(|&(factor, quantity)| factor * self.system.read(seen, quantity))
-            .sum()
+        let terms = reading.sum.iter();
+        let sum: f64 =
+            terms.map(|&(factor, quantity)| factor * self.system.read(seen, quantity)).sum();
+        sum + reading.offset
     }
 
     fn rail_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();
         let mut add = |name: &str, unit: &'static str, sum: Option<Sum>| {
             if let Some(sum) = sum.filter(|s| !s.is_empty()) {
-                found.push(Reading { name: name.to_owned(), unit, sum });
+                found.push(Reading { name: name.to_owned(), unit, sum, offset: 0.0 });
             }
         };
         let delivered = |part: usize| vec![(-1.0, Quantity::Power(part))];
@@ -315,19 +351,51 @@ impl<'a> Observer<'a> {
         }
         let ground = self.rail.map_or("gnd", |rail| rail.ground.as_str());
         add(signal::PROBE, "V", self.voltage(self.probe, ground));
+        for placed in &self.system.trips {
+            let name = signal::state(&self.system.parts[placed.part].name, placed.trip.resets);
+            add(&name, "1", Some(vec![(1.0, Quantity::Drive(placed.drive))]));
+        }
         if self.reads == Reads::Voltages {
             let voltages = [signal::OUTPUT, signal::INPUT, signal::PROBE];
-            found.retain(|reading| voltages.contains(&reading.name.as_str()));
+            let cheap = |name: &str| voltages.contains(&name) || signal::is_state(name);
+            found.retain(|reading| cheap(&reading.name) && self.is_read(&reading.name));
             return found;
         }
         let into = |part: usize, sign: f64| vec![(sign, Quantity::Current(part, 0))];
         add(signal::SOURCE_CURRENT, "A", self.source.map(|p| into(p, -1.0)));
+        let out_of = |&(part, terminal): &(usize, usize)| (-1.0, Quantity::Current(part, terminal));
+        add(signal::PASS_CURRENT, "A", Some(self.through.iter().map(out_of).collect()));
         add(signal::LOAD_CURRENT, "A", self.load.map(|p| into(p, 1.0)));
+        let short = part_named(self.system, CONTACT);
+        add(signal::SHORT_CURRENT, "A", short.map(|p| into(p, 1.0)));
         add(signal::LOAD_POWER, "W", self.load.map(|p| vec![(1.0, Quantity::Power(p))]));
         for watched in &self.capacitors {
             self.add_capacitor(watched, &mut add);
         }
+        found.extend(self.heat_readings());
         found.retain(|reading| self.is_read(&reading.name));
+        found
+    }
+
+    /// Each junction in K and its rise, and what its parts put in.
+    fn heat_readings(&self) -> Vec<Reading> {
+        let mut found = Vec::new();
+        for path in &self.system.heat_paths {
+            let name = &self.system.parts[path.part].name;
+            let own = |name: String, offset| Reading {
+                name,
+                unit: "K",
+                sum: vec![(1.0, Quantity::Unknown(path.junction))],
+                offset,
+            };
+            found.push(own(format!("{}{name}", signal::JUNCTION), path.ambient_k));
+            found.push(own(format!("{}{name}", signal::RISE), 0.0));
+            if self.reads == Reads::Everything {
+                let parts = path.heated.iter().filter_map(|part| part_named(self.system, part));
+                let sum = parts.map(|part| (1.0, Quantity::Power(part))).collect();
+                found.push(Reading { name: signal::heat(name), unit: "W", sum, offset: 0.0 });
+            }
+        }
         found
     }
 
@@ -368,8 +436,13 @@ impl<'a> Observer<'a> {
         for (k, entry) in self.system.unknowns.iter().enumerate() {
             if entry.role == Role::Node {
                 let sum = vec![(1.0, Quantity::Unknown(k))];
-                found.push(Reading { name: entry.name.clone(), unit: "V", sum });
+                found.push(Reading { name: entry.name.clone(), unit: "V", sum, offset: 0.0 });
             }
+        }
+        for path in &self.system.heat_paths {
+            let name = self.system.unknowns[path.junction].name.clone();
+            let sum = vec![(1.0, Quantity::Unknown(path.junction))];
+            found.push(Reading { name, unit: "°C", sum, offset: path.ambient_k - ZERO_CELSIUS_K });
         }
         for (p, part) in self.system.parts.iter().enumerate() {
             let two_ended = part.terminals.len() == 2;
@@ -379,15 +452,22 @@ impl<'a> Observer<'a> {
                 let what =
                     if two_ended { "current".to_owned() } else { format!("{terminal}_current") };
                 let name = format!("{}.{what}", part.name);
-                found.push(Reading { name, unit: "A", sum: vec![(1.0, Quantity::Current(p, t))] });
+                let sum = vec![(1.0, Quantity::Current(p, t))];
+                found.push(Reading { name, unit: "A", sum, offset: 0.0 });
             }
         }
         for (p, part) in self.system.parts.iter().enumerate() {
             let is_pass = self.rail.is_some_and(|r| r.pass.contains(&part.name));
             if is_pass || self.load == Some(p) || self.source == Some(p) {
                 let name = format!("{}.power", part.name);
-                found.push(Reading { name, unit: "W", sum: vec![(1.0, Quantity::Power(p))] });
+                let sum = vec![(1.0, Quantity::Power(p))];
+                found.push(Reading { name, unit: "W", sum, offset: 0.0 });
             }
+        }
+        for placed in &self.system.trips {
+            let name = format!("{}.closed", self.system.parts[placed.part].name);
+            let sum = vec![(1.0, Quantity::Drive(placed.drive))];
+            found.push(Reading { name, unit: "1", sum, offset: 0.0 });
         }
         found
     }

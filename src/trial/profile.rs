@@ -1,6 +1,7 @@
 //! Reads what a profile test drives: points in the file, or columns of a CSV file.
 
 use super::read::Read;
+use super::shapes::read_shape;
 use super::{Driven, Motion, ProfileMotion};
 use crate::circuit::read_columns;
 use crate::diagnostic::{Diagnostic, Span};
@@ -19,7 +20,10 @@ pub(super) fn read_profile(
     let duration = reader.expression("duration");
     let (load_points, load_file) = (reader.node("load_points"), reader.node("load_file"));
     let (source_points, source_file) = (reader.node("source_points"), reader.node("source_file"));
-    let nothing_lasts = duration.or(load_points).or(load_file).or(source_points).or(source_file);
+    let source_shape = reader.node("source_shape");
+    let points_of_source = source_points.or(source_file);
+    let nothing_lasts =
+        duration.or(load_points).or(load_file).or(points_of_source).or(source_shape);
     if nothing_lasts.is_none() {
         let message = format!("{} has nothing that says how long it lasts", reader.what());
         let hint = "add `duration = \"1 ms\"`, or points";
@@ -29,8 +33,35 @@ pub(super) fn read_profile(
     let duration_s = duration.and_then(|n| read.compile(n, Dimension::SECOND));
     let [own_load, own_source] = ["load", "source"].map(|key| reader.has(key));
     let load = points(read, files, ("load", own_load), load, load_points, load_file);
+    let source_driven = source;
     let source = points(read, files, ("source", own_source), source, source_points, source_file);
-    Some(Motion::Profile(Box::new(ProfileMotion { duration_s, load, source })))
+    let shape = match (source_shape, points_of_source) {
+        (Some(shape), Some(_)) => {
+            let message = "the source follows points or a shape, not both";
+            let hint = "leave one of them out";
+            read.told.push(Diagnostic::error(shape.span, message).hint(hint));
+            None
+        }
+        (Some(shape), None) => {
+            if !has_source(read, own_source, source_driven, shape) {
+                return None;
+            }
+            read_shape(read, shape)
+        }
+        (None, _) => None,
+    };
+    Some(Motion::Profile(Box::new(ProfileMotion { duration_s, load, source, shape })))
+}
+
+/// Whether there is a source to drive; tells it where none is named at all.
+fn has_source(read: &mut Read<'_, '_>, own: bool, driven: Option<&Driven>, shape: &Node) -> bool {
+    let named = read.circuit.rail.as_ref().is_some_and(|rail| rail.source.is_some());
+    if driven.is_none() && !own && !named {
+        let message = "this shape drives a source that is not named";
+        let hint = "add `source = \"PART\"` to `[rail]` or to this test";
+        read.told.push(Diagnostic::error(shape.span, message).hint(hint));
+    }
+    driven.is_some()
 }
 
 fn points(

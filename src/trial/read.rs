@@ -2,7 +2,10 @@
 
 use super::kinds::{TEST_KINDS, TestKindRow, test_kind_row};
 use super::profile::read_profile;
+use super::pulses::read_pulses;
 use super::require::{compile, read_requirements};
+use super::short::read_short;
+use super::start::read_switching;
 use super::steady::read_steady;
 use super::{Driven, Motion, Mover, Sample, StepMotion, Test, WindowChoice};
 use crate::analysis::Start;
@@ -331,13 +334,19 @@ impl Read<'_, '_> {
             TestKind::LoadStep => self.step(reader, Mover::Load, load, place),
             TestKind::LineStep => self.step(reader, Mover::Source, source, place),
             TestKind::Profile => read_profile(self, reader, files, (load, source), place),
+            TestKind::StartUp | TestKind::PowerDown => {
+                read_switching(self, kind, reader, source, place)
+            }
+            TestKind::ShortCircuit => read_short(self, reader, place),
+            TestKind::PulseTrain => read_pulses(self, reader, load, place),
             TestKind::LoadRegulation
             | TestKind::LineRegulation
             | TestKind::Dropout
             | TestKind::LoopGain
             | TestKind::OutputImpedance
             | TestKind::RippleRejection
-            | TestKind::Noise => read_steady(self, kind, reader, (load, source), place),
+            | TestKind::Noise
+            | TestKind::Overload => read_steady(self, kind, reader, (load, source), place),
         }
     }
 

@@ -22,6 +22,7 @@ pub struct RequirementProgram {
     frequency_band: Option<([Program; 2], Span)>,
     definition: Option<DropoutDefinition>,
     of: Option<String>,
+    share: Option<(Program, Span)>,
     advisory: bool,
 }
 
@@ -70,6 +71,7 @@ impl RequirementProgram {
             band_hz: self.band_hz(variant)?,
             definition: self.definition,
             of: self.of.clone(),
+            share: self.fallen_by(variant)?,
             advisory: self.advisory,
         })
     }
@@ -82,6 +84,16 @@ impl RequirementProgram {
         }
         let mistake = Diagnostic::error(*span, "`at` must be above zero");
         Err(vec![mistake.hint("write a frequency, such as `at = \"10 kHz\"`")])
+    }
+
+    fn fallen_by(&self, variant: &Variant) -> Result<Option<f64>, Vec<Diagnostic>> {
+        let Some((program, span)) = &self.share else { return Ok(None) };
+        let share: f64 = variant.evaluate(program);
+        if share > 0.0 && share < 1.0 {
+            return Ok(Some(share));
+        }
+        let mistake = Diagnostic::error(*span, "`share` must lie between 0 and 100 %");
+        Err(vec![mistake.hint("write how far the output has fallen, such as `share = \"5 %\"`")])
     }
 
     fn band_hz(&self, variant: &Variant) -> Result<Option<[f64; 2]>, Vec<Diagnostic>> {
@@ -169,6 +181,7 @@ fn read_one(
             frequency_band: None,
             definition: None,
             of: None,
+            share: None,
             advisory: false,
         });
     }
@@ -202,7 +215,10 @@ fn read_table(
         takes(RequirementOption::FrequencyBand).then(|| reader.node("band")).flatten();
     let definition_word =
         takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
-    let of_word = takes(RequirementOption::Capacitor).then(|| reader.text("of")).flatten();
+    let share_node = takes(RequirementOption::Share).then(|| reader.expression("share")).flatten();
+    let of_junction = takes(RequirementOption::Junction);
+    let takes_of = takes(RequirementOption::Capacitor) || of_junction;
+    let of_word = takes_of.then(|| reader.text("of")).flatten();
     reader.finish();
 
     missing_options(definition, entry, |key| table.get(key).is_some(), &mut later);
@@ -222,14 +238,16 @@ fn read_table(
     });
     let band = band_node.and_then(|node| read_band(circuit, node, &mut later));
     let level = level_node.and_then(|node| compile(circuit, node, Dimension::VOLT, &mut later));
-    let at = at_node.and_then(|node| {
-        compile(circuit, node, Dimension::HERTZ, &mut later).map(|program| (program, node.span))
-    });
+    let at = at_node.and_then(|node| placed(circuit, node, Dimension::HERTZ, &mut later));
+    let share = share_node.and_then(|node| placed(circuit, node, Dimension::NONE, &mut later));
     let frequency_band = frequencies.and_then(|node| {
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
     });
     let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
-    let of = of_word.and_then(|word| capacitor(circuit, word, &mut later));
+    let of = of_word.and_then(|word| match of_junction {
+        true => heat_path(circuit, word, &mut later),
+        false => capacitor(circuit, word, &mut later),
+    });
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {
             let limit = read_limit(circuit, definition, text, node, &mut later)?;
@@ -254,8 +272,19 @@ fn read_table(
         frequency_band,
         definition: dropout,
         of,
+        share,
         advisory,
     })
+}
+
+/// A program and where it stands, or its mistakes recorded.
+fn placed(
+    circuit: &Circuit,
+    node: &Node,
+    wanted: Dimension,
+    diagnostics: &mut Diagnostics,
+) -> Option<(Program, Span)> {
+    compile(circuit, node, wanted, diagnostics).map(|program| (program, node.span))
 }
 
 /// The name of a capacitor of the circuit.
@@ -271,6 +300,24 @@ fn capacitor(circuit: &Circuit, word: Word, diagnostics: &mut Diagnostics) -> Op
     };
     let message = format!("there is no capacitor `{}`", word.text);
     diagnostics.push(Diagnostic::error(word.span, message).label("no capacitor").hint(hint));
+    None
+}
+
+/// The heat path of this name, or the one that a part of this name heats.
+fn heat_path(circuit: &Circuit, word: Word, diagnostics: &mut Diagnostics) -> Option<String> {
+    if let Some(path) = circuit.heat_path(&word.text) {
+        return Some(path.to_owned());
+    }
+    if circuit.is_unread(&word.text) {
+        return Some(word.text);
+    }
+    let known = circuit.part_names().filter(|name| circuit.heat_path(name).is_some());
+    let hint = match nearest(&word.text, known) {
+        Some(near) => format!("write `of = \"{near}\"`"),
+        None => "write the name of a heat path, or of a part that heats one".to_owned(),
+    };
+    let message = format!("there is no heat path `{}`, nor a part of this name on one", word.text);
+    diagnostics.push(Diagnostic::error(word.span, message).label("no junction").hint(hint));
     None
 }
 

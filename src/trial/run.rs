@@ -1,17 +1,22 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::rail_view::rail_view;
+use super::start::pass_terminals;
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
+use super::{
+    Excitation, Explanation, Motion, Sample, Test, capacitors, excite, heat, pulses, short,
+};
 use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
+    DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work, operating_point,
+    to_start_from,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
-use crate::device::Role;
+use crate::device::{Net, Role};
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
-    Bound, Measurement, RailView, Requirement, Scene, TestKind, Verdict, measure, overall,
+    Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
@@ -150,6 +155,8 @@ pub struct Outcome {
     pub explanation: Option<Explanation>,
     /// Solver work.
     pub work: Work,
+    /// What parts with states did, where there are such parts and the test runs in time.
+    pub events: Option<Events>,
     /// How well energy and charge balance over the record, for tests that ran to their end.
     pub balance: Option<super::Balance>,
     /// What it drove and when.
@@ -192,29 +199,20 @@ pub fn run_with(
     options: &RunOptions,
     further: &Further,
 ) -> Result<Outcome, Vec<Diagnostic>> {
-    let prepared = Prepared::new(circuit, test, options)?;
-    if let Motion::Steady(motion) = &test.motion {
-        return steady::run(circuit, test, motion, options, (&prepared, further));
-    }
-    let net = prepared.variant.net(&prepared.excitation.drives);
-    let system = System::build(&net);
-    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
-    let mut outcome = prepared.blank_outcome(test);
-    match rest {
-        Err(failure) => outcome.fail(failure),
-        Ok(rest) => {
-            outcome.work.newton_iterations = rest.newton_iterations;
-            outcome.work.factorisations = rest.factorisations;
-            match test.motion {
-                Motion::Rest => prepared.look_at_rest(&system, &rest, test, &mut outcome),
-                Motion::Step(_) | Motion::Profile(_) => {
-                    prepared.step_through(&system, &rest, test, options, &mut outcome);
-                }
-                Motion::Steady(_) => {}
-            }
+    let mut prepared = Prepared::new(circuit, test, options)?;
+    match &test.motion {
+        Motion::Steady(motion) => steady::run(circuit, test, motion, options, (&prepared, further)),
+        Motion::Pulses(motion) => pulses::run(&mut prepared, test, motion, options),
+        Motion::Rest
+        | Motion::Step(_)
+        | Motion::Ramp(_)
+        | Motion::Profile(_)
+        | Motion::Short(_) => {
+            let mut outcome = prepared.blank_outcome(test);
+            prepared.march_from_rest(test, options, &mut outcome);
+            Ok(outcome)
         }
     }
-    Ok(outcome)
 }
 
 /// Everything wrong with a test that shows only once its values are known.
@@ -250,11 +248,14 @@ pub(super) struct Prepared {
     pub(super) accuracy_v: f64,
     pub(super) load: Option<String>,
     pub(super) source: Option<String>,
+    kind: TestKind,
     inputs_hold: bool,
     quick: bool,
     pub(super) reads: Reads,
     probe: Option<String>,
-    watched: Option<Vec<String>>,
+    pub(super) watched: Option<Vec<String>>,
+    /// Figures that no waveform tells.
+    pub(super) stations: Vec<Station>,
 }
 
 impl Prepared {
@@ -300,11 +301,8 @@ impl Prepared {
         }
         let name = |driven: &Option<super::Driven>| driven.as_ref().map(|d| d.part.clone());
         let driven = |part: &str| excitation.drives.iter().any(|(name, _)| name == part);
-        let inputs_hold = variant
-            .parts
-            .iter()
-            .filter(|p| !driven(&p.name))
-            .all(|p| p.parameters.drive.as_ref().is_none_or(|d| d.shape.is_none()));
+        let inputs_hold =
+            variant.parts.iter().filter(|p| !driven(&p.name)).all(|p| !p.moves_by_itself());
         Ok(Self {
             rail,
             load: name(&test.load),
@@ -313,12 +311,46 @@ impl Prepared {
             excitation,
             requirements,
             accuracy_v,
+            kind: test.kind,
             inputs_hold,
             quick: options.quick,
             reads: options.reads,
             probe: options.probe.clone(),
             watched: options.watched.clone(),
+            stations: Vec::new(),
         })
+    }
+
+    /// The circuit as this test drives it, with the contact across its output if there is one.
+    pub(super) fn net(&self) -> Net {
+        let mut net = self.variant.net(&self.excitation.drives);
+        if let Some(siemens) = &self.excitation.contact {
+            short::lay(&mut net, &self.variant, siemens);
+        }
+        net
+    }
+
+    /// Finds the rest and, where something moves, goes on from there.
+    pub(super) fn march_from_rest(&self, test: &Test, options: &RunOptions, outcome: &mut Outcome) {
+        let net = self.net();
+        let system = System::build(&net);
+        let pieces = system.pieces(-1.0);
+        let rest = match test.start {
+            Start::OperatingPoint => operating_point(&system, &pieces, 0.0, None),
+            Start::InitialValues => to_start_from(&system, &pieces, 0.0),
+        };
+        match rest {
+            Err(failure) => outcome.fail(failure),
+            Ok(rest) => {
+                outcome.work.newton_iterations = rest.newton_iterations;
+                outcome.work.factorisations = rest.factorisations;
+                if let Motion::Rest = test.motion {
+                    self.look_at_rest(&system, &rest, test, outcome);
+                } else {
+                    self.step_through(&system, &rest, test, options, outcome);
+                }
+            }
+        }
     }
 
     pub(super) fn figures(&self) -> Option<&RailFigures> {
@@ -328,7 +360,13 @@ impl Prepared {
     pub(super) fn observer<'a>(&'a self, system: &'a System) -> Observer<'a> {
         let parts = (self.load.as_deref(), self.source.as_deref());
         let capacitors = capacitors::watched(self, system);
-        let observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
+        let mut observer = Observer::new(system, self.figures(), parts, capacitors, self.reads);
+        // Only what asks for it pays for it.
+        if self.kind == TestKind::PowerDown
+            && let Some(rail) = self.figures()
+        {
+            observer = observer.through(&pass_terminals(&self.variant, rail));
+        }
         observer.with_probe(self.probe.as_deref()).watching(self.watched.as_deref())
     }
 
@@ -364,12 +402,14 @@ impl Prepared {
                     .chain(
                         self.excitation.ambient_words.clone().map(|w| ("ambients".to_owned(), w)),
                     )
+                    .chain(self.excitation.by_words.clone())
                     .collect(),
             },
             measurements: Vec::new(),
             cross_check: Vec::new(),
             explanation: None,
             work: Work::default(),
+            events: None,
             balance: None,
             excitation: self.excitation.clone(),
             waveform: Waveform::default(),
@@ -378,7 +418,7 @@ impl Prepared {
             at_rest: None,
             curves: Vec::new(),
             listings: Vec::new(),
-            notes: Vec::new(),
+            notes: self.excitation.notes.clone(),
         }
     }
 
@@ -390,7 +430,7 @@ impl Prepared {
             dwells: self.excitation.dwells.clone(),
             rail: self.rail,
             inputs_hold: self.inputs_hold,
-            stations: &[],
+            stations: &self.stations,
             watched: self.watched.as_deref(),
         }
     }
@@ -408,6 +448,7 @@ impl Prepared {
         outcome.waveform = waveform;
         outcome.at_rest = Some(levels_and_regions(system, rest));
         capacitors::tell(self, system, &rest.z, outcome);
+        heat::tell(system, &rest.z, outcome);
     }
 
     pub(super) fn extra_times(&self, test: &Test, options: &RunOptions) -> Vec<f64> {
@@ -447,32 +488,6 @@ pub(super) fn celsius(kelvin: f64) -> f64 {
     ((kelvin - 273.15) * 1e9).round() / 1e9
 }
 
-fn rail_view(test: &Test, variant: &Variant) -> Result<RailView, Vec<Diagnostic>> {
-    let Some(rail) = &variant.rail else { return Ok(RailView::default()) };
-    let own = |choice: &WindowChoice, rail: Option<[f64; 2]>| -> Result<Bound, Vec<Diagnostic>> {
-        let within = |[low_v, high_v]: [f64; 2]| Bound::Within { low_v, high_v };
-        Ok(match choice {
-            WindowChoice::Off => Bound::Off,
-            WindowChoice::Rail => rail.map_or(Bound::NotGiven, within),
-            WindowChoice::Own(window) => within(variant.window(window)?),
-        })
-    };
-    let window = own(&test.window, rail.window)?;
-    let transient_window = match (&test.window, &test.transient_window) {
-        // A test's own window stands for every instant too, unless the rail or the test says more.
-        (WindowChoice::Own(_), WindowChoice::Rail) if rail.transient_window == rail.window => {
-            window
-        }
-        (_, choice) => own(choice, rail.transient_window)?,
-    };
-    Ok(RailView {
-        nominal_v: rail.nominal_v,
-        window,
-        transient_window,
-        has_supplies: !rail.supplies.is_empty(),
-    })
-}
-
 fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>, Vec<PartRegion>) {
     let named = system.unknowns.iter().zip(&rest.z).filter(|(u, _)| u.role == Role::Node);
     let levels = named.map(|(u, &volt)| NodeLevel { name: u.name.clone(), volt }).collect();
@@ -484,5 +499,7 @@ fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>
         ampere: system.read(&seen, Quantity::Current(index, 0)),
         watt: system.read(&seen, Quantity::Power(index)),
     };
-    (levels, system.parts.iter().enumerate().map(part).collect())
+    // A heat path has no terminals and carries no current.
+    let electric = system.parts.iter().enumerate().filter(|(_, part)| !part.pins.is_empty());
+    (levels, electric.map(part).collect())
 }

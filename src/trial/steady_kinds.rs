@@ -9,13 +9,13 @@ const LOADS: TestKey = key(
     "load_level",
     "steady loads; the test is solved at every one",
 );
-const SOURCES: TestKey = key(
+pub(super) const SOURCES: TestKey = key(
     "source_levels",
     "[V, …]",
     "source_level",
     "levels of the source; the test is solved at every one",
 );
-const AMBIENTS: TestKey =
+pub(super) const AMBIENTS: TestKey =
     key("ambients", "[°C, …]", "ambient", "ambient temperatures; the test is solved at every one");
 const LOWEST: TestKey = key("lowest", "Hz", "\"10 Hz\"", "lowest frequency");
 const HIGHEST: TestKey = key("highest", "Hz", "\"100 MHz\"", "highest frequency");

@@ -144,6 +144,14 @@ impl Segment {
         }
         sum
     }
+
+    /// ∫ v² dt between two places, exact up to rounding.
+    pub(super) fn square(&self, from: f64, to: f64) -> f64 {
+        let half = 0.5 * (to - from);
+        let middle = 0.5 * (to + from);
+        let squares = GAUSS_5.map(|(node, share)| share * self.value(middle + half * node).powi(2));
+        half * self.length_s() * squares.iter().sum::<f64>()
+    }
 }
 
 /// Enough for Newton's method to fall back on halving throughout and still end at rounding.

@@ -3,7 +3,7 @@
 
 use railstep::analysis::small_signal::Wire;
 use railstep::analysis::{
-    DEFAULT_WORK_LIMIT, Method, Point, Record, Step, Stepper, Tolerances, Transient,
+    DEFAULT_WORK_LIMIT, Failure, Method, Point, Record, Step, Stepper, Tolerances, Transient,
     TransientOptions, Work, operating_point,
 };
 use railstep::circuit::Changes;
@@ -37,7 +37,8 @@ impl Bench {
 
     /// Names of all tests that step through time.
     pub(crate) fn names_in_time(&self) -> Vec<String> {
-        let moves = |t: &&Test| matches!(t.motion, Motion::Step(_) | Motion::Profile(_));
+        let moves =
+            |t: &&Test| matches!(t.motion, Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_));
         let moving = self.plan.tests.iter().filter(moves);
         moving.map(|t| t.name.clone()).collect()
     }
@@ -63,6 +64,18 @@ impl Bench {
         let outcome = self.plan.run(test, &options).expect("sound values");
         assert_eq!(outcome.failure, None, "`{name}` by {method:?}");
         outcome
+    }
+
+    /// The test `name`, which may end in a failure.
+    pub(crate) fn ended(&self, name: &str, options: &RunOptions) -> Outcome {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        self.plan.run(test, options).expect("sound values")
+    }
+
+    /// Why the test `name` cannot be solved.
+    pub(crate) fn failure(&self, name: &str) -> Failure {
+        let outcome = self.ended(name, &RunOptions::default());
+        outcome.failure.unwrap_or_else(|| panic!("`{name}` was solved"))
     }
 
     /// The equations with the wire at `rail.feedback` bridged.

@@ -1,7 +1,7 @@
 //! Every law: exact slopes, finite everywhere.
 
 use super::{evaluate, laid, laws, noise, parameters};
-use crate::device::{BiasCurve, ClassBias, Nonlinear, kind};
+use crate::device::{BiasCurve, ClassBias, HeatedBy, Nonlinear, Short, kind};
 
 /// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
 /// doubles hit the seams exactly.
@@ -28,6 +28,64 @@ fn case(
     }
     let law = laws(&laid(name, &p, nodes))[which].clone();
     Case { label, law, grid: grid.iter().map(|g| g.to_vec()).collect() }
+}
+
+/// Rises of a junction above 300 K, none of them where the range of temperatures ends.
+const RISES: [f64; 5] = [-90.0, 0.0, 25.0, 130.0, 380.0];
+
+/// The same part on a heat path; the last input is the rise.
+fn warm(
+    label: &'static str,
+    name: &str,
+    words: &[(&'static str, &'static str)],
+    set: &[(&'static str, f64)],
+    nodes: &[&str],
+    grid: &[&[f64]],
+) -> Case {
+    let mut p = parameters(name, words, set);
+    p.heated_by = Some(HeatedBy { junction: 1, ambient_k: 300.0 });
+    let law = laws(&laid(name, &p, nodes))[0].clone();
+    Case { label, law, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
+}
+
+fn on_heat_paths() -> Vec<Case> {
+    let diode = [("saturation_current", 1e-14), ("ideality", 1.3), ("flicker_corner", 1e3)];
+    let charged =
+        [&diode[..], &[("zero_bias_capacitance", 1e-11), ("transit_time", 1e-9)]].concat();
+    let bipolar = [
+        ("saturation_current", 1e-14),
+        ("forward_gain", 100.0),
+        ("forward_gain_temperature_coefficient", 5e-3),
+        ("early_voltage", 50.0),
+        ("knee_current", 0.05),
+        ("flicker_corner", 1e3),
+    ];
+    let stored = [
+        &bipolar[..],
+        &[("transit_time", 1e-9), ("base_emitter_capacitance", 1e-11)],
+    ]
+    .concat();
+    let mosfet = [
+        ("threshold", 0.5),
+        ("transconductance", 1e-3),
+        ("threshold_temperature_coefficient", -2e-3),
+        ("output_slope", 0.05),
+        ("flicker_density", 1e-6),
+    ];
+    let resistor = [("resistance", 50.0), ("temperature_coefficient", 3.9e-3)];
+    let (npn, n) = ([("polarity", "npn")], [("channel", "n")]);
+    let volts: &[f64] = &[-900.0, -3.0, -0.4, -1e-3, 0.0, 1e-3, 0.3, 0.5, 0.7, 2.0, 900.0];
+    let body: &[f64] = &[-900.0, -2.0, 0.0, 0.3];
+    let bases = ["c", "b", "e"];
+    vec![
+        warm("warm resistor", "resistor", &[], &resistor, &["a", "b"], &[volts]),
+        warm("warm diode", "diode", &[], &diode, &["a", "b"], &[&JUNCTION]),
+        warm("warm charged diode", "diode", &[], &charged, &["a", "b"], &[&JUNCTION]),
+        warm("warm bipolar", "bipolar", &npn, &bipolar, &bases, &[&JUNCTION, &JUNCTION]),
+        warm("warm charged bipolar", "bipolar", &npn, &stored, &bases, &[&JUNCTION, &JUNCTION]),
+        warm("warm mosfet", "mosfet", &n, &mosfet, &["d", "g", "s", "s"], &[volts, volts]),
+        warm("warm body", "mosfet", &n, &mosfet, &["d", "g", "s", "b"], &[volts, volts, body]),
+    ]
 }
 
 const JUNCTION: [f64; 14] =
@@ -93,7 +151,13 @@ fn loads() -> Vec<Case> {
     let nodes = ["a", "b"];
     ["current", "resistance", "power"]
         .map(|key| case("load", "load", &[], &[(key, 1.0)], &nodes, 0, &[volts, levels]))
-        .into()
+        .into_iter()
+        .chain([Case {
+            label: "load",
+            law: Short.into(),
+            grid: vec![volts.to_vec(), levels.to_vec()],
+        }])
+        .collect()
 }
 
 fn amplifiers() -> Vec<Case> {
@@ -142,6 +206,20 @@ fn capacitances() -> Vec<Case> {
         ("bias of a class", ClassBias::new(10e-6, 6.3, 0.4).into()),
     ];
     laws.map(|(label, law)| Case { label, law, grid: vec![grid.to_vec()] }).into()
+}
+
+fn contacts() -> Vec<Case> {
+    let volts: &[f64] = &[-30.0, -1.0, 0.0, 1e-3, 5.0];
+    // Off the ends 0 and 1, where a contact stops.
+    let levels: &[f64] = &[-2.0, 0.125, 0.5, 0.875, 3.0];
+    let switch = [("on_resistance", 0.01), ("off_resistance", 1e6)];
+    let card = [("capacitance", 1e-5), ("resistance", 0.5), ("at", 1e-3), ("initial", 2.0)];
+    let nodes = ["a", "b"];
+    vec![
+        case("contact", "switch", &[], &switch, &nodes, 0, &[volts, levels]),
+        case("gate", "capacitor-connect", &[], &card, &nodes, 0, &[volts, levels]),
+        case("holding gate", "capacitor-connect", &[], &card, &nodes, 1, &[volts, levels]),
+    ]
 }
 
 fn more_amplifiers() -> Vec<Case> {
@@ -246,6 +324,8 @@ fn every_case() -> Vec<Case> {
         loads(),
         amplifiers(),
         capacitances(),
+        contacts(),
+        on_heat_paths(),
         more_amplifiers(),
         zeners(),
     ];

@@ -19,6 +19,7 @@ mod program_law;
 mod rows;
 mod shunts_and_limits;
 mod temperature;
+mod warm;
 mod zener;
 
 use super::{Control, Element, Input, Law, Net, Noise, Nonlinear, Parameters, Visitor, kind};

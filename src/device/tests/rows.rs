@@ -64,7 +64,10 @@ fn every_rule_names_keys_of_its_row() {
                 Rule::ExactlyOne(keys) | Rule::AtMostOne(keys) | Rule::Together(keys) => {
                     keys.iter().for_each(|k| known(k));
                 }
-                Rule::Below(low, high) | Rule::NotAbove(low, high) => {
+                Rule::Below(low, high)
+                | Rule::NotAbove(low, high)
+                | Rule::Different(low, high)
+                | Rule::WithinPeriod(low, high) => {
                     [low, high].into_iter().for_each(|k| known(k));
                 }
                 Rule::Needs(key, word, needed) => {
@@ -120,7 +123,7 @@ fn every_example_gives_what_its_kind_requires() {
 
 #[test]
 fn kinds_are_found_by_name() {
-    assert_eq!(kinds().len(), 21);
+    assert_eq!(kinds().len(), 28);
     assert!(kinds().iter().all(|row| kind(row.name).is_some_and(|k| std::ptr::eq(k, *row))));
     assert!(kind("teapot").is_none());
 }

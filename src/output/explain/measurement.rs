@@ -9,6 +9,7 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     page.heading("unit");
     page.text(match definition.unit {
         "1" => "none (a fraction, told in %)",
+        "count" => "none (a count)",
         unit => unit,
     });
     page.heading("reported by tests of kind");
@@ -52,6 +53,14 @@ fn option_text(option: RequirementOption) -> (String, &'static str) {
         RequirementOption::Capacitor => {
             ("name of a capacitor; default the worst".to_owned(), "the capacitor it is taken of")
         }
+        RequirementOption::Share => (
+            "fraction of nominal; default 5 %".to_owned(),
+            "how far the output has fallen where it is read",
+        ),
+        RequirementOption::Junction => (
+            "name of a heat path, or of a part on one; default the hottest".to_owned(),
+            "the junction it is taken of",
+        ),
         RequirementOption::About { allowed, default } => {
             let words: Vec<String> = allowed.iter().map(|a| format!("\"{}\"", a.word())).collect();
             let form = format!("{}; default \"{}\"", words.join(" or "), default.word());
@@ -68,6 +77,9 @@ fn margin_text(definition: &Definition) -> &'static str {
         Scale::FromNominal => {
             "distance inside the limit over the distance of the limit from nominal"
         }
+        Scale::FromAmbient => {
+            "distance inside the limit over the distance of the limit from `rail.ambient`"
+        }
     }
 }
 
@@ -76,6 +88,7 @@ pub(super) fn example(definition: &Definition) -> String {
     let name = definition.name;
     let at_least = [
         "minimum",
+        "hold_up",
         "efficiency",
         "headroom",
         "window",
@@ -87,6 +100,8 @@ pub(super) fn example(definition: &Definition) -> String {
         "damping",
         "mask",
         "rejection",
+        "limit_current",
+        "stuck_voltage",
     ];
     let sign = if at_least.iter().any(|end| name.ends_with(end)) { ">=" } else { "<=" };
     let is_level = definition.scale == Scale::FromNominal || name.starts_with("input_");
@@ -100,9 +115,15 @@ pub(super) fn example(definition: &Definition) -> String {
         "Hz" => "20 kHz",
         "dB" => "40 dB",
         "deg" => "45 deg",
+        "A^2*s" => "1 mA^2*s",
+        "" => "0",
         "Ω" => "50 mΩ",
         "1/V" => "0.001 1/V",
         "V/√Hz" => "200 nV/√Hz",
+        "J" => "2 J",
+        "count" => "2",
+        "K" => "110 °C",
+        unit if unit.starts_with('K') => "60 K",
         _ if sign == ">=" => "70 %",
         _ if name.ends_with("stress") => "80 %",
         _ => "1 %",
@@ -118,6 +139,8 @@ pub(super) fn example(definition: &Definition) -> String {
             RequirementOption::FrequencyBand => "band = [\"10 Hz\", \"100 kHz\"]".to_owned(),
             RequirementOption::Definition => "definition = \"2 % below\"".to_owned(),
             RequirementOption::Capacitor => "of = \"C_OUT\"".to_owned(),
+            RequirementOption::Share => "share = \"5 %\"".to_owned(),
+            RequirementOption::Junction => "of = \"H1\"".to_owned(),
         })
         .collect();
     if options.is_empty() {

@@ -82,6 +82,7 @@ fn what(form: &Form) -> String {
         }
         Form::NodePair => "[c, d]".to_owned(),
         Form::SensedPart => "name of a voltage-source or inductor".to_owned(),
+        Form::HeatPath => "name of a heat-path".to_owned(),
         Form::Inputs => "{ x = [c, d], … }".to_owned(),
         Form::Expression(dimension) => format!("expression in {}", unit(*dimension)),
         Form::Varies(key) => format!("{{ shape = … }}, see `varies`; added to `{key}`"),
@@ -89,6 +90,9 @@ fn what(form: &Form) -> String {
             let y = if matches!(y, Range::PositiveFraction) { "number or %" } else { "number" };
             format!("[[{}, {y}], …], the first rising", unit(*x))
         }
+        Form::Pairs((x, _), (y, _)) => format!("[[{}, {}], …]", unit(*x), unit(*y)),
+        Form::Part => "name of a part".to_owned(),
+        Form::Parts => "names of parts".to_owned(),
         Form::KeysOf(kind) => format!("{{ … }} with the keys of `{}`", kind.name),
         Form::BlockName => "name in [blocks]".to_owned(),
         Form::BlockValues => "{ name = \"expression\" }".to_owned(),
@@ -139,5 +143,7 @@ fn rule_text(rule: &Rule) -> String {
         }
         Rule::Below(low, high) => format!("`{low}` must be below `{high}`"),
         Rule::NotAbove(low, high) => format!("`{low}` must not be above `{high}`"),
+        Rule::Different(one, other) => format!("`{one}` and `{other}` must differ"),
+        Rule::WithinPeriod(width, rate) => format!("`{width}` must not be above 1/`{rate}`"),
     }
 }

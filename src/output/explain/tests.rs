@@ -44,6 +44,7 @@ pass = "R1"
 [parts]
 BT1 = { kind = "voltage-source", plus = "cell", minus = "gnd", voltage = "3.7 V" }
 R1 = { kind = "resistor", nodes = ["cell", "vout"], resistance = "1 Ω" }
+H1 = { kind = "heat-path", part = "R1", foster = [["60 K/W", "30 s"]] }
 C_OUT = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 µF" }
 I_RADIO = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }
 "#;
@@ -143,6 +144,10 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
         if is_block {
             text += BLOCK;
         }
+        if kind.name == "heat-path" {
+            text += "Q1 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
+            text += "R2 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
+        }
         assert_eq!(mistakes(&text), Vec::<String>::new(), "{}\n{text}", kind.name);
     }
 }
@@ -168,6 +173,8 @@ fn test_of(kind: TestKind) -> &'static str {
             "kind = \"line-step\"\nfrom = \"3 V\"\nto = \"4 V\"\nedge = \"0\"\nhold = \"1 ms\"\n"
         }
         TestKind::Profile => "kind = \"profile\"\nduration = \"1 ms\"\n",
+        TestKind::StartUp => "kind = \"start-up\"\nramp = \"1 ms\"\nhold = \"9 ms\"\n",
+        TestKind::PowerDown => "kind = \"power-down\"\nramp = \"1 ms\"\nhold = \"9 ms\"\n",
         TestKind::LoadRegulation => "kind = \"load-regulation\"\nfrom = \"2 mA\"\nto = \"9 mA\"\n",
         TestKind::LineRegulation => "kind = \"line-regulation\"\nfrom = \"3 V\"\nto = \"4 V\"\n",
         TestKind::Dropout => "kind = \"dropout\"\n",
@@ -175,6 +182,11 @@ fn test_of(kind: TestKind) -> &'static str {
         TestKind::OutputImpedance => "kind = \"output-impedance\"\n",
         TestKind::RippleRejection => "kind = \"ripple-rejection\"\n",
         TestKind::Noise => "kind = \"noise\"\n",
+        TestKind::Overload => "kind = \"overload\"\n",
+        TestKind::ShortCircuit => "kind = \"short-circuit\"\nshort = \"1 ms\"\n",
+        TestKind::PulseTrain => {
+            "kind = \"pulse-train\"\nfrom = \"2 mA\"\nto = \"9 mA\"\nedge = \"0\"\nperiod = \"1 ms\"\n"
+        }
     }
 }
 

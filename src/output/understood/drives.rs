@@ -44,6 +44,18 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let beside = at(other).map_or_else(String::new, |told| format!(", with {told}"));
             format!("{word}{moved}{}{beside}", times(&excitation, step))
         }
+        Motion::Ramp(_) => {
+            let moved = match (&excitation.by_words, &test.source, &excitation.source_words) {
+                (Some((part, told)), ..) => format!(" by {part} {told}"),
+                (None, Some(source), Some(told)) => format!(" of {} {told}", source.part),
+                _ => String::new(),
+            };
+            let source = at(&test.source).filter(|_| excitation.by_words.is_some());
+            let beside: Vec<String> = [source, at(&test.load)].into_iter().flatten().collect();
+            let with = if beside.is_empty() { "" } else { ", with " };
+            let watched = trimmed(excitation.end_s, "s");
+            format!("{word}{moved} for {watched}{with}{}", beside.join(", "))
+        }
         Motion::Steady(_) => {
             let told = |driven: &Option<Driven>, words: &Option<String>| match (driven, words) {
                 (Some(driven), Some(words)) => Some(format!("{} {words}", driven.part)),
@@ -53,6 +65,15 @@ fn motion(plan: &Plan, test: &Test) -> String {
             let load = told(&test.load, &excitation.load_words);
             let ambient = excitation.ambient_words.as_ref().map(|words| format!("at {words}"));
             let all = [Some(word.to_owned()), source, load, ambient];
+            all.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
+        Motion::Short(_) | Motion::Pulses(_) => {
+            let moved = match (&test.load, &excitation.load_words) {
+                (Some(driven), Some(words)) => Some(format!("{} {words}", driven.part)),
+                (None, Some(words)) => Some(words.clone()),
+                _ => None,
+            };
+            let all = [Some(word.to_owned()), moved, at(&test.source)];
             all.into_iter().flatten().collect::<Vec<_>>().join(", ")
         }
         Motion::Rest | Motion::Profile(_) => {
@@ -100,10 +121,7 @@ fn levels(drive: &Drive, dimension: Dimension) -> String {
     match &drive.shape {
         None => level(drive.constant, dimension),
         Some(Shape::Points { points, .. }) => {
-            let all = points.iter().map(|p| drive.constant + p.1);
-            let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
-                (x.min(low), x.max(high))
-            });
+            let (low, high) = drive.range();
             let count = points.len();
             format!("{count} points, {} to {}", level(low, dimension), level(high, dimension))
         }
@@ -113,5 +131,9 @@ fn levels(drive: &Drive, dimension: Dimension) -> String {
             level(amplitude.abs(), dimension),
             trimmed(*frequency_hz, "Hz")
         ),
+        Some(Shape::Pieces(_)) => {
+            let (low, high) = drive.range();
+            format!("{} to {}", level(low, dimension), level(high, dimension))
+        }
     }
 }

@@ -4,7 +4,7 @@
 use super::figures::test_level;
 use super::{Plan, Rest};
 use crate::circuit::Variant;
-use crate::device::{Drive, Shape, dielectric_of};
+use crate::device::{Drive, dielectric_of};
 use crate::diagnostic::Diagnostic;
 use crate::quantity::{Dimension, engineering};
 use crate::trial::{Driven, Test, WindowChoice, excite};
@@ -83,13 +83,8 @@ fn heaviest_load(plan: &Plan, test: &Test) -> Vec<Diagnostic> {
 
 /// The highest or lowest level of a drive; `None` where it is not finite.
 fn levels(drive: &Drive, lowest: bool) -> Option<f64> {
-    let of_shape: Vec<f64> = match &drive.shape {
-        None => vec![0.0],
-        Some(Shape::Points { points, .. }) => points.iter().map(|p| p.1).collect(),
-        Some(Shape::Sine { amplitude, .. }) => vec![-amplitude.abs(), amplitude.abs()],
-    };
-    let pick = if lowest { f64::min } else { f64::max };
-    let level = of_shape.into_iter().reduce(pick).map(|l| drive.constant + l);
+    let (low, high) = drive.range();
+    let level = Some(if lowest { low } else { high });
     level.filter(|l| l.is_finite())
 }
 

@@ -132,7 +132,7 @@ pub fn usual_test(tests: &[Test]) -> Option<usize> {
 }
 
 fn moves(test: &Test) -> bool {
-    matches!(test.motion, Motion::Step(_) | Motion::Profile(_))
+    matches!(test.motion, Motion::Step(_) | Motion::Ramp(_) | Motion::Profile(_))
 }
 
 /// Holds a trace against a test.

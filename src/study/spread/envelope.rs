@@ -135,8 +135,12 @@ fn stretches(outcome: &Outcome, end_s: f64) -> Vec<Stretch> {
         }
         let from_s = (edge.start_s - LEAD * length).max(0.0);
         let what = match (outcome.kind, edge.change > 0.0) {
-            (TestKind::LoadStep, true) => "loading edge",
-            (TestKind::LoadStep, false) => "releasing edge",
+            (TestKind::ShortCircuit, true) => "short made",
+            (TestKind::ShortCircuit, false) => "short taken away",
+            (TestKind::LoadStep | TestKind::PulseTrain, true) => "loading edge",
+            (TestKind::LoadStep | TestKind::PulseTrain, false) => "releasing edge",
+            (TestKind::StartUp, _) => "start",
+            (TestKind::PowerDown, _) => "power goes",
             (_, true) => "source rises",
             (_, false) => "source falls",
         };

@@ -60,7 +60,13 @@ fn sets_itself(test: &Test, tuned: &[Tuned]) -> Option<String> {
 
 fn is_at_rest(test: &Test) -> bool {
     match (&test.kind, &test.motion) {
-        (TestKind::OperatingPoint | TestKind::LoadRegulation | TestKind::LineRegulation, _) => true,
+        (
+            TestKind::OperatingPoint
+            | TestKind::LoadRegulation
+            | TestKind::LineRegulation
+            | TestKind::Overload,
+            _,
+        ) => true,
         (TestKind::Dropout, _) => !is_search(test),
         _ => false,
     }

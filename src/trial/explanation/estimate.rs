@@ -8,7 +8,7 @@
 
 use super::Story;
 use super::split::ends;
-use crate::analysis::operating_point;
+use crate::analysis::as_held;
 use crate::analysis::small_signal::{Phasor, SmallSignal, Wire, s_of};
 use crate::device::{CapacitorFigures, GROUND, capacitor_figures};
 use crate::measure::scene::signal;
@@ -185,8 +185,18 @@ impl Probe<'_, '_> {
     fn rest(&self, from_s: f64, to_s: f64, guess: Option<&[f64]>) -> Option<Vec<f64>> {
         (to_s > from_s).then_some(())?;
         let middle_s = 0.5 * (from_s + to_s);
-        let pieces = self.system.pieces(middle_s);
-        operating_point(self.system, &pieces, middle_s, guess).ok().map(|rest| rest.z)
+        let mut pieces = self.system.pieces(middle_s);
+        // States stand as they did then; the record numbers its drives alike.
+        let record = self.story.record;
+        if let Some(k) = record.stretch_around(middle_s) {
+            let then = record.pieces_after(k).list();
+            for drive in self.system.trips.iter().map(|placed| placed.drive) {
+                if let Some(piece) = then.get(drive) {
+                    pieces.put(drive, *piece);
+                }
+            }
+        }
+        as_held(self.system, &pieces, middle_s, guess).ok().map(|rest| rest.z)
     }
 
     /// Hz, the highest frequency at which the loop gain falls through 1.

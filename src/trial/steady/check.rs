@@ -1,6 +1,7 @@
 //! Whether the frequencies that a test asks for make sense, once its values are known.
 
 use super::motion::{Frequencies, HIGHEST_HZ, LOWEST_HZ, Quest};
+use super::overload;
 use crate::circuit::Variant;
 use crate::diagnostic::Diagnostic;
 use crate::quantity::Program;
@@ -24,6 +25,7 @@ pub(in crate::trial) fn doubtful_frequencies(test: &Test, variant: &Variant) -> 
             let band = band.as_ref().map(|band| band.each_ref().map(|p| variant.evaluate(p)));
             told.extend(band.and_then(|band| doubtful_band(band, test.place("band"))));
         }
+        Quest::Overload(ask) => told.extend(overload::doubtful(test, variant, ask)),
         Quest::LoadRegulation { .. } | Quest::LineRegulation { .. } | Quest::Dropout { .. } => {}
     }
     told

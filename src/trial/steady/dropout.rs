@@ -24,6 +24,9 @@ const REFERENCE_V: f64 = 1e-9;
 /// Both ways differ by less where there is no hysteresis: a rest is iterated to 1e-10 V and 1e-9 of
 /// each voltage.
 const ITERATED_V: f64 = 1e-8;
+/// How a sweep is taken in a circuit with heat paths.
+const SETTLED: &str = "heat is settled at every level of the source, so devices are warmer than in \
+                       a short pulse";
 /// Digits of voltages in reasons.
 const DIGITS: usize = 4;
 
@@ -80,6 +83,9 @@ pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> F
     if place.fineness == Fineness::AsAsked {
         found.curves = curves::draw(place, &story);
         found.listings.push(told::row(place, &story, &met));
+        if !place.system.heat_paths.is_empty() {
+            found.notes.push(format!("{}: {SETTLED}", place.condition));
+        }
         found.notes.extend(story.ended.iter().map(|why| format!("{}: {why}", place.condition)));
     }
     found

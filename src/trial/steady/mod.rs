@@ -3,10 +3,12 @@
 
 mod check;
 mod dropout;
+mod heated;
 mod impedance;
 mod loop_gain;
 mod motion;
 mod noise;
+mod overload;
 mod place;
 mod read;
 mod regulation;
@@ -15,7 +17,7 @@ mod ringing;
 mod sweep;
 
 pub(super) use check::doubtful_frequencies;
-pub use motion::{Frequencies, Quest, SteadyMotion};
+pub use motion::{Frequencies, OverloadAsk, OverloadLoad, Quest, SteadyMotion};
 pub use read::MEANINGLESS as IN_TIME_ONLY;
 pub(super) use read::read_steady;
 
@@ -210,6 +212,7 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
             let ask = dropout::Ask { from: from.as_ref(), to: to.as_ref(), points: *points };
             Ok(dropout::look(place, &ask, wanted))
         }
+        Quest::Overload(ask) => Ok(overload::look(place, ask, wanted)),
         Quest::OutputImpedance { frequencies, mask, include_load } => {
             impedance::look(place, frequencies, mask, *include_load, wanted)
         }

@@ -1,7 +1,7 @@
 //! What a test at rest or over frequency says of itself.
 
 use crate::diagnostic::Span;
-use crate::quantity::Program;
+use crate::quantity::{Dimension, Program};
 
 /// A test that is solved at rest, at every combination of its levels.
 #[derive(Clone, Debug)]
@@ -69,6 +69,8 @@ pub enum Quest {
         /// in so many levels.
         points: usize,
     },
+    /// The limit characteristic: what the regulator delivers at any output.
+    Overload(OverloadAsk),
     /// Output against a falling and rising source.
     Dropout {
         /// From this level,
@@ -81,6 +83,44 @@ pub enum Quest {
         usable_for: Vec<(String, Span)>,
     },
 }
+
+/// What an overload test asks.
+#[derive(Clone, Debug)]
+pub struct OverloadAsk {
+    /// V where the output is forced first; a bit above what is regulated when left out.
+    pub highest: Option<Program>,
+    /// V where it is forced last, which may lie below ground; [`LOWEST_V`] when left out.
+    pub lowest: Option<Program>,
+    /// So many levels between.
+    pub points: usize,
+    /// Loads that the rail is to start into; its own when empty.
+    pub loads: Vec<OverloadLoad>,
+}
+
+/// A load of an overload test.
+#[derive(Clone, Debug)]
+pub struct OverloadLoad {
+    /// `resistance`, `current` or `power`.
+    pub key: &'static str,
+    /// Ω, A or W.
+    pub level: Program,
+    /// V: `fade` of a current, `minimum_voltage` of a power.
+    pub bend: Option<Program>,
+}
+
+impl OverloadLoad {
+    /// The unit of its level.
+    pub fn dimension(&self) -> Dimension {
+        match self.key {
+            "resistance" => Dimension::OHM,
+            "power" => Dimension::WATT,
+            _ => Dimension::AMPERE,
+        }
+    }
+}
+
+/// Where the output is forced last when nothing is said: below ground, as another rail may pull it.
+pub(super) const LOWEST_V: f64 = -0.3;
 
 /// Frequencies of a test, spaced evenly in the logarithm.
 #[derive(Clone, Debug)]

@@ -1,12 +1,12 @@
 //! One condition of a steady test: the circuit at rest there, and what quests ask of it.
 
 use super::motion::{Frequencies, HIGHEST_HZ, LOWEST_HZ, SteadyMotion};
-use super::{Fineness, Quest};
+use super::{Fineness, Quest, heated};
 use crate::analysis::small_signal::{SmallSignal, Wire};
 use crate::analysis::{Failure, QuasiStatic};
 use crate::circuit::Variant;
 use crate::curve::Held;
-use crate::device::region;
+use crate::device::{Net, region};
 use crate::measure::{Absence, Bound, Figure};
 use crate::quantity::{Dimension, trimmed};
 use crate::system::System;
@@ -36,6 +36,8 @@ pub(super) struct Place<'a> {
     pub(super) input: Option<usize>,
     pub(super) fineness: Fineness,
     pub(super) factorisations: usize,
+    /// The same circuit with heat settled, where this one's junctions are held.
+    pub(super) settled: Option<Box<Place<'a>>>,
 }
 
 /// A part whose level is moved.
@@ -56,13 +58,7 @@ pub(super) fn visit(
     fineness: Fineness,
     look: &mut dyn FnMut(&mut Place<'_>) -> Result<(), Failure>,
 ) -> Result<(), Failure> {
-    let drives = &room.excitation.drives;
-    let feedback = room.figures().and_then(|r| r.feedback.as_deref());
-    let broken = feedback.and_then(|at| room.variant.net_with_break(drives, at));
-    let (net, wire) = match broken {
-        Some((net, at)) => (net, Some(Wire::from(at))),
-        None => (room.variant.net(drives), None),
-    };
+    let (net, wire) = net_of(room, &room.variant);
     let system = System::build(&net);
     let levels = |programs: &[crate::quantity::Program]| -> Vec<Option<f64>> {
         if programs.is_empty() {
@@ -81,20 +77,33 @@ pub(super) fn visit(
                     rest.go(moved.drive, level)?;
                 }
             }
-            look(&mut Place::new(
-                room,
-                &system,
-                wire,
-                rest,
-                (load, source),
-                (fineness, &motion.quest),
-            ))?;
+            rest.settle()?;
+            let quest = &motion.quest;
+            let asked = (fineness, quest);
+            let mut place = Place::new(room, &system, wire, rest, (load, source), asked);
+            let regulates =
+                matches!(quest, Quest::LoadRegulation { .. } | Quest::LineRegulation { .. });
+            if regulates && !system.heat_paths.is_empty() {
+                heated::visit_held(place, quest, [load_level, source_level], look)?;
+            } else {
+                look(&mut place)?;
+            }
         }
     }
     Ok(())
 }
 
-fn moved(system: &System, variant: &Variant, name: Option<&str>) -> Option<Moved> {
+/// A variant laid out as a room's test drives it, its feedback wire bridged.
+pub(super) fn net_of(room: &Prepared, variant: &Variant) -> (Net, Option<Wire>) {
+    let drives = &room.excitation.drives;
+    let feedback = room.figures().and_then(|r| r.feedback.as_deref());
+    match feedback.and_then(|at| variant.net_with_break(drives, at)) {
+        Some((net, at)) => (net, Some(Wire::from(at))),
+        None => (variant.net(drives), None),
+    }
+}
+
+pub(super) fn moved(system: &System, variant: &Variant, name: Option<&str>) -> Option<Moved> {
     let name = name?;
     let part = system.parts.iter().position(|p| p.name == name)?;
     let (_, dimension) = variant.part(name)?.driven?;
@@ -102,7 +111,7 @@ fn moved(system: &System, variant: &Variant, name: Option<&str>) -> Option<Moved
 }
 
 impl<'a> Place<'a> {
-    fn new(
+    pub(super) fn new(
         room: &'a Prepared,
         system: &'a System,
         wire: Option<Wire>,
@@ -129,6 +138,7 @@ impl<'a> Place<'a> {
             source,
             fineness,
             factorisations: 0,
+            settled: None,
         };
         place.name_it(quest);
         place
@@ -137,7 +147,9 @@ impl<'a> Place<'a> {
     /// What the quest itself moves is no part of the condition.
     fn name_it(&mut self, quest: &Quest) {
         let mut words = Vec::new();
-        let load = self.load.filter(|_| !matches!(quest, Quest::LoadRegulation { .. }));
+        let load = self
+            .load
+            .filter(|_| !matches!(quest, Quest::LoadRegulation { .. } | Quest::Overload(_)));
         let moves_source = matches!(quest, Quest::LineRegulation { .. } | Quest::Dropout { .. });
         let source = self.source.filter(|_| !moves_source);
         for (name, moved) in [("load", load), ("source", source)] {

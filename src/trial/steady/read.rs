@@ -1,6 +1,7 @@
 //! Reads the keys of tests at rest and over frequency.
 
 use super::motion::{Frequencies, PER_DECADE, Quest, SteadyMotion};
+use super::overload;
 use crate::diagnostic::{Diagnostic, Span};
 use crate::document::{Node, Reader, Value, wrong_form};
 use crate::measure::TestKind;
@@ -17,7 +18,7 @@ pub const MEANINGLESS: [&str; 4] = ["start", "accuracy", "sample", "transient_wi
 const REGULATION_POINTS: usize = 21;
 const DROPOUT_POINTS: usize = 60;
 
-/// The motion of a test of one of the seven steady kinds.
+/// The motion of a test of one of the steady kinds.
 pub(crate) fn read_steady(
     read: &mut Read<'_, '_>,
     kind: TestKind,
@@ -27,8 +28,8 @@ pub(crate) fn read_steady(
 ) -> Option<Motion> {
     let mut keys = Keys { read, load, source, place, whole: true };
     let has = |lists: [TestKind; 2]| lists.contains(&kind);
-    let load_levels =
-        (kind != TestKind::LoadRegulation).then(|| reader.node("load_levels")).flatten();
+    let takes_loads = !has([TestKind::LoadRegulation, TestKind::Overload]);
+    let load_levels = takes_loads.then(|| reader.node("load_levels")).flatten();
     let moves_source = has([TestKind::LineRegulation, TestKind::Dropout]);
     let source_levels = (!moves_source).then(|| reader.node("source_levels")).flatten();
     let ambients = reader.node("ambients");
@@ -48,22 +49,22 @@ pub(crate) fn read_steady(
     Some(Motion::Steady(Box::new(SteadyMotion { load_levels, source_levels, ambients, quest })))
 }
 
-struct Keys<'a, 'b, 'c> {
-    read: &'a mut Read<'b, 'c>,
-    load: Option<&'a Driven>,
+pub(super) struct Keys<'a, 'b, 'c> {
+    pub(super) read: &'a mut Read<'b, 'c>,
+    pub(super) load: Option<&'a Driven>,
     source: Option<&'a Driven>,
-    place: Span,
+    pub(super) place: Span,
     /// Whether nothing was wrong so far.
     whole: bool,
 }
 
 impl Keys<'_, '_, '_> {
-    fn wrong(&mut self, mistake: Diagnostic) {
+    pub(super) fn wrong(&mut self, mistake: Diagnostic) {
         self.whole = false;
         self.read.told.push(mistake);
     }
 
-    fn compile(&mut self, node: Option<&Node>, wanted: Dimension) -> Option<Program> {
+    pub(super) fn compile(&mut self, node: Option<&Node>, wanted: Dimension) -> Option<Program> {
         let program = self.read.compile(node?, wanted);
         self.whole &= program.is_some();
         program
@@ -127,6 +128,7 @@ impl Keys<'_, '_, '_> {
                 Quest::LineRegulation { from, to, points }
             }
             TestKind::Dropout => self.dropout(reader)?,
+            TestKind::Overload => Quest::Overload(overload::read(self, reader)?),
             TestKind::LoopGain => {
                 let frequencies = self.frequencies(reader);
                 let nyquist = reader.boolean("nyquist").unwrap_or(false);
@@ -158,7 +160,11 @@ impl Keys<'_, '_, '_> {
             TestKind::OperatingPoint
             | TestKind::LoadStep
             | TestKind::LineStep
-            | TestKind::Profile => return None,
+            | TestKind::Profile
+            | TestKind::StartUp
+            | TestKind::PowerDown
+            | TestKind::ShortCircuit
+            | TestKind::PulseTrain => return None,
         })
     }
 
@@ -210,7 +216,7 @@ impl Keys<'_, '_, '_> {
         }
     }
 
-    fn count(
+    pub(super) fn count(
         &mut self,
         reader: &mut Reader<'_, '_>,
         key: &'static str,

@@ -3,7 +3,7 @@
 mod causes;
 
 use super::place::{Moved, Place, unit_of};
-use super::{Fineness, Found};
+use super::{Fineness, Found, heated};
 use crate::analysis::{Failure, QuasiStatic, SweepPoint};
 use crate::curve::{Column, Curve};
 use crate::measure::{Absence, Figure, Wanted};
@@ -20,15 +20,15 @@ const DIGITS: usize = 4;
 /// What is moved, and what is held by moving another part.
 #[derive(Clone, Copy)]
 pub(super) struct Track {
-    moved: Moved,
+    pub(super) moved: Moved,
     /// The source that is moved along, the unknown of the pin, V of the pin against ground.
-    pin: Option<(Moved, usize, f64)>,
-    ground: usize,
+    pub(super) pin: Option<(Moved, usize, f64)>,
+    pub(super) ground: usize,
 }
 
 impl Track {
     /// Rests at a level of what is moved.
-    fn go(&self, rest: &mut QuasiStatic<'_>, level: f64) -> Result<(), Failure> {
+    pub(super) fn go(&self, rest: &mut QuasiStatic<'_>, level: f64) -> Result<(), Failure> {
         rest.go(self.moved.drive, level)?;
         let Some((source, input, pin_v)) = self.pin else { return Ok(()) };
         let ground = self.ground;
@@ -103,14 +103,17 @@ pub(super) fn look_at_load(place: &mut Place<'_>, ask: &LoadAsk<'_>, wanted: &[W
         let story = Story { sign: -sign, is_load: true, track };
         causes::tell(place, &story, &points, &mut found);
     }
+    let settled = heated::load(place, ask, sign);
+    heated::put(settled, wanted, place.fineness, &mut found);
     found
 }
 
 pub(super) fn look_at_line(
     place: &mut Place<'_>,
-    (from, to, points): (&Program, &Program, usize),
+    ask: (&Program, &Program, usize),
     wanted: &[Wanted],
 ) -> Found {
+    let (from, to, points) = ask;
     let Some(source) = place.source else {
         return Found::missing(wanted, "no source is named");
     };
@@ -147,6 +150,8 @@ pub(super) fn look_at_line(
         let track = Track { moved: source, pin: None, ground };
         causes::tell(place, &Story { sign, is_load: false, track }, &points, &mut found);
     }
+    let settled = heated::line(place, ask);
+    heated::put(settled, wanted, place.fineness, &mut found);
     found
 }
 

@@ -177,6 +177,18 @@ pub struct Mark {
     pub text: String,
     /// Label of the curve whose colour the dot has; empty: black.
     pub of: String,
+    /// What stands there.
+    pub shape: MarkShape,
+}
+
+/// What stands where a number happens: told apart without colour.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum MarkShape {
+    /// A filled disc.
+    #[default]
+    Disc,
+    /// A diagonal cross.
+    Cross,
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use plotters::style::RGBColor;
 use super::ruler::{Ruler, lines};
 use super::style::Palette;
 use super::ticks::Tick;
-use super::{Direction, Level, Mask, Panel, Side};
+use super::{Direction, Level, MarkShape, Mask, Panel, Side};
 use crate::output::plot::canvas::{
     Align, Area, Canvas, FAINT, GREY, INK, PAPER, Pen, VERMILLION, letters_width,
 };
@@ -193,8 +193,21 @@ fn texts(
     }
     write(canvas, &placed);
     for (at, mark) in dots {
-        canvas.dot(at, 4.6, PAPER);
-        canvas.dot(at, 3.4, palette.colour(&mark.of));
+        let colour = palette.colour(&mark.of);
+        match mark.shape {
+            MarkShape::Disc => {
+                canvas.dot(at, 4.6, PAPER);
+                canvas.dot(at, 3.4, colour);
+            }
+            MarkShape::Cross => {
+                for (ink, width, arm) in [(PAPER, 5.0, 5.5), (colour, 2.0, 4.5)] {
+                    for lean in [-arm, arm] {
+                        let ends = [(at.0 - arm, at.1 - lean), (at.0 + arm, at.1 + lean)];
+                        canvas.line(&ends, ink, width);
+                    }
+                }
+            }
+        }
     }
     homeless
 }

@@ -211,7 +211,7 @@ fn curve(map: &Map, about: &About<'_>) -> Chart {
     }
     let mark = |point: &Point, text: String| {
         let (x, y) = at(point);
-        Mark { x, y, text, of: measured(map) }
+        Mark { x, y, text, of: measured(map), ..Mark::default() }
     };
     if let Some(present) = &map.present {
         let point = &map.points[present.point];

@@ -70,7 +70,13 @@ fn panel() -> impl Strategy<Value = Panel> {
             .collect(),
         marks: marks
             .into_iter()
-            .map(|(x, y)| Mark { x, y, text: "mark".to_owned(), of: "curve 0".to_owned() })
+            .map(|(x, y)| Mark {
+                x,
+                y,
+                text: "mark".to_owned(),
+                of: "curve 0".to_owned(),
+                ..Mark::default()
+            })
             .collect(),
     })
 }

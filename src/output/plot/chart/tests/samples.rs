@@ -31,7 +31,7 @@ fn level(at: f64, label: &str) -> Level {
 }
 
 fn mark(x: f64, y: f64, text: String, of: &str) -> Mark {
-    Mark { x, y, text, of: of.to_owned() }
+    Mark { x, y, text, of: of.to_owned(), ..Mark::default() }
 }
 
 /// A loop gain with three poles and one zero.
