@@ -5,12 +5,12 @@ use railstep::analysis::Method;
 use railstep::measure::Verdict;
 
 /// Verdict of a test, and the measurements that fail in it without being advisory.
-type Row = (&'static str, Verdict, &'static [&'static str]);
+pub(crate) type Row = (&'static str, Verdict, &'static [&'static str]);
 
 /// Every line of a test of stability.
 const STABILITY: &[&str] = &["phase_margin", "gain_margin", "loop_distance"];
 
-fn check(text: &str, rows: &[Row]) {
+pub(crate) fn check(text: &str, rows: &[Row]) {
     let outcomes = outcomes(text, Method::Rodas4p, false);
     assert_eq!(outcomes.len(), rows.len());
     for (test, verdict, failing) in rows {

@@ -1,10 +1,15 @@
-//! Both demo circuits: the verdicts their files announce, and their figures against an integration
-//! of the same equations that shares no code with this one.
+//! The demo circuits: the verdicts their files announce, and their figures against an integration of
+//! the same equations that shares no code with this one.
+//!
+//! A further demo is a line in [`DEMOS`], and a file of its own beside this one for its verdicts and
+//! figures.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)] // a failed unwrap is a failed test
 
 mod announced;
 mod commands;
+mod core_rail;
 mod independent;
+mod mast_amplifier;
 mod regress;
 mod small_signals;
 mod steady;
@@ -18,6 +23,16 @@ use railstep::trial::{Outcome, RunOptions};
 
 pub(crate) const BUOY: &str = include_str!("../../netlists/buoy-radio.toml");
 pub(crate) const SENSOR: &str = include_str!("../../netlists/sensor-supply.toml");
+pub(crate) const CORE: &str = include_str!("../../netlists/core-rail.toml");
+pub(crate) const MAST: &str = include_str!("../../netlists/mast-amplifier.toml");
+
+/// Every demo: stem of its file, its text, and the verdict of the whole that it announces.
+pub(crate) const DEMOS: &[(&str, &str, &str)] = &[
+    ("buoy-radio", BUOY, "fail"),
+    ("sensor-supply", SENSOR, "fail"),
+    ("core-rail", CORE, "fail"),
+    ("mast-amplifier", MAST, "fail"),
+];
 
 struct NoFiles;
 
@@ -42,7 +57,7 @@ pub(crate) fn outcomes(text: &str, method: Method, quick: bool) -> Vec<Outcome> 
 
 /// Whether a test of this kind is followed over time.
 pub(crate) fn is_timed(kind: TestKind) -> bool {
-    matches!(kind, TestKind::LoadStep | TestKind::LineStep | TestKind::Profile)
+    kind.is_in_time()
 }
 
 pub(crate) fn value(outcome: &Outcome, name: &str) -> f64 {

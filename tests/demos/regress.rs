@@ -1,7 +1,7 @@
 //! What the demos give, dated: work counts, so that a change that keeps the answers but costs more
 //! shows, and the text and summary that people and programs read.
 
-use super::{BUOY, SENSOR, is_timed, outcomes, plan};
+use super::{BUOY, DEMOS, SENSOR, is_timed, outcomes, plan};
 use insta::assert_snapshot;
 use railstep::analysis::Method;
 use railstep::output::report::{Report, json};
@@ -12,7 +12,7 @@ use serde_json::Value;
 /// Counts may differ by this share between machines, whose exponentials differ in the last digit.
 const ALLOWED_SHARE: f64 = 0.05;
 
-fn hold(text: &str, rows: &[(&str, usize)]) {
+pub(crate) fn hold(text: &str, rows: &[(&str, usize)]) {
     let outcomes = outcomes(text, Method::Rodas4p, true);
     let timed = outcomes.iter().filter(|o| is_timed(o.kind));
     let got: Vec<(&str, usize)> = timed.map(|o| (o.name.as_str(), o.work.attempts())).collect();
@@ -101,16 +101,20 @@ fn shorten(value: &mut Value) {
     }
 }
 
-/// Our own output of 2026-11-25.
+/// Our own output of 2026-11-26; of the first two demos of 2026-11-25.
 #[test]
 fn regress_text_of_the_demos() {
-    assert_snapshot!("buoy-radio-text", page("netlists/buoy-radio.toml", BUOY));
-    assert_snapshot!("sensor-supply-text", page("netlists/sensor-supply.toml", SENSOR));
+    for (name, text, _) in DEMOS {
+        let file = format!("netlists/{name}.toml");
+        assert_snapshot!(format!("{name}-text"), page(&file, text));
+    }
 }
 
-/// Our own output of 2026-11-25.
+/// Our own output of 2026-11-26; of the first two demos of 2026-11-25.
 #[test]
 fn regress_summary_of_the_demos() {
-    assert_snapshot!("buoy-radio-summary", figures("netlists/buoy-radio.toml", BUOY));
-    assert_snapshot!("sensor-supply-summary", figures("netlists/sensor-supply.toml", SENSOR));
+    for (name, text, _) in DEMOS {
+        let file = format!("netlists/{name}.toml");
+        assert_snapshot!(format!("{name}-summary"), figures(&file, text));
+    }
 }

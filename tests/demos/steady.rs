@@ -8,10 +8,10 @@ use railstep::measure::Measurement;
 use railstep::trial::{Outcome, RunOptions};
 
 /// Test, measurement, the option and setting that single it out, value in SI units.
-type Row = (&'static str, &'static str, &'static str, f64);
+pub(crate) type Row = (&'static str, &'static str, &'static str, f64);
 
 /// Linear equations around the same rest. A rest good to some nV is slopes good to 1e-7.
-const LINEAR_SHARE: f64 = 1e-6;
+pub(crate) const LINEAR_SHARE: f64 = 1e-6;
 const LINEAR: [&[Row]; 2] = [
     &[
         ("stable awake", "phase_margin", "", 54.294_860_17),
@@ -82,7 +82,7 @@ const LINEAR: [&[Row]; 2] = [
 ];
 
 /// Differences of two levels, each good to some nV, of 1 mV and more.
-const DIFFERENCE_SHARE: f64 = 1e-5;
+pub(crate) const DIFFERENCE_SHARE: f64 = 1e-5;
 const DIFFERENCES: [&[Row]; 2] = [
     &[
         ("static load, end of discharge", "load_regulation", "", 0.002_636_021_135),
@@ -103,7 +103,7 @@ const DIFFERENCES: [&[Row]; 2] = [
 
 /// Least values between the points of a grid, one of them where curve and straight mask run
 /// alongside.
-const LEAST_SHARE: f64 = 1e-4;
+pub(crate) const LEAST_SHARE: f64 = 1e-4;
 const LEASTS: [&[Row]; 2] = [
     &[("impedance transmitting", "impedance_mask", "", 0.169_330_059_3)],
     &[
@@ -114,14 +114,14 @@ const LEASTS: [&[Row]; 2] = [
 ];
 
 /// A sum over a grid of 25 frequencies a decade, of a density that falls and rises slowly.
-const SUM_SHARE: f64 = 1e-3;
+pub(crate) const SUM_SHARE: f64 = 1e-3;
 const SUMS: [&[Row]; 2] = [
     &[("quiet enough", "noise", "", 62.339_746_43e-6)],
     &[("quiet enough", "noise", "", 88.675_307_71e-6)],
 ];
 
 /// V: a place on a curve that falls as the input does, at the accuracy every level is asked for.
-const DROPOUT_V: f64 = 10e-6;
+pub(crate) const DROPOUT_V: f64 = 10e-6;
 const DROPOUTS: [&[Row]; 2] = [
     &[
         ("cell runs down", "dropout", "definition 2 % below", 0.102_234_840_3),
@@ -141,7 +141,7 @@ const HELD_V: f64 = 1e-6;
 const HELD: [&[Row]; 2] = [&[("static load", "load_regulation", "", 0.000_842_562_145)], &[]];
 
 /// V: a level of the source, sought by halving; nobody reads a cell more closely.
-const USABLE_V: f64 = 1e-3;
+pub(crate) const USABLE_V: f64 = 1e-3;
 const USABLE: [&[Row]; 2] = [
     &[("usable cell", "usable_input", "", 3.131_727_403)],
     &[("usable battery", "usable_input", "", 5.759_894_966)],
@@ -152,12 +152,15 @@ const RINGING_SHARE: f64 = 0.05;
 
 /// The tests at rest and over frequency, buoy first.
 fn solved() -> [Vec<Outcome>; 2] {
-    [BUOY, SENSOR].map(|text| {
-        let plan = plan(text);
-        let options = RunOptions { quick: true, ..RunOptions::default() };
-        let steady = plan.tests.iter().filter(|t| !super::is_timed(t.kind));
-        steady.map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
-    })
+    [BUOY, SENSOR].map(at_rest)
+}
+
+/// A demo's tests at rest and over frequency.
+pub(crate) fn at_rest(text: &str) -> Vec<Outcome> {
+    let plan = plan(text);
+    let options = RunOptions { quick: true, ..RunOptions::default() };
+    let steady = plan.tests.iter().filter(|t| !super::is_timed(t.kind));
+    steady.map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
 }
 
 fn find<'a>(outcomes: &'a [Outcome], (test, name, setting, _): &Row) -> &'a Measurement {
@@ -173,20 +176,28 @@ fn find<'a>(outcomes: &'a [Outcome], (test, name, setting, _): &Row) -> &'a Meas
 
 fn hold(outcomes: &[Vec<Outcome>; 2], rows: [&[Row]; 2], allowed: impl Fn(f64) -> f64) {
     for (outcomes, rows) in outcomes.iter().zip(rows) {
-        for row in rows {
-            let (test, name, setting, expected) = row;
-            let found = find(outcomes, row);
-            let got = found.value.unwrap_or_else(|| panic!("{test}: {name}: {:?}", found.reason));
-            let apart = (got - expected).abs();
-            assert!(apart <= allowed(*expected), "{test}: {name} {setting} {got} not {expected}");
-        }
+        hold_found(outcomes, rows, &allowed);
     }
+}
+
+pub(crate) fn hold_found(outcomes: &[Outcome], rows: &[Row], allowed: impl Fn(f64) -> f64) {
+    for row in rows {
+        let (test, name, setting, expected) = row;
+        let found = find(outcomes, row);
+        let got = found.value.unwrap_or_else(|| panic!("{test}: {name}: {:?}", found.reason));
+        let apart = (got - expected).abs();
+        assert!(apart <= allowed(*expected), "{test}: {name} {setting} {got} not {expected}");
+    }
+}
+
+/// As far as a share of what is expected.
+pub(crate) fn share(share: f64) -> impl Fn(f64) -> f64 {
+    move |expected| share * expected.abs()
 }
 
 #[test]
 fn the_steady_tests_agree_with_an_independent_solution() {
     let outcomes = solved();
-    let share = |share: f64| move |expected: f64| share * expected.abs();
     hold(&outcomes, LINEAR, share(LINEAR_SHARE));
     hold(&outcomes, DIFFERENCES, share(DIFFERENCE_SHARE));
     hold(&outcomes, LEASTS, share(LEAST_SHARE));
