@@ -3,14 +3,10 @@
 use super::Law;
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
-use super::bipolar::{
-    Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature,
-};
+use super::bipolar::{Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature};
 use super::diode::{ChargedDiode, ChargedJunction, Diode, Junction};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad};
-use super::mosfet::{
-    Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature,
-};
+use super::mosfet::{Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature};
 use super::program_law::{ProgramCharge, ProgramCurrent};
 use super::warm::{Ohmic, Warm};
 

@@ -3,7 +3,7 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
-use super::heat_rows::HEAT_ROWS;
+use super::heat_rows::{Appears, HEAT_ROWS};
 use super::scene::TestKind;
 use super::steady_rows::STEADY_ROWS;
 use super::{excursion, stress, supply, timing};
@@ -18,15 +18,6 @@ pub enum Scale {
     FromNominal,
     /// The distance of the limit from ambient: temperatures.
     FromAmbient,
-}
-
-/// Where a measurement that nothing asks for is told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Appears {
-    /// In every test of its kinds.
-    Always,
-    /// In circuits with a heat path.
-    WithHeat,
 }
 
 /// An option that a requirement on a measurement may carry.

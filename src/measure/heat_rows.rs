@@ -1,9 +1,18 @@
 //! Junction temperatures: their rows, and how they are read off the signals.
 
 use super::bench::{Bench, Finding, Options};
-use super::definition::{ALL, Appears, Definition, RequirementOption, Scale, row};
+use super::definition::{ALL, Definition, RequirementOption, Scale, row};
 use super::scene::signal;
 use crate::waveform::{Extreme, Instant, Signal};
+
+/// Where a measurement that nothing asks for is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Appears {
+    /// In every test of its kinds.
+    Always,
+    /// In circuits with a heat path.
+    WithHeat,
+}
 
 const JUNCTION: &[RequirementOption] = &[RequirementOption::Junction];
 

@@ -24,9 +24,8 @@ mod timing;
 mod verdict;
 mod words;
 
-pub use definition::{
-    Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition,
-};
+pub use definition::{DEFINITIONS, Definition, RequirementOption, Scale, Worse, definition};
+pub use heat_rows::Appears;
 pub use limit_text::{LimitProgram, parse_limit};
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};

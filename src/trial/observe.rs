@@ -105,9 +105,9 @@ impl<'a> Observer<'a> {
 
             signal::OUTPUT | signal::INPUT | signal::PROBE => true,
             stress if stress.starts_with(signal::STRESS) => any(&is_stress),
-            signal::PASS_POWER => any(&|name| {
-                !voltages(name) && !is_stress(name) && !is_junction(name)
-            }),
+            signal::PASS_POWER => {
+                any(&|name| !voltages(name) && !is_stress(name) && !is_junction(name))
+            }
             _ => any(&|name| {
                 !voltages(name) && !is_stress(name) && !is_pass_power(name) && !is_junction(name)
             }),
@@ -301,7 +301,8 @@ impl<'a> Observer<'a> {
         let terms = reading.sum.iter();
         let sum: f64 =
             terms.map(|&(factor, quantity)| factor * self.system.read(seen, quantity)).sum();
-        sum + reading.offset
+        // A zero keeps its sign where nothing is added.
+        if reading.offset == 0.0 { sum } else { sum + reading.offset }
     }
 
     fn rail_readings(&self) -> Vec<Reading> {

@@ -2,7 +2,9 @@
 
 use super::observe::{Column, Observer};
 use super::steady::{self, Further};
-use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite, heat};
+use super::{
+    Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite, heat,
+};
 use crate::analysis::{
     DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
 };
