@@ -81,12 +81,7 @@ pub fn as_held(
 }
 
 /// The same with every heated junction tied to ambient by so many W/K; an extended vector.
-pub(super) fn tied(
-    system: &System,
-    pieces: &Pieces,
-    t: f64,
-    tie_w_per_k: f64,
-) -> Option<Vec<f64>> {
+pub(super) fn tied(system: &System, pieces: &Pieces, t: f64, tie_w_per_k: f64) -> Option<Vec<f64>> {
     search(system, (pieces, t), None, tie_w_per_k).ok().map(|rest| rest.z)
 }
 

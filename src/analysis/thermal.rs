@@ -107,9 +107,7 @@ fn is_stable(system: &System, z: &[f64], tie_w_per_k: f64) -> bool {
 
 /// Unknowns that are temperatures with a heat capacity.
 fn places(system: &System) -> Vec<usize> {
-    let warm = |k: &usize| {
-        system.unknowns[*k].role == Role::Temperature && system.dynamic_row[*k]
-    };
+    let warm = |k: &usize| system.unknowns[*k].role == Role::Temperature && system.dynamic_row[*k];
     (1..system.unknowns.len()).filter(warm).collect()
 }
 
@@ -151,9 +149,7 @@ pub(super) fn settled(
             Some(path) => Err(no_rest(system, path, &z, None, tried)),
         };
     };
-    let hottest = system.heat_paths.iter().max_by(|a, b| {
-        z[a.junction].total_cmp(&z[b.junction])
-    });
+    let hottest = system.heat_paths.iter().max_by(|a, b| z[a.junction].total_cmp(&z[b.junction]));
     match hottest {
         Some(path) => Err(no_rest(system, path, &z, Some(tie_w_per_k), tried)),
         None => found,

@@ -50,15 +50,10 @@ pub(super) fn check_heat(parts: &[Part], unread: &[String], told: &mut Diagnosti
                 told.push(mistake.hint(hint).also(first, "first time"));
             }
             if let Some((own, _)) = part.temperature.as_ref().filter(|_| !part.unused) {
-                let message = format!(
-                    "`{name}` has a `temperature`, but heat path `{}` finds it",
-                    path.name
-                );
+                let message =
+                    format!("`{name}` has a `temperature`, but heat path `{}` finds it", path.name);
                 let mistake = Diagnostic::error(*own, message).label("cannot be both");
-                let hint = format!(
-                    "take `temperature` out, or write `held_at` in `{}`",
-                    path.name
-                );
+                let hint = format!("take `temperature` out, or write `held_at` in `{}`", path.name);
                 told.push(mistake.hint(hint).also(*span, "heated here"));
             }
         }

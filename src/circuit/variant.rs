@@ -297,7 +297,8 @@ impl VariantPart {
 fn sinks_first(mut waiting: Vec<&VariantPart>) -> Vec<&VariantPart> {
     let mut sorted: Vec<&VariantPart> = Vec::with_capacity(waiting.len());
     while !waiting.is_empty() {
-        let ready = |part: &&VariantPart| match part.parameters.names.get("sink").map(Vec::as_slice) {
+        let ready = |part: &&VariantPart| match part.parameters.names.get("sink").map(Vec::as_slice)
+        {
             Some([name, ..]) => sorted.iter().any(|done| done.name == *name),
             _ => true,
         };

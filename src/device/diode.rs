@@ -105,8 +105,7 @@ pub(super) fn lay_junction(p: &Parameters, ends: [Pin; 2], place: DiodePlace, ne
     let [anode, cathode] = ends;
     let series = (p.number("series_resistance"), Linear::constant());
     let anode = net.series_resistor_of(p, anode, series, "inner_anode");
-    let junction =
-        Junction::of(p, (p.number("saturation_current"), p.number("ideality")), place);
+    let junction = Junction::of(p, (p.number("saturation_current"), p.number("ideality")), place);
     let farad = p.number("zero_bias_capacitance");
     let transit_s = p.number("transit_time");
     let ends = [anode, cathode];

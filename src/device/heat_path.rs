@@ -4,7 +4,9 @@
 //! elements; its unknowns are kelvins above ambient.
 
 use super::row::{absent, quantity};
-use super::{Form, GROUND, HeatPath, Key, Kind, Need, Net, Parameters, Pin, Range, Rule, Terminals};
+use super::{
+    Form, GROUND, HeatPath, Key, Kind, Need, Net, Parameters, Pin, Range, Rule, Terminals,
+};
 use crate::device::Drive;
 use crate::quantity::Dimension;
 
@@ -46,7 +48,10 @@ pub(super) static HEAT_PATH: Kind = Kind {
             "a heat path into whose junction this one ends, such as a common heat sink; ambient \
              when absent",
         ),
-        kelvin("ambient", "temperature around it; `rail.ambient` when absent, the sink's with `sink`"),
+        kelvin(
+            "ambient",
+            "temperature around it; `rail.ambient` when absent, the sink's with `sink`",
+        ),
         kelvin("held_at", "holds the junction at this temperature, as a short pulse would"),
         kelvin(
             "initial",
@@ -143,8 +148,7 @@ impl Ladder<'_> {
         let mut from = at(self.junction);
         for k in 0..self.stages.len() {
             let last = k + 1 == self.stages.len();
-            let to =
-                if last { self.end } else { at(net.temperature(&format!("stage_{}", k + 2))) };
+            let to = if last { self.end } else { at(net.temperature(&format!("stage_{}", k + 2))) };
             lay(net, [from, to], k);
             from = to;
         }

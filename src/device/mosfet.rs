@@ -177,7 +177,7 @@ const OFF_BELOW: f64 = -10.0;
 
 /// The channel at one temperature.
 #[derive(Clone, Copy, Debug)]
-struct Channel<S> {
+struct Inversion<S> {
     scale_a: S,
     threshold_v: S,
     /// 1/(2·n·U_T): gate volts to half the normalised pinch-off.
@@ -187,10 +187,10 @@ struct Channel<S> {
     output_slope: S,
 }
 
-impl<T: Scalar<Base = T>> Channel<T> {
+impl<T: Scalar<Base = T>> Inversion<T> {
     #[inline]
-    fn lifted<S: Scalar<Base = T>>(&self) -> Channel<S> {
-        Channel {
+    fn lifted<S: Scalar<Base = T>>(&self) -> Inversion<S> {
+        Inversion {
             scale_a: S::lift(self.scale_a),
             threshold_v: S::lift(self.threshold_v),
             per_gate: S::lift(self.per_gate),
@@ -200,7 +200,7 @@ impl<T: Scalar<Base = T>> Channel<T> {
     }
 }
 
-impl<S: Scalar> Channel<S> {
+impl<S: Scalar> Inversion<S> {
     /// `v_gb`, `v_sb`, `v_db` in V.
     #[inline]
     fn current(&self, v_gb: S, v_sb: S, v_db: S) -> S {
@@ -249,12 +249,12 @@ impl MosfetOverTemperature {
     }
 
     #[inline]
-    fn channel<S: Scalar>(&self, kelvin: S) -> Channel<S> {
+    fn channel<S: Scalar>(&self, kelvin: S) -> Inversion<S> {
         let constant = S::splat;
         let thermal_v = self.thermal.at(kelvin);
         let rise_k = kelvin - constant(self.characterised_k);
         let beta = constant(self.transconductance) * self.transconductance_over.at(kelvin);
-        Channel {
+        Inversion {
             scale_a: constant(2.0 * self.slope_factor) * beta * thermal_v * thermal_v,
             threshold_v: constant(self.threshold_v) + constant(self.threshold_v_per_k) * rise_k,
             per_gate: constant(0.5) / (constant(self.slope_factor) * thermal_v),
@@ -321,7 +321,7 @@ impl OverTemperature<3, 1, 0> for MosfetWithBodyOverTemperature {
 /// Channel current with the body tied to the source; inputs v_GS, v_DS; current drain to source.
 #[derive(Clone, Copy, Debug)]
 pub struct Mosfet<T> {
-    channel: Channel<T>,
+    channel: Inversion<T>,
     noise: ChannelNoise<T>,
     levels: MosfetLevels,
 }

@@ -6,17 +6,15 @@ use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, Vol
 use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature};
 use super::contact::{Contact, Gate};
+use super::current_limit::{LimitDemand, Steering};
 use super::diode::{ChargedDiode, ChargedJunction, Diode, Junction};
 use super::load::{CurrentLoad, PowerLoad, ResistanceLoad, Short};
-use super::mosfet::{
-    Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature,
-};
-use super::program_law::{ProgramCharge, ProgramCurrent};
-use super::warm::{Ohmic, Warm};
-use super::current_limit::{LimitDemand, Steering};
+use super::mosfet::{Mosfet, MosfetOverTemperature, MosfetWithBody, MosfetWithBodyOverTemperature};
 use super::operational_amplifier::{OffsetStage, SwingLimits};
+use super::program_law::{ProgramCharge, ProgramCurrent};
 use super::reference::SuppliedReference;
 use super::transconductor::TransconductorStage;
+use super::warm::{Ohmic, Warm};
 use super::zener::{ChargedZener, Zener};
 
 /// Something to do with a law whatever its kind.

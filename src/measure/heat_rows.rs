@@ -1,8 +1,8 @@
 //! Junction temperatures: their rows, and how they are read off the signals.
 
 use super::bench::{Bench, Finding, Options};
-use super::families::ALL;
 use super::definition::{Appears, Definition, RequirementOption, Scale, row};
+use super::families::ALL;
 use super::scene::signal;
 use crate::waveform::{Extreme, Instant, Signal};
 

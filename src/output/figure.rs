@@ -11,6 +11,8 @@ use crate::plan::Plan;
 use crate::trial::Outcome;
 use crate::waveform::{Signal, Waveform};
 
+/// 0 °C in K.
+const ZERO_CELSIUS_K: f64 = 273.15;
 /// Points drawn between two neighbours of the record, so that curves look like what was solved.
 const INNER_POINTS: usize = 8;
 /// An excursion of a start below this share of nominal is not marked.
@@ -31,6 +33,7 @@ pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
         input_panel(outcome),
         control_panel(plan, outcome),
         pass_panel(outcome),
+        junction_panel(outcome),
     ];
     Some(StepPlot {
         title: format!("{} — {}", outcome.name, plan.circuit.title),
@@ -130,6 +133,24 @@ fn control_panel(plan: &Plan, outcome: &Outcome) -> Option<Panel> {
     let points = outcome.times_s.iter().copied().zip(column.values.iter().copied()).collect();
     let curve = Curve { name: words.to_owned(), points, role: Role::Second };
     Some(panel(words.to_owned(), column.unit, curve, 0.22))
+}
+
+/// The junctions that change their temperature.
+fn junction_panel(outcome: &Outcome) -> Option<Panel> {
+    const ROLES: [Role; 3] = [Role::Main, Role::Second, Role::Third];
+    let junctions = outcome.waveform.signals.iter().filter_map(|signal| {
+        let path = signal.name.strip_prefix(signal::JUNCTION)?;
+        moves(&signal.values).then_some((path, signal))
+    });
+    let drawn = |((path, signal), role): ((&str, &Signal), Role)| {
+        let mut curve = curve(&outcome.waveform, signal, path);
+        curve.points.iter_mut().for_each(|(_, kelvin)| *kelvin -= ZERO_CELSIUS_K);
+        Curve { role, ..curve }
+    };
+    let curves: Vec<Curve> = junctions.zip(ROLES).map(drawn).collect();
+    let label = "junction temperature".to_owned();
+    let panel = Panel { label, unit: "°C", height_share: 0.25, ..Panel::default() };
+    (!curves.is_empty()).then_some(Panel { curves, ..panel })
 }
 
 /// Whether a curve is more than a level with noise on it.

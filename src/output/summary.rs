@@ -1,7 +1,6 @@
 //! From what came of the tests to the report: names, units and words as the interfaces fix them.
 
 use super::caution::{CapacitorFacts, Facts, Fields, JunctionFacts, cautions};
-use crate::trial::heat;
 use super::report::{
     Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, ListingReport,
     MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
@@ -14,6 +13,7 @@ use crate::device::{
 };
 use crate::measure::{Bound, Measurement, Verdict};
 use crate::plan::{Plan, verdict};
+use crate::trial::heat;
 use crate::trial::{Cause, Explanation, Outcome};
 use serde_json::{Map, Value};
 

@@ -73,9 +73,9 @@ fn through(paths: &[HeatPath], k: usize, powers: &[f64]) -> f64 {
 
 /// K above ambient where constant powers settle.
 fn rise(paths: &[HeatPath], k: usize, powers: &[f64]) -> f64 {
-    let beyond = paths[k].sink.map_or((0.0, 0.0), |sink| {
-        (paths[sink].resistance_k_per_w, rise(paths, sink, powers))
-    });
+    let beyond = paths[k]
+        .sink
+        .map_or((0.0, 0.0), |sink| (paths[sink].resistance_k_per_w, rise(paths, sink, powers)));
     (paths[k].resistance_k_per_w - beyond.0) * through(paths, k, powers) + beyond.1
 }
 

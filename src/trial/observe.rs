@@ -121,9 +121,9 @@ impl<'a> Observer<'a> {
                 any(&|name| ["trips", "reset_time"].contains(&name))
             }
             stress if stress.starts_with(signal::STRESS) => any(&is_stress),
-            signal::PASS_POWER => any(&|name| {
-                !voltages(name) && !is_stress(name) && !is_junction(name)
-            }),
+            signal::PASS_POWER => {
+                any(&|name| !voltages(name) && !is_stress(name) && !is_junction(name))
+            }
             _ => any(&|name| {
                 !voltages(name) && !is_stress(name) && !is_pass_power(name) && !is_junction(name)
             }),
@@ -324,7 +324,8 @@ impl<'a> Observer<'a> {
         let terms = reading.sum.iter();
         let sum: f64 =
             terms.map(|&(factor, quantity)| factor * self.system.read(seen, quantity)).sum();
-        sum + reading.offset
+        // A zero keeps its sign where nothing is added.
+        if reading.offset == 0.0 { sum } else { sum + reading.offset }
     }
 
     fn rail_readings(&self) -> Vec<Reading> {

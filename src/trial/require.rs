@@ -216,8 +216,7 @@ fn read_table(
     let definition_word =
         takes(RequirementOption::Definition).then(|| reader.text("definition")).flatten();
     let share_node = takes(RequirementOption::Share).then(|| reader.expression("share")).flatten();
-    let of_junction = takes(RequirementOption::Junction);
-    let takes_of = takes(RequirementOption::Capacitor) || of_junction;
+    let takes_of = definition.options.iter().any(|o| o.key() == "of");
     let of_word = takes_of.then(|| reader.text("of")).flatten();
     reader.finish();
 
@@ -244,10 +243,8 @@ fn read_table(
         read_frequencies(circuit, node, &mut later).map(|programs| (programs, node.span))
     });
     let dropout = definition_word.and_then(|word| read_dropout_definition(&word, &mut later));
-    let of = of_word.and_then(|word| match of_junction {
-        true => heat_path(circuit, word, &mut later),
-        false => capacitor(circuit, word, &mut later),
-    });
+    let find = if takes(RequirementOption::Junction) { heat_path } else { capacitor };
+    let of = of_word.and_then(|word| find(circuit, word, &mut later));
     let limit = limit_node.and_then(|node| match node.as_text() {
         Some(text) => {
             let limit = read_limit(circuit, definition, text, node, &mut later)?;

@@ -107,9 +107,7 @@ fn exact_two_cauer_stages_are_the_foster_stages_of_their_partial_fractions() {
     };
     let [(r1, tau1), (r2, tau2)] = [stage(1.0), stage(-1.0)];
     close(r1 + r2, 5.0, 1e-12);
-    let rise = |t: f64| {
-        4.0 * (r1 * (1.0 - (-t / tau1).exp()) + r2 * (1.0 - (-t / tau2).exp()))
-    };
+    let rise = |t: f64| 4.0 * (r1 * (1.0 - (-t / tau1).exp()) + r2 * (1.0 - (-t / tau2).exp()));
     let cauer = stepped(r#"cauer = [["2 K/W", "0.5 J/K"], ["3 K/W", "4 J/K"]]"#);
     follows(&cauer, rise);
     let foster = format!(r#"foster = [["{r1} K/W", "{tau1} s"], ["{r2} K/W", "{tau2} s"]]"#);
@@ -283,7 +281,8 @@ fn exact_a_junction_runs_away_where_power_rises_faster_than_heat_leaves() {
     assert!(kelvin > AMBIENT_K + 5.0 && kelvin < AMBIENT_K + 60.0, "{kelvin}");
     // A hair below the threshold: the cold root of T − T_a = R·P(T).
     for share in [0.5, 0.9, 0.99] {
-        let outcome = junction_at_constant_voltage(share * critical).outcome("rest", Method::Rodas4p);
+        let outcome =
+            junction_at_constant_voltage(share * critical).outcome("rest", Method::Rodas4p);
         let found = measured(&outcome, "junction_temperature");
         close(found - AMBIENT_K, share * critical * power(found), 1e-4);
         assert!(found < kelvin, "{share}: {found}");
@@ -423,7 +422,8 @@ fn regulation_is_told_with_junctions_held_and_with_heat_settled() {
     close(measured(&load, "load_regulation_settled"), light - heavy, 1e-8);
     // The same with the junction where 0.1 A brings it.
     let kelvin = measured(&bench.outcome("light", Method::Rodas4p), "junction_temperature");
-    let held = text.replace("rated_temperature", &format!("held_at = \"{kelvin} K\", rated_temperature"));
+    let held =
+        text.replace("rated_temperature", &format!("held_at = \"{kelvin} K\", rated_temperature"));
     let held = Bench::of(&held);
     let level = |name: &str| measured(&held.outcome(name, Method::Rodas4p), "output_level");
     let pulsed = measured(&load, "load_regulation");
@@ -448,4 +448,53 @@ fn a_circuit_without_heat_paths_says_nothing_of_heat() {
         assert!(outcome.listings.iter().all(|l| !l.name.contains("heat")), "{name}");
         assert!(outcome.columns.iter().all(|c| !told(&c.name)), "{name}");
     }
+}
+
+/// Small signals take part in heat: at frequencies far below the ladder's corner the output
+/// impedance is the slope of settled rests, far above it that of rests with the junction held.
+#[test]
+fn exact_output_impedance_goes_from_the_settled_to_the_held_slope() {
+    let tests = r#"
+[[tests]]
+name = "impedance"
+kind = "output-impedance"
+load_levels = ["0.5 A"]
+lowest = "10 µHz"
+highest = "10 Hz"
+require = { output_impedance = [{ limit = "<= 1 Ω", at = "10 µHz" }, { limit = "<= 1 Ω", at = "10 Hz" }] }
+[[tests]]
+name = "below"
+kind = "operating-point"
+load_level = "0.499 A"
+[[tests]]
+name = "above"
+kind = "operating-point"
+load_level = "0.501 A"
+[[tests]]
+name = "middle"
+kind = "operating-point"
+load_level = "0.5 A"
+"#;
+    let text = follower("", r#"["20 K/W", "10 s"]"#) + tests;
+    let bench = Bench::of(&text);
+    let slope = |bench: &Bench| {
+        let level = |name: &str| measured(&bench.outcome(name, Method::Rodas4p), "output_level");
+        ((level("above") - level("below")) / 2e-3).abs()
+    };
+    let impedance = bench.outcome("impedance", Method::Rodas4p);
+    let found: Vec<f64> = impedance
+        .measurements
+        .iter()
+        .filter(|m| m.name == "output_impedance" && m.limit.is_some())
+        .map(|m| m.value.expect("an impedance"))
+        .collect();
+    let settled = slope(&bench);
+    // Both slopes are chords over 2 mA of 500 mA: the curvature takes some 1e-6 of them.
+    close(found[0] / settled, 1.0, 1e-4);
+    let kelvin = measured(&bench.outcome("middle", Method::Rodas4p), "junction_temperature");
+    let held = format!("held_at = \"{kelvin} K\", rated_temperature");
+    let held = slope(&Bench::of(&text.replace("rated_temperature", &held)));
+    // The ladder leaves 1/(2π·10 s·10 Hz) of heat's part, in quadrature.
+    close(found[1] / held, 1.0, 1e-4);
+    assert!((settled - held).abs() > 0.1 * held, "{settled} {held}");
 }

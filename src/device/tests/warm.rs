@@ -7,14 +7,9 @@ const AMBIENT_K: f64 = 310.0;
 const JUNCTION: usize = 1;
 
 type Keys = [(&'static str, f64)];
+type Words = [(&'static str, &'static str)];
 
-fn part(
-    name: &str,
-    words: &[(&'static str, &'static str)],
-    set: &Keys,
-    nodes: &[&str],
-    at: Result<f64, HeatedBy>,
-) -> Net {
+fn part(name: &str, words: &Words, set: &Keys, nodes: &[&str], at: Result<f64, HeatedBy>) -> Net {
     let mut p = parameters(name, words, set);
     match at {
         Ok(kelvin) => p.temperature_k = kelvin,
@@ -50,7 +45,7 @@ fn a_law_on_a_heat_path_is_the_plain_law_at_that_temperature_and_makes_its_power
         ("threshold_temperature_coefficient", -2e-3),
     ];
     let diode = [("saturation_current", 1e-14), ("ideality", 1.4)];
-    let cases: [(&str, &[(&'static str, &'static str)], &Keys, &[&str]); 5] = [
+    let cases: [(&str, &Words, &Keys, &[&str]); 5] = [
         ("bipolar", &[("polarity", "npn")], &bipolar, &["c", "b", "e"]),
         ("mosfet", &[("channel", "p")], &mosfet, &["d", "g", "s", "s"]),
         ("mosfet", &[("channel", "n")], &mosfet, &["d", "g", "s", "b"]),
@@ -92,7 +87,12 @@ fn input_count(law: &crate::device::Nonlinear) -> usize {
     struct Count;
     impl crate::device::Visitor for Count {
         type Output = usize;
-        fn visit<L: crate::device::Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
+        fn visit<
+            L: crate::device::Law<f64, N, M, K>,
+            const N: usize,
+            const M: usize,
+            const K: usize,
+        >(
             self,
             _: &L,
         ) -> usize {

@@ -12,10 +12,16 @@ fn every_definition_is_complete_and_named_once() {
         assert!(!definition.kinds.is_empty(), "`{name}` belongs to no test");
         assert!(definition.text.len() > 15 && !definition.text.ends_with('.'), "`{name}`");
         let symbol = definition.dimension.symbol();
-        let unit = if matches!(definition.unit, "1" | "count") { "" } else { definition.unit };
+        let unit = match definition.unit {
+            "1" | "count" => "",
+            unit => unit.trim_end_matches(" above ambient"),
+        };
         assert_eq!(symbol, unit, "`{name}`");
         if definition.scale == Scale::FromNominal {
             assert_eq!(definition.dimension, Dimension::VOLT, "`{name}`");
+        }
+        if definition.scale == Scale::FromAmbient {
+            assert_eq!(definition.dimension, Dimension::KELVIN, "`{name}`");
         }
         assert!(super::super::definition(name).is_some());
     }
@@ -25,20 +31,21 @@ fn every_definition_is_complete_and_named_once() {
 fn every_kind_of_test_reports_its_rows_in_table_order() {
     let waveform = Waveform::default();
     for (kind, count) in [
-        (TestKind::OperatingPoint, 11),
-        (TestKind::LoadStep, 26),
-        (TestKind::LineStep, 24),
-        (TestKind::Profile, 17),
-        (TestKind::StartUp, 20),
-        (TestKind::PowerDown, 14),
-        (TestKind::ShortCircuit, 17),
-        (TestKind::PulseTrain, 22),
+        (TestKind::OperatingPoint, 13),
+        (TestKind::LoadStep, 28),
+        (TestKind::LineStep, 26),
+        (TestKind::Profile, 19),
+        (TestKind::StartUp, 22),
+        (TestKind::PowerDown, 16),
+        (TestKind::ShortCircuit, 19),
+        (TestKind::PulseTrain, 24),
     ] {
         let mut scene = steps(&waveform, kind, &[], 0.0);
         scene.dwells.clear();
+        scene.rail.has_heat = true;
         let rows = measure(&scene, &[]);
         // The waveform has no states.
-        let told = |d: &&Definition| d.belongs_to(kind) && d.appears == Appears::Always;
+        let told = |d: &&Definition| d.belongs_to(kind) && d.appears != Appears::WithStates;
         let wanted: Vec<&str> = DEFINITIONS.iter().filter(told).map(|d| d.name).collect();
         let found: Vec<&str> = rows.iter().map(|m| m.name.as_str()).collect();
         assert_eq!(found, wanted);
@@ -49,6 +56,35 @@ fn every_kind_of_test_reports_its_rows_in_table_order() {
             assert!(row.advisory && row.reason.is_some(), "{}", row.name);
         }
     }
+}
+
+#[test]
+fn without_a_heat_path_heat_is_told_only_where_it_is_asked_for() {
+    let waveform = Waveform::default();
+    let mut scene = steps(&waveform, TestKind::LoadStep, &[], 0.0);
+    let told = |scene: &Scene, asked: &[Requirement]| {
+        let rows = measure(scene, asked);
+        rows.iter().filter(|m| m.name.starts_with("junction_")).count()
+    };
+    let asked = [Requirement::new("junction_rise", Limit::AtMost(60.0))];
+    assert_eq!((told(&scene, &[]), told(&scene, &asked)), (0, 1));
+    scene.rail.has_heat = true;
+    assert_eq!((told(&scene, &[]), told(&scene, &asked)), (2, 2));
+}
+
+/// The margin of a temperature is over the distance of its limit from ambient: 85 °C against
+/// 110 °C with 60 °C around it is half of 50 K.
+#[test]
+fn exact_margin_of_a_temperature_counts_from_ambient() {
+    let junction = Signal::straight("junction.H1", "K", vec![358.15, 340.0]);
+    let waveform = Waveform { time_s: vec![0.0, 1.0], signals: vec![junction] };
+    let mut scene = steps(&waveform, TestKind::Profile, &[], 1.0);
+    (scene.rail.ambient_k, scene.rail.has_heat) = (Some(333.15), true);
+    let asked = [Requirement::new("junction_temperature", Limit::AtMost(383.15))];
+    let rows = measure(&scene, &asked);
+    let row = rows.iter().find(|m| m.name == "junction_temperature").unwrap();
+    assert!((row.margin.unwrap() - 0.5).abs() < 1e-12, "{row:?}");
+    assert_eq!(row.verdict, Verdict::Pass);
 }
 
 #[test]

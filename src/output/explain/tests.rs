@@ -145,8 +145,10 @@ parts = { R = { kind = "resistor", nodes = ["plus", "minus"], resistance = "1 Ω
             text += BLOCK;
         }
         if kind.name == "heat-path" {
-            text += "Q1 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
-            text += "R2 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
+            text +=
+                "Q1 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
+            text +=
+                "R2 = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n";
         }
         assert_eq!(mistakes(&text), Vec::<String>::new(), "{}\n{text}", kind.name);
     }

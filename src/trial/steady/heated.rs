@@ -120,11 +120,14 @@ fn told(settled: &Place<'_>, found: Option<Result<f64, Failure>>, note: String) 
 
 fn held_note(settled: &Place<'_>) -> String {
     let at = junctions(settled.system, settled.rest.z());
-    let each = at.iter().map(|(name, kelvin)| {
-        format!("`{name}` at {}", trimmed(celsius(*kelvin), "°C", DIGITS))
-    });
+    let each = at
+        .iter()
+        .map(|(name, kelvin)| format!("`{name}` at {}", trimmed(celsius(*kelvin), "°C", DIGITS)));
     let each: Vec<String> = each.collect();
-    format!("junctions held as at the first level, but for what is called settled: {}", each.join(", "))
+    format!(
+        "junctions held as at the first level, but for what is called settled: {}",
+        each.join(", ")
+    )
 }
 
 /// How warm each path is where the settled sweep ends.
