@@ -139,5 +139,16 @@ fn the_core_rail_at_rest_agrees_with_an_independent_solution() {
 /// Step attempts of 2026-11-26.
 #[test]
 fn regress_attempts_of_the_core_rail() {
-    regress::hold(CORE, &[]);
+    regress::hold(
+        CORE,
+        &[
+            ("bean", 272),
+            ("bean, low input", 250),
+            ("bean, low input, Q1 twice as wide", 257),
+            ("bean, low input, gate from 2.5 V", 263),
+            ("switched on, gate driven first", 179),
+            ("switched on, gate driven last", 192),
+            ("switched off, gate driven", 196),
+        ],
+    );
 }
