@@ -3,7 +3,10 @@
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
-use super::families::*;
+use super::families::{
+    ALL_AND_SWITCHED, ALL_OR_DOWN, ALL_OR_START, LOAD_STEP, OPERATING_POINT, STEPS, TIME,
+    TIME_AND_SWITCHED, TIME_OR_DOWN, TIME_OR_START, WINDOWED,
+};
 use super::scene::TestKind;
 use super::start_rows::START_ROWS;
 use super::steady_rows::STEADY_ROWS;
