@@ -17,6 +17,8 @@ const ZERO_CELSIUS_K: f64 = 273.15;
 const INNER_POINTS: usize = 8;
 /// An excursion of a start below this share of nominal is not marked.
 const NO_EXCURSION: f64 = 1e-3;
+/// Times of a rail that is switched which a magnified window must hold.
+const LASTING: [&str; 4] = ["start_time", "start_settling", "hold_up", "discharge_time"];
 /// A magnified window reaches this many recovery times (or edge times) past its edge.
 const ZOOM_REACH: f64 = 3.0;
 /// A magnified window starts this share of its length ahead of its edge.
@@ -234,7 +236,6 @@ pub(super) fn zooms(outcome: &Outcome, end: f64) -> Vec<Zoom> {
         TestKind::PowerDown => ["power goes", "power goes"],
         _ => ["first edge", "second edge"],
     };
-    const LASTING: [&str; 4] = ["start_time", "start_settling", "hold_up", "discharge_time"];
     let lasts = |m: &&Measurement| m.name.contains("recovery") || LASTING.contains(&&*m.name);
     let recoveries = outcome.measurements.iter().filter(lasts).filter(|m| m.unit == "s");
     let slowest = recoveries.filter_map(|m| m.value).fold(0.0, f64::max);

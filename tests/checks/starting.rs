@@ -230,7 +230,7 @@ source_shape = { shape = "ripple", ripple = "2 V", frequency = "1 kHz", ripple_t
     // Between its ends a step may leave the drive by three tolerances of 10 µV.
     assert!((measured(&outcome, "output_maximum") - 13.0).abs() < 3e-5);
     assert!(
-        outcome.notes.iter().any(|n| n.contains("from memory, not checked")),
+        outcome.notes.iter().any(|n| n.ends_with("ripple_time 5 ms (given by the test)")),
         "{:?}",
         outcome.notes
     );

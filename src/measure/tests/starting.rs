@@ -4,7 +4,7 @@ use super::*;
 use crate::waveform::Window as W;
 
 /// A start at 10 s (or the end of a rail) that is watched to `end_s`.
-fn switched<'a>(waveform: &'a Waveform, kind: TestKind, end_s: f64) -> Scene<'a> {
+fn switched(waveform: &Waveform, kind: TestKind, end_s: f64) -> Scene<'_> {
     let [ahead, behind] = match kind {
         TestKind::StartUp => [Role::Unpowered, Role::Running],
         _ => [Role::Running, Role::Unpowered],

@@ -78,7 +78,11 @@ fn held(system: &System, rail: &RailFigures, record: &Record) -> Vec<Held> {
         match (&now, found.last_mut()) {
             (Some(_), Some(last)) if before == now => last.window.to_s = t,
             (Some((amplifier, region)), _) => {
-                found.push(Held { amplifier: amplifier.clone(), region, window: Window::new(t, t) })
+                found.push(Held {
+                    amplifier: amplifier.clone(),
+                    region,
+                    window: Window::new(t, t),
+                });
             }
             (None, _) => {}
         }

@@ -11,7 +11,7 @@ const MOST_STAIRS: usize = 1000;
 const COUNTS_FROM: f64 = 0.1;
 
 /// Falls, stays, climbs to a plateau on which it swings, recovers.
-pub(super) fn crank(of: &Figures<'_>) -> Built {
+pub(super) fn crank(of: &Figures<'_>) -> Course {
     let half_ripple = 0.5 * of.get("ripple");
     let mut course = Course::at(of.get("supply"));
     course.hold(of.get("before"));
@@ -21,7 +21,7 @@ pub(super) fn crank(of: &Figures<'_>) -> Built {
     course.swing(half_ripple, of.get("ripple_frequency"), of.get("plateau_time"));
     course.go(of.get("supply"), of.get("recovery"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }
 
 /// Rises straight, dies away exponentially; cut off at the clamp.
@@ -52,7 +52,7 @@ pub(super) fn load_dump(of: &Figures<'_>) -> Built {
 }
 
 /// Leaves its level for a time.
-pub(super) fn excursion(of: &Figures<'_>) -> Built {
+pub(super) fn excursion(of: &Figures<'_>) -> Course {
     let supply = of.get("supply");
     let mut course = Course::at(supply);
     course.hold(of.get("before"));
@@ -60,18 +60,18 @@ pub(super) fn excursion(of: &Figures<'_>) -> Built {
     course.hold(of.get("stays"));
     course.go(supply, of.get("edge"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }
 
 /// From nothing the wrong way round, and back to nothing.
-pub(super) fn reversed(of: &Figures<'_>) -> Built {
+pub(super) fn reversed(of: &Figures<'_>) -> Course {
     let mut course = Course::at(0.0);
     course.hold(of.get("before"));
     course.go(of.get("level_then"), of.get("edge"));
     course.hold(of.get("stays"));
     course.go(0.0, of.get("edge"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }
 
 /// Down by one stair more each time, back up between, until nothing is left.
@@ -95,30 +95,30 @@ pub(super) fn reset_steps(of: &Figures<'_>) -> Built {
 }
 
 /// Down to nothing and up again, slowly.
-pub(super) fn slow_fall(of: &Figures<'_>) -> Built {
+pub(super) fn slow_fall(of: &Figures<'_>) -> Course {
     let mut course = Course::at(of.get("supply"));
     course.hold(of.get("before"));
     course.go(0.0, of.get("fall_time"));
     course.hold(of.get("low_time"));
     course.go(of.get("supply"), of.get("rise_time"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }
 
 /// A contact closes.
-pub(super) fn hot_plug(of: &Figures<'_>) -> Built {
+pub(super) fn hot_plug(of: &Figures<'_>) -> Course {
     let mut course = Course::at(0.0);
     course.hold(of.get("before"));
     course.go(of.get("supply"), of.get("edge"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }
 
 /// A sine on a level.
-pub(super) fn ripple(of: &Figures<'_>) -> Built {
+pub(super) fn ripple(of: &Figures<'_>) -> Course {
     let mut course = Course::at(of.get("supply"));
     course.hold(of.get("before"));
     course.swing(0.5 * of.get("ripple"), of.get("frequency"), of.get("ripple_time"));
     course.rest(of.get("after"));
-    Ok(course)
+    course
 }

@@ -5,6 +5,7 @@
 
 mod build;
 mod course;
+mod mark;
 mod read;
 mod table;
 #[cfg(test)]
@@ -14,8 +15,9 @@ use crate::circuit::Variant;
 use crate::device::Drive;
 use crate::quantity::{Program, trimmed};
 
+pub use mark::Mark;
 pub(super) use read::read_shape;
-pub use table::{LINE_SHAPES, LineShape, Mark, ShapeFigure, Variety};
+pub use table::{LINE_SHAPES, LineShape, ShapeFigure, Variety};
 
 /// Significant digits of figures in words.
 const DIGITS: usize = 4;
@@ -81,7 +83,7 @@ impl ShapeMotion {
                 return Err((message, format!("leave it out, or write {wanted}")));
             }
         }
-        let course = (self.shape.build)(&figures)?;
+        let course = self.shape.build.course(&figures)?;
         let (drive, length_s) = course.end();
         let words = self.variety.words(self.shape.name);
         let note = format!("source_shape {words}: {}", told(&figures));

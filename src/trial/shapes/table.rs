@@ -6,35 +6,8 @@
 use super::Figures;
 use super::build;
 use super::course::Course;
+use super::mark::Mark;
 use crate::quantity::{Dimension, trimmed};
-
-/// Where a figure comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mark {
-    /// Seen there, not in the standard itself.
-    LookedUp(&'static str),
-    /// Not seen again.
-    FromMemory,
-    /// No standard's: chosen here.
-    OurChoice,
-    /// The level at which the source stands by itself.
-    PartsOwn,
-    /// The test says so.
-    Given,
-}
-
-impl Mark {
-    /// As told beside figures.
-    pub fn words(self) -> String {
-        match self {
-            Self::LookedUp(place) => format!("looked up: {place}"),
-            Self::FromMemory => "from memory, not checked".to_owned(),
-            Self::OurChoice => "our own choice".to_owned(),
-            Self::PartsOwn => "the source's own level".to_owned(),
-            Self::Given => "given by the test".to_owned(),
-        }
-    }
-}
 
 /// A figure of a shape.
 #[derive(Clone, Copy, Debug)]
@@ -76,7 +49,25 @@ pub struct LineShape {
     pub figures: &'static [ShapeFigure],
     /// The first is the default.
     pub varieties: &'static [Variety],
-    pub(super) build: fn(&Figures<'_>) -> Result<Course, (String, String)>,
+    pub(super) build: Build,
+}
+
+/// How a shape is put together from its figures.
+#[derive(Clone, Copy)]
+pub(super) enum Build {
+    /// From any that are sound each by itself.
+    Always(fn(&Figures<'_>) -> Course),
+    /// From some that fit together; else what is wrong and what to write.
+    Checked(fn(&Figures<'_>) -> Result<Course, (String, String)>),
+}
+
+impl Build {
+    pub(super) fn course(self, figures: &Figures<'_>) -> Result<Course, (String, String)> {
+        match self {
+            Self::Always(build) => Ok(build(figures)),
+            Self::Checked(build) => build(figures),
+        }
+    }
 }
 
 impl std::fmt::Debug for LineShape {
@@ -224,7 +215,7 @@ const CRANK: LineShape = LineShape {
             ],
         ),
     ],
-    build: build::crank,
+    build: Build::Always(build::crank),
 };
 
 const LOAD_DUMP: LineShape = LineShape {
@@ -269,7 +260,7 @@ const LOAD_DUMP: LineShape = LineShape {
             ],
         ),
     ],
-    build: build::load_dump,
+    build: Build::Checked(build::load_dump),
 };
 
 const MOMENTARY_DROP: LineShape = LineShape {
@@ -290,7 +281,7 @@ const MOMENTARY_DROP: LineShape = LineShape {
         variety("12 V", "2023", &[]),
         variety("24 V", "2023", &[("supply", 10.0, BENCH), ("level_then", 9.0, BENCH)]),
     ],
-    build: build::excursion,
+    build: Build::Always(build::excursion),
 };
 
 const JUMP_START: LineShape = LineShape {
@@ -319,7 +310,7 @@ const JUMP_START: LineShape = LineShape {
             ],
         ),
     ],
-    build: build::excursion,
+    build: Build::Always(build::excursion),
 };
 
 const OVERVOLTAGE: LineShape = LineShape {
@@ -340,7 +331,7 @@ const OVERVOLTAGE: LineShape = LineShape {
         variety("momentary", "2023", &[]),
         variety("lasting", "", &[("level_then", 18.0, MEMORY), ("stays", 3600.0, MEMORY)]),
     ],
-    build: build::excursion,
+    build: Build::Always(build::excursion),
 };
 
 const REVERSED: LineShape = LineShape {
@@ -357,7 +348,7 @@ const REVERSED: LineShape = LineShape {
         AFTER,
     ],
     varieties: &[variety("2", "2023", &[]), variety("1", "2023", &[("level_then", -4.0, BENCH)])],
-    build: build::reversed,
+    build: Build::Always(build::reversed),
 };
 
 const RESET_STEPS: LineShape = LineShape {
@@ -382,7 +373,7 @@ const RESET_STEPS: LineShape = LineShape {
         variety("C", "2012", &[("supply", 9.0, EXTRACT)]),
         variety("D", "2012", &[("supply", 10.5, EXTRACT)]),
     ],
-    build: build::reset_steps,
+    build: Build::Checked(build::reset_steps),
 };
 
 const SLOW_FALL: LineShape = LineShape {
@@ -425,7 +416,7 @@ const SLOW_FALL: LineShape = LineShape {
             ],
         ),
     ],
-    build: build::slow_fall,
+    build: Build::Always(build::slow_fall),
 };
 
 const HOT_PLUG: LineShape = LineShape {
@@ -442,7 +433,7 @@ const HOT_PLUG: LineShape = LineShape {
         figure(("after", "s"), 1e-3, OWN, "time that it is watched behind it"),
     ],
     varieties: &[variety("", "", &[])],
-    build: build::hot_plug,
+    build: Build::Always(build::hot_plug),
 };
 
 const RIPPLE: LineShape = LineShape {
@@ -466,7 +457,7 @@ const RIPPLE: LineShape = LineShape {
         variety("2", "", &[("ripple", 2.0, MEMORY)]),
         variety("3", "", &[("ripple", 4.0, MEMORY)]),
     ],
-    build: build::ripple,
+    build: Build::Always(build::ripple),
 };
 
 /// All line shapes.

@@ -17,7 +17,7 @@ fn shaped(name: &str, level: &str, edition: &str) -> (Drive, f64) {
         (figure, if own { 12.0 } else { value }, figure.mark)
     };
     let figures = Figures { list: shape.figures.iter().map(value).collect() };
-    (shape.build)(&figures).expect("a course").end()
+    shape.build.course(&figures).expect("a course").end()
 }
 
 fn at(drive: &Drive, t: f64) -> f64 {

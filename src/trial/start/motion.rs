@@ -37,13 +37,9 @@ pub(in crate::trial) fn ramp(
     let to = level(&motion.to, "to", rest_to);
     if from == to && figures.wrong.is_empty() {
         let shown = words(to, Dimension::VOLT);
-        let key = if motion.up { "to" } else { "from" };
+        let key = if motion.from.is_some() { "from" } else { "to" };
         let message = format!("`{}` stays at {shown}: nothing is switched", driven.part);
-        figures.complain(
-            key,
-            message,
-            &format!("write the level it has, such as `{key} = \"5 V\"`"),
-        );
+        figures.complain(key, message, "write `from` and `to` that differ");
     }
     if hold <= 0.0 && figures.wrong.is_empty() {
         let hint = "write how long to watch, such as `hold = \"20 ms\"`";

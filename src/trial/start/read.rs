@@ -32,28 +32,22 @@ pub(in crate::trial) fn read_switching(
     };
     let by = by.filter(|by| source.is_none_or(|source| source.part != by.part));
     let mut level =
-        |node: Option<&crate::document::Node>| node.map(|n| read.compile(n, Dimension::VOLT));
+        |node: Option<&crate::document::Node>| node.and_then(|n| read.compile(n, Dimension::VOLT));
     let (from, to) = (level(from), level(to));
-    let mut time =
-        |node: Option<&crate::document::Node>| node.map(|n| read.compile(n, Dimension::SECOND));
+    let mut time = |node: Option<&crate::document::Node>| {
+        node.and_then(|n| read.compile(n, Dimension::SECOND))
+    };
     let (before_s, ramp_s, hold_s) = (time(before), time(ramp), time(hold));
+    // A level that could not be read has been told, so that the test is not run.
     Some(Motion::Ramp(Box::new(RampMotion {
         by,
         up: kind == TestKind::StartUp,
-        from: whole(from)?,
-        to: whole(to)?,
-        before_s: whole(before_s)?,
-        ramp_s: ramp_s??,
-        hold_s: hold_s??,
+        from,
+        to,
+        before_s,
+        ramp_s: ramp_s?,
+        hold_s: hold_s?,
     })))
-}
-
-/// A key that was left out is fine; one that could not be read is not.
-fn whole<T>(read: Option<Option<T>>) -> Option<Option<T>> {
-    match read {
-        None => Some(None),
-        Some(found) => found.map(Some),
-    }
 }
 
 /// The voltage source that enables the rail.
