@@ -53,7 +53,7 @@ pub(super) const LIMIT_ROWS: &[Definition] = &[
          output with a capacitor; above the window's lower end no load makes the rail stick",
     ),
     figure(
-        ("loads_not_started", ""),
+        ("loads_not_started", "count"),
         OVERLOAD,
         NO_OPTION,
         Worse::Higher,
@@ -137,7 +137,7 @@ pub(super) const LIMIT_ROWS: &[Definition] = &[
     ),
     row(
         "periods",
-        "",
+        "count",
         TRAIN,
         NO_OPTION,
         "how many periods it takes until the highest and the lowest output of three periods in a row \

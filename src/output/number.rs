@@ -81,13 +81,8 @@ pub(super) fn trimmed(value: f64, unit: &str) -> String {
 /// `value ± uncertainty` with no digit of the value below the uncertainty, at most four digits.
 pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str) -> String {
     const MOST_DIGITS: i32 = 4;
-    /// Counts beyond it would not be exact.
-    const MOST_COUNTED: f64 = 1e9;
     /// Far below the last digit shown.
     const NEGLIGIBLE: f64 = 1e-6;
-    if unit.is_empty() && value.fract() == 0.0 && value.abs() < MOST_COUNTED {
-        return format!("{value}");
-    }
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };

@@ -227,7 +227,8 @@ source_shape = { shape = "ripple", ripple = "2 V", frequency = "1 kHz", ripple_t
         assert!((found - wanted).abs() < 1e-9, "{t}: {found}, expected {wanted}");
     }
     let outcome = bench.outcome("t", Method::Rodas4p);
-    assert!((measured(&outcome, "output_maximum") - 13.0).abs() < 1e-5);
+    // Between its ends a step may leave the drive by three tolerances of 10 µV.
+    assert!((measured(&outcome, "output_maximum") - 13.0).abs() < 3e-5);
     assert!(
         outcome.notes.iter().any(|n| n.contains("from memory, not checked")),
         "{:?}",

@@ -15,7 +15,6 @@ input = "vin"
 output = "vout"
 nominal = "5 V"
 window = "3 %"
-transient_window = "none"
 source = "V_BAT"
 load = "I1"
 pass = "Q1"
@@ -33,6 +32,7 @@ I1 = {{ kind = "load", nodes = ["vout", "gnd"], current = "20 mA" }}
 [[tests]]
 name = "dip"
 kind = "line-step"
+transient_window = "none"
 from = "9 V"
 to = "4.6 V"
 edge = "1 ms"
@@ -43,6 +43,7 @@ settle = "10 ms"
 [[tests]]
 name = "profile"
 kind = "profile"
+transient_window = "none"
 source_points = [["0 s", "9 V"], ["1 ms", "9 V"], ["2 ms", "4.6 V"], ["7 ms", "4.6 V"], ["7.05 ms", "9 V"], ["17 ms", "9 V"]]
 "#
     ))
@@ -76,11 +77,11 @@ fn exact_the_least_overshoot_of_a_wound_up_amplifier() {
     }
 }
 
-/// The same with the clamp at 60 mV, just above the 37 mV of regulation: nothing is left to come back
+/// The same with the clamp at 100 mV, not far above the 37 mV of regulation: nothing is left to come back
 /// from, and the output returns without passing its level by 0.1 % of nominal.
 #[test]
 fn a_clamp_close_to_the_working_point_removes_the_overshoot() {
-    let bench = regulator("60 mV");
+    let bench = regulator("100 mV");
     for test in ["dip", "profile"] {
         let outcome = bench.outcome(test, Method::Rodas4p);
         // It has been in dropout all the same.

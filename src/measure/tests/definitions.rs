@@ -8,7 +8,7 @@ fn every_definition_is_complete_and_named_once() {
     for (k, definition) in DEFINITIONS.iter().enumerate() {
         let name = definition.name;
         assert!(!DEFINITIONS[..k].iter().any(|d| d.name == name), "`{name}` stands twice");
-        assert!(name.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "`{name}`");
+        assert!(name.chars().all(|c| matches!(c, 'a'..='z' | '0'..='9' | '_')), "`{name}`");
         assert!(!definition.kinds.is_empty(), "`{name}` belongs to no test");
         assert!(definition.text.len() > 15 && !definition.text.ends_with('.'), "`{name}`");
         let symbol = definition.dimension.symbol();

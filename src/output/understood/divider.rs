@@ -24,9 +24,9 @@ fn found(variant: &Variant, rail: &RailFigures) -> Option<String> {
         let at = amplifier.terminals.iter().position(|t| *t == terminal)?;
         amplifier.nodes.get(at).map(String::as_str)
     };
-    let (output, sense) = (rail.output.as_deref()?, node("sense")?);
+    let (output, sense) = (rail.output.as_deref()?, node("sense").or(node("minus"))?);
     let circuit = Circuit { variant, amplifier, ground: &rail.ground };
-    let (source, reference_v) = circuit.reference(node("reference")?)?;
+    let (source, reference_v) = circuit.reference(node("reference").or(node("plus"))?)?;
     let reference = format!("{source} {}", trimmed(reference_v, "V"));
     if sense == output {
         return Some(format!("set voltage: {reference}, sensed without a divider"));
@@ -81,7 +81,7 @@ impl<'a> Circuit<'a> {
     fn reference(&self, node: &str) -> Option<(String, f64)> {
         let direct = |node: &str| {
             self.carrying(node).into_iter().find(|p| {
-                p.kind.name == "voltage-source"
+                ["voltage-source", "reference"].contains(&p.kind.name)
                     && p.nodes.first().is_some_and(|n| n == node)
                     && p.nodes.get(1).is_some_and(|n| self.is_ground(n))
             })

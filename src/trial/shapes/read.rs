@@ -17,6 +17,10 @@ pub(in crate::trial) fn read_shape(read: &mut Read<'_, '_>, node: &Node) -> Opti
     let Some(shape) = shape else {
         // Which figures belong here is not known, so none is called unknown.
         if word.is_none() {
+            let figures = LINE_SHAPES.iter().flat_map(|shape| shape.figures).map(|f| f.name);
+            for key in ["level", "edition"].into_iter().chain(figures) {
+                reader.node(key);
+            }
             reader.finish();
         }
         return None;
