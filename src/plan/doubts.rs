@@ -53,11 +53,7 @@ impl Rest {
         Self::near(variant, drives, Some(&self.z))
     }
 
-    fn near(
-        variant: &Variant,
-        drives: &[(String, Drive)],
-        guess: Option<&[f64]>,
-    ) -> Option<Self> {
+    fn near(variant: &Variant, drives: &[(String, Drive)], guess: Option<&[f64]>) -> Option<Self> {
         let net = variant.net(drives);
         let system = System::build(&net);
         let found = operating_point(&system, &system.pieces(-1.0), 0.0, guess).ok()?;

@@ -88,8 +88,10 @@ fn levels(drive: &Drive, lowest: bool) -> Option<f64> {
     level.filter(|l| l.is_finite())
 }
 
-/// The same with a load of no current and no power, which comes first in the list.
-fn unloaded(drives: &[(String, Drive)]) -> Option<Vec<(String, Drive)>> {
+/// The same with a load of no current or power, which comes first in the list; `None` for a
+/// resistance, which lets go of a rail by itself.
+fn unloaded(test: &Test, drives: &[(String, Drive)]) -> Option<Vec<(String, Drive)>> {
+    test.load.as_ref().filter(|load| load.dimension != Dimension::OHM)?;
     let ((load, _), further) = drives.split_first()?;
     let mut unloaded = vec![(load.clone(), Drive::constant(0.0))];
     unloaded.extend_from_slice(further);
@@ -119,7 +121,7 @@ fn too_low(
         return None;
     }
     // A rail that folds back has several rests with a heavy load; one that comes last has the upper.
-    let loaded_last = unloaded(drives).and_then(|drives| Rest::find(variant, &drives));
+    let loaded_last = unloaded(test, drives).and_then(|drives| Rest::find(variant, &drives));
     let loaded_last = loaded_last.and_then(|rest| rest.beside(variant, drives));
     let upper_v = loaded_last.as_ref().and_then(|rest| above_ground(rest, output));
     if upper_v.is_some_and(|volt| volt >= lowest_v) {
