@@ -45,9 +45,18 @@ pub(super) struct Rest {
 impl Rest {
     /// `None` where no operating point is found, which running a test would tell.
     pub(super) fn find(variant: &Variant, drives: &[(String, Drive)]) -> Option<Self> {
+        Self::near(variant, drives, None)
+    }
+
+    /// The one that is found from another rest of the same variant.
+    pub(super) fn beside(&self, variant: &Variant, drives: &[(String, Drive)]) -> Option<Self> {
+        Self::near(variant, drives, Some(&self.z))
+    }
+
+    fn near(variant: &Variant, drives: &[(String, Drive)], guess: Option<&[f64]>) -> Option<Self> {
         let net = variant.net(drives);
         let system = System::build(&net);
-        let found = operating_point(&system, &system.pieces(-1.0), 0.0, None).ok()?;
+        let found = operating_point(&system, &system.pieces(-1.0), 0.0, guess).ok()?;
         Some(Self { net, system, z: found.z })
     }
 

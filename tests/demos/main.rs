@@ -6,9 +6,12 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)] // a failed unwrap is a failed test
 
 mod announced;
+mod bench_supply;
+mod bias_shunt;
 mod commands;
 mod core_rail;
 mod independent;
+mod isolated_shunt;
 mod mast_amplifier;
 mod regress;
 mod small_signals;
@@ -25,6 +28,9 @@ pub(crate) const BUOY: &str = include_str!("../../netlists/buoy-radio.toml");
 pub(crate) const SENSOR: &str = include_str!("../../netlists/sensor-supply.toml");
 pub(crate) const CORE: &str = include_str!("../../netlists/core-rail.toml");
 pub(crate) const MAST: &str = include_str!("../../netlists/mast-amplifier.toml");
+pub(crate) const SHUNT: &str = include_str!("../../netlists/bias-shunt.toml");
+pub(crate) const ISOLATED: &str = include_str!("../../netlists/isolated-shunt.toml");
+pub(crate) const BENCH: &str = include_str!("../../netlists/bench-supply.toml");
 
 /// Every demo: stem of its file, its text, and the verdict of the whole that it announces.
 pub(crate) const DEMOS: &[(&str, &str, &str)] = &[
@@ -32,6 +38,9 @@ pub(crate) const DEMOS: &[(&str, &str, &str)] = &[
     ("sensor-supply", SENSOR, "fail"),
     ("core-rail", CORE, "fail"),
     ("mast-amplifier", MAST, "fail"),
+    ("bias-shunt", SHUNT, "fail"),
+    ("isolated-shunt", ISOLATED, "fail"),
+    ("bench-supply", BENCH, "fail"),
 ];
 
 struct NoFiles;

@@ -88,6 +88,16 @@ fn levels(drive: &Drive, lowest: bool) -> Option<f64> {
     level.filter(|l| l.is_finite())
 }
 
+/// The same with a load of no current or power, which comes first in the list; `None` for a
+/// resistance, which lets go of a rail by itself.
+fn unloaded(test: &Test, drives: &[(String, Drive)]) -> Option<Vec<(String, Drive)>> {
+    test.load.as_ref().filter(|load| load.dimension != Dimension::OHM)?;
+    let ((load, _), further) = drives.split_first()?;
+    let mut unloaded = vec![(load.clone(), Drive::constant(0.0))];
+    unloaded.extend_from_slice(further);
+    Some(unloaded)
+}
+
 fn too_low(
     test: &Test,
     variant: &Variant,
@@ -103,10 +113,18 @@ fn too_low(
             rail.window.map_or(nominal_v * (1.0 - SHARE_BELOW), |window| window[0])
         }
     };
+    let above_ground = |rest: &Rest, node: &str| Some(rest.volt(node)? - rest.volt(&rail.ground)?);
+    let output = rail.output.as_deref()?;
     let rest = Rest::find(variant, drives)?;
-    let ground_v = rest.volt(&rail.ground)?;
-    let output_v = rest.volt(rail.output.as_deref()?)? - ground_v;
+    let output_v = above_ground(&rest, output)?;
     if output_v >= lowest_v {
+        return None;
+    }
+    // A rail that folds back has several rests with a heavy load; one that comes last has the upper.
+    let loaded_last = unloaded(test, drives).and_then(|drives| Rest::find(variant, &drives));
+    let loaded_last = loaded_last.and_then(|rest| rest.beside(variant, drives));
+    let upper_v = loaded_last.as_ref().and_then(|rest| above_ground(rest, output));
+    if upper_v.is_some_and(|volt| volt >= lowest_v) {
         return None;
     }
     let message = format!(
@@ -115,7 +133,7 @@ fn too_low(
         volts(output_v),
         volts(lowest_v)
     );
-    let input_v = rail.input.as_deref().and_then(|node| rest.volt(node)).map(|v| v - ground_v);
+    let input_v = rail.input.as_deref().and_then(|node| above_ground(&rest, node));
     let hint = match input_v.filter(|v| *v < nominal_v) {
         Some(input_v) => format!(
             "the source leaves {} at the input: raise it, or lower the resistance ahead of it",
