@@ -404,6 +404,11 @@ impl Waveform {
                 search.look(Instant { time_s: *time, value: *value });
             }
             let Some(segment) = self.segment(signal, k) else { return };
+            // Wholly inside, the ends are samples, which are looked at anyway.
+            let whole = segment.from_s > window.from_s && segment.to_s < window.to_s;
+            if whole && !search.may_be_in(&segment) {
+                continue;
+            }
             let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
             if segment.is_jump() || from >= to {
                 continue;

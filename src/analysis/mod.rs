@@ -20,7 +20,7 @@ mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
-pub use operating_point::{OperatingPoint, operating_point};
+pub use operating_point::{OperatingPoint, operating_point, operating_point_near};
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};

@@ -95,12 +95,17 @@ impl Record {
         [self.bends[at], self.bends[at + 1]]
     }
 
+    /// Unknown `u` at share θ of the way from point `k` to the next.
+    pub fn inside(&self, k: usize, theta: f64, u: usize) -> f64 {
+        let [b0, b1] = self.bends(k, u);
+        let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
+        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+    }
+
     /// All unknowns at share θ of the way from point `k` to the next, into `x`.
     pub fn between(&self, k: usize, theta: f64, x: &mut [f64]) {
         for (u, x) in x.iter_mut().enumerate().take(self.width) {
-            let [b0, b1] = self.bends(k, u);
-            let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
-            *x = (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1));
+            *x = self.inside(k, theta, u);
         }
     }
 

@@ -51,10 +51,11 @@ impl Linearisation {
 }
 
 impl System {
-    /// f(x, t) and nonlinear Q(x) at z.
+    /// f(x, t) and nonlinear Q(x) at z; z and f may be longer than they need be, and are read and
+    /// written fastest where they have [`crate::numeric::ROOM`].
     #[inline]
     pub fn evaluate(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
-        self.statics.times(z, f);
+        self.statics.times(z, f, self.unknowns.len());
         for placed in &self.laws {
             placed.law.visit(Evaluate { placed, z, f, q });
         }
@@ -88,8 +89,9 @@ impl System {
     }
 
     fn start_linearising(&self, z: &[f64], slopes: &[f64], into: &mut Linearisation) {
-        self.statics.times(z, &mut into.f);
-        self.statics.times(slopes, &mut into.f_slope);
+        let count = self.unknowns.len();
+        self.statics.times(z, &mut into.f, count);
+        self.driven.times(slopes, &mut into.f_slope, count);
         into.conductances.copy_from_slice(&self.static_values);
         into.capacitances.copy_from_slice(&self.charge_values);
     }
@@ -154,9 +156,21 @@ impl System {
         currents: &mut [f64],
         charge_rates: &mut [f64],
     ) {
-        for placed in &self.laws {
-            placed.law.visit(Outputs { placed, z, rates, currents, charge_rates });
+        for law in 0..self.laws.len() {
+            self.outputs_of(law, (z, rates), currents, charge_rates);
         }
+    }
+
+    /// The same of one law, into the places it has among all.
+    pub(super) fn outputs_of(
+        &self,
+        law: usize,
+        (z, rates): (&[f64], &[f64]),
+        currents: &mut [f64],
+        charge_rates: &mut [f64],
+    ) {
+        let placed = &self.laws[law];
+        placed.law.visit(Outputs { placed, z, rates, currents, charge_rates });
     }
 
     /// Room needed by the currents of all laws.
@@ -301,10 +315,16 @@ impl Visitor for Outputs<'_> {
     type Output = ();
 
     fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(self, law: &L) {
+        let first = self.placed.first_current;
+        if K == 0 {
+            let (currents, _) = law.evaluate(&gather::<N>(self.placed, self.z));
+            self.currents[first..][..M].copy_from_slice(&currents);
+            return;
+        }
         let (currents, charges) = law.evaluate(&Dual::inputs(gather::<N>(self.placed, self.z)));
         let rates = gather::<N>(self.placed, self.rates);
         for (m, current) in currents.iter().enumerate() {
-            self.currents[self.placed.first_current + m] = current.value;
+            self.currents[first + m] = current.value;
         }
         for (k, charge) in charges.iter().enumerate() {
             let rate = charge.slope.iter().zip(&rates).map(|(c, r)| c * r).sum();

@@ -6,6 +6,7 @@
 mod books;
 mod budget;
 mod capacitors;
+mod curves;
 mod excite;
 mod explanation;
 mod headroom;
@@ -15,6 +16,7 @@ mod observe;
 mod profile;
 mod read;
 mod require;
+mod rest;
 mod run;
 mod steady;
 mod steady_kinds;
@@ -26,6 +28,7 @@ pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_ro
 pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
+pub use rest::Unchanged;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
 pub use steady::{Frequencies, Further, IN_TIME_ONLY, Quest, SteadyMotion};
 

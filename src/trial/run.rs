@@ -1,10 +1,11 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
 use super::observe::{Column, Observer};
+use super::rest::{Unchanged, rest};
 use super::steady::{self, Further};
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
 use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work, operating_point,
+    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
@@ -15,6 +16,7 @@ use crate::measure::{
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
+use std::sync::Arc;
 
 /// Target error of the output when nothing is said, in V.
 const DEFAULT_ACCURACY_V: f64 = 10e-6;
@@ -61,6 +63,8 @@ pub struct RunOptions {
     /// Names of the measurements that are wanted, of a test in time; the others are not evaluated.
     /// `None`: all.
     pub watched: Option<Vec<String>>,
+    /// The rest of the same test with nothing changed, where it is known already.
+    pub unchanged: Option<Arc<Unchanged>>,
 }
 
 impl Default for RunOptions {
@@ -76,6 +80,7 @@ impl Default for RunOptions {
             cross_check: false,
             probe: None,
             watched: None,
+            unchanged: None,
         }
     }
 }
@@ -198,7 +203,7 @@ pub fn run_with(
     }
     let net = prepared.variant.net(&prepared.excitation.drives);
     let system = System::build(&net);
-    let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
+    let rest = rest(circuit, test, options, &system);
     let mut outcome = prepared.blank_outcome(test);
     match rest {
         Err(failure) => outcome.fail(failure),
