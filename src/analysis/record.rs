@@ -22,7 +22,7 @@ pub struct Record {
     times_s: Vec<f64>,
     segments_of: Vec<u32>,
     values: Vec<f64>,
-    bends: Vec<f64>,
+    bends: Vec<[f64; 2]>,
     /// Stretches between corners, in order.
     pub segments: Vec<Segment>,
 }
@@ -91,8 +91,7 @@ impl Record {
 
     /// The two bends of unknown `u` between point `k` and the next.
     pub fn bends(&self, k: usize, u: usize) -> [f64; 2] {
-        let at = 2 * (k * self.width + u);
-        [self.bends[at], self.bends[at + 1]]
+        self.bends[k * self.width + u]
     }
 
     /// Unknown `u` at share θ of the way from point `k` to the next.
@@ -154,7 +153,7 @@ impl Record {
 
     /// Adds a step's end; `segment` holds the drives on the way there.
     pub(crate) fn push(&mut self, step: &Step, segment: usize) {
-        self.bends.extend(step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
+        self.bends.extend(step.bend0.iter().zip(&step.bend1).map(|(a, b)| [*a, *b]));
         self.push_first(&step.end, segment);
     }
 
@@ -166,10 +165,11 @@ impl Record {
         self.segments_of.insert(k + 1, segment);
         let at = (k + 1) * self.width;
         self.values.splice(at..at, first.end.x.iter().copied());
-        let old = 2 * k * self.width..2 * (k + 1) * self.width;
-        let bends = [first, second]
-            .into_iter()
-            .flat_map(|step| step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
-        self.bends.splice(old, bends);
+        let pairs = |step: &Step| -> Vec<[f64; 2]> {
+            step.bend0.iter().zip(&step.bend1).map(|(a, b)| [*a, *b]).collect()
+        };
+        let start = k * self.width;
+        self.bends[start..start + self.width].copy_from_slice(&pairs(first));
+        self.bends.splice(start + self.width..start + self.width, pairs(second));
     }
 }

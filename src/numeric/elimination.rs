@@ -388,19 +388,37 @@ mod tests {
     }
 
     #[test]
-    fn both_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
+    fn all_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
         let (pattern, values) = ring(30);
-        let solve = |plan: Elimination| {
-            let mut factors = Factors::new(&plan);
+        let solve = |plan: &Elimination| {
+            let mut factors = Factors::new(plan);
             plan.factor(&values, &mut factors)?;
-            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; 30]);
+            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; ROOM]);
             plan.solve(&factors, &mut b, &mut work);
-            Ok(b)
+            let mut transposed = vec![1.0; 30];
+            plan.solve_transposed(&factors, &mut transposed, &mut work);
+            Ok((b, transposed))
         };
-        let streamed = Elimination::plan(&pattern, &values)?;
+        let short = Elimination::plan(&pattern, &values)?;
+        let streamed = Elimination { short: None, ..short.clone() };
         let scattered = Elimination::plan_within(&pattern, &values, 0)?;
-        assert!(streamed.destinations.is_some() && scattered.destinations.is_none());
-        assert_eq!(solve(streamed)?, solve(scattered)?);
+        assert!(short.short.is_some() && streamed.destinations.is_some());
+        assert!(scattered.short.is_none() && scattered.destinations.is_none());
+        let found = solve(&short)?;
+        assert_eq!(found, solve(&streamed)?);
+        assert_eq!(found, solve(&scattered)?);
+        Ok(())
+    }
+
+    #[test]
+    fn a_short_program_fails_at_the_pivot_that_a_long_one_fails_at() -> Result<(), Singular> {
+        let (pattern, values) = ring(5);
+        let short = Elimination::plan(&pattern, &values)?;
+        let long = Elimination { short: None, ..short.clone() };
+        let nothing = vec![0.0; pattern.slots()];
+        let outcome = |plan: &Elimination| plan.factor(&nothing, &mut Factors::new(plan));
+        assert!(outcome(&short).is_err());
+        assert_eq!(outcome(&short), outcome(&long));
         Ok(())
     }
 }

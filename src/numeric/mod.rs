@@ -5,6 +5,7 @@
 //! and lanes of variants.
 
 mod dual;
+mod elementary;
 mod elimination;
 mod field;
 mod groups;
