@@ -369,7 +369,12 @@ impl Waveform {
             if segment.from_s >= window.to_s {
                 return;
             }
-            let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
+            let whole = segment.from_s >= window.from_s && segment.to_s <= window.to_s;
+            let (from, to) = if whole && !segment.is_jump() {
+                (0.0, 1.0)
+            } else {
+                (segment.place(window.from_s), segment.place(window.to_s))
+            };
             if from < to {
                 look(&segment, from, to);
             }

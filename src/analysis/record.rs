@@ -14,6 +14,10 @@ pub struct Segment {
     pub pieces: Pieces,
 }
 
+/// Room for so many values at first: a load step of a rail then grows it once, and it is still taken from
+/// the heap and not from the system.
+const FIRST_VALUES: usize = 6_000;
+
 /// Points in time and, between neighbours, the integrator's own curve
 /// v(θ) = (1−θ)·v₀ + θ·(v₁ + (1−θ)·(b₀ + θ·b₁)).
 #[derive(Clone, Debug, Default)]
@@ -41,7 +45,8 @@ pub struct Recorded<'a> {
 impl Record {
     /// An empty record of points with `width` unknowns, ground counted.
     pub(crate) fn new(width: usize) -> Self {
-        Self { width, ..Self::default() }
+        let (values, bends) = (Vec::with_capacity(FIRST_VALUES), Vec::with_capacity(FIRST_VALUES));
+        Self { width, values, bends, ..Self::default() }
     }
 
     /// Number of points.

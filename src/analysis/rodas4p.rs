@@ -191,22 +191,24 @@ impl Rodas4p {
     fn combine<const S: usize>(&mut self, from: &Point, per_h: f64) {
         let inherited: [f64; S] = std::array::from_fn(|j| C[S][j] * per_h);
         let (rows, extent) = (self.rows, self.extent);
+        let factors: [f64; S] = std::array::from_fn(|j| A[S][j]);
         let (z, weighted) = (&mut self.z[..rows], &mut self.weighted[..rows]);
-        weighted.fill(0.0);
-        add_stages(&inherited, &self.stage_x, extent, weighted);
-        self.weighted_q.fill(0.0);
-        add_stages(&inherited, &self.stage_q, from.q.len(), &mut self.weighted_q);
+        sum_stages(&inherited, &self.stage_x, extent, weighted);
         if S == STAGES - 1 {
-            add_stages(&[1.0], &self.stage_x[(S - 1) * extent..], extent, z);
-            let last = &self.stage_q[(S - 1) * from.q.len()..];
-            add_stages(&[1.0], last, from.q.len(), &mut self.place_q);
+            add(&self.stage_x[(S - 1) * extent..], z);
+        } else {
+            add_stages(&from.x, &factors, &self.stage_x, extent, z);
+        }
+        let charges = from.q.len();
+        if charges == 0 {
             return;
         }
-        let factors: [f64; S] = std::array::from_fn(|j| A[S][j]);
-        z.copy_from_slice(&from.x);
-        add_stages(&factors, &self.stage_x, extent, z);
-        self.place_q.copy_from_slice(&from.q);
-        add_stages(&factors, &self.stage_q, from.q.len(), &mut self.place_q);
+        sum_stages(&inherited, &self.stage_q, charges, &mut self.weighted_q);
+        if S == STAGES - 1 {
+            add(&self.stage_q[(S - 1) * charges..], &mut self.place_q);
+        } else {
+            add_stages(&from.q, &factors, &self.stage_q, charges, &mut self.place_q);
+        }
     }
 
     /// f and Q(x) − q of the stage, and the sums it inherits.
@@ -270,15 +272,12 @@ impl Rodas4p {
         step.end.t = from.t + h;
         step.error.copy_from_slice(&self.stage_x[(STAGES - 1) * extent..][..rows]);
         step.end.x.copy_from_slice(&self.z[..rows]);
-        add_stages(&[1.0], &step.error, rows, &mut step.end.x);
-        for (bend, factors) in [(&mut step.bend0, &D2), (&mut step.bend1, &D3)] {
-            bend.fill(0.0);
-            add_stages(factors, &self.stage_x, extent, bend);
-        }
+        add(&step.error, &mut step.end.x);
+        sum_stages(&D2, &self.stage_x, extent, &mut step.bend0);
+        sum_stages(&D3, &self.stage_x, extent, &mut step.bend1);
         if !from.q.is_empty() {
             step.end.q.copy_from_slice(&self.place_q);
-            let last = &self.stage_q[(STAGES - 1) * from.q.len()..];
-            add_stages(&[1.0], last, from.q.len(), &mut step.end.q);
+            add(&self.stage_q[(STAGES - 1) * from.q.len()..], &mut step.end.q);
         }
         // Nothing finite can be added to what is not and hide it.
         if step.end.x.iter().sum::<f64>().is_finite() {
@@ -333,19 +332,44 @@ impl Rodas4p {
     }
 }
 
-/// out += Σ factor_j·u_j over stages that lie `stride` apart.
+/// out = start + Σ factor_j·u_j over stages that lie `stride` apart.
 #[inline]
-fn add_stages<const S: usize>(factors: &[f64; S], stages: &[f64], stride: usize, out: &mut [f64]) {
-    if out.is_empty() {
-        return;
-    }
+fn add_stages<const S: usize>(
+    start: &[f64],
+    factors: &[f64; S],
+    stages: &[f64],
+    stride: usize,
+    out: &mut [f64],
+) {
+    let start = &start[..out.len()];
     let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
     for (k, out) in out.iter_mut().enumerate() {
-        let mut sum = *out;
+        let mut sum = start[k];
         for j in 0..S {
             sum += factors[j] * each[j][k];
         }
         *out = sum;
+    }
+}
+
+/// out = Σ factor_j·u_j over stages that lie `stride` apart.
+#[inline]
+fn sum_stages<const S: usize>(factors: &[f64; S], stages: &[f64], stride: usize, out: &mut [f64]) {
+    let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
+    for (k, out) in out.iter_mut().enumerate() {
+        let mut sum = 0.0;
+        for j in 0..S {
+            sum += factors[j] * each[j][k];
+        }
+        *out = sum;
+    }
+}
+
+/// out += more.
+#[inline]
+fn add(more: &[f64], out: &mut [f64]) {
+    for (out, more) in out.iter_mut().zip(more) {
+        *out += more;
     }
 }
 

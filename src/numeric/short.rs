@@ -2,8 +2,8 @@
 //! an array of 256, so that no index needs a check, and products stand one after the other without
 //! regard to rows.
 
-use super::elimination::Row;
 use super::Field;
+use super::elimination::Row;
 
 /// Length of the arrays that a byte can index.
 pub(super) const REACH: usize = 256;

@@ -11,8 +11,8 @@ use crate::circuit::{Change, Circuit, CornerList};
 use crate::measure::Measurement;
 use crate::trial::{Motion, Outcome, Reads, RunOptions, Test, Unchanged};
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex};
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// Step attempts after which a run of a study is given up, unless fewer are asked for or the test
 /// itself needs many: some fifty times what a load step of a settled rail takes.

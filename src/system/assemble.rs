@@ -2,7 +2,7 @@
 
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
-use crate::numeric::Dual;
+use crate::numeric::{Dual, ROOM};
 use std::array;
 
 /// f, Q and their slopes at one point. Vectors over rows have entry 0 for ground, never read.
@@ -22,6 +22,8 @@ pub struct Linearisation {
     pub capacitances: Vec<f64>,
     /// ∂Q/∂u of each law over its own inputs, law by law.
     pub charge_slopes: Vec<f64>,
+    /// Room for rows, long enough to be filled fastest.
+    rows: Vec<f64>,
 }
 
 impl Linearisation {
@@ -37,6 +39,7 @@ impl Linearisation {
             conductances: vec![0.0; slots],
             capacitances: vec![0.0; slots],
             charge_slopes: vec![0.0; system.law_slopes],
+            rows: vec![0.0; rows.max(ROOM)],
         }
     }
 
@@ -90,8 +93,10 @@ impl System {
 
     fn start_linearising(&self, z: &[f64], slopes: &[f64], into: &mut Linearisation) {
         let count = self.unknowns.len();
-        self.statics.times(z, &mut into.f, count);
-        self.driven.times(slopes, &mut into.f_slope, count);
+        self.statics.times(z, &mut into.rows, count);
+        into.f.copy_from_slice(&into.rows[..count]);
+        self.driven.times(slopes, &mut into.rows, count);
+        into.f_slope.copy_from_slice(&into.rows[..count]);
         into.conductances.copy_from_slice(&self.static_values);
         into.capacitances.copy_from_slice(&self.charge_values);
     }

@@ -74,7 +74,7 @@ impl ConstantRows {
     pub(super) fn times(&self, z: &[f64], out: &mut [f64], count: usize) {
         match (z.first_chunk(), out.first_chunk_mut()) {
             (Some(z), Some(out)) if !self.pairs.is_empty() => self.times_paired(z, out, count),
-            _ => self.times_by_row(z, out),
+            _ => self.times_by_row(z, out, count),
         }
     }
 
@@ -87,8 +87,8 @@ impl ConstantRows {
         }
     }
 
-    fn times_by_row(&self, z: &[f64], out: &mut [f64]) {
-        out.fill(0.0);
+    fn times_by_row(&self, z: &[f64], out: &mut [f64], count: usize) {
+        out[..count].fill(0.0);
         let (mut columns, mut values) = (self.columns.as_slice(), self.values.as_slice());
         let mut start = 0;
         for &ConstantRow { row, end } in &self.rows {

@@ -51,10 +51,7 @@ impl Places {
 
 impl Reader {
     /// Sums of (factor, quantity).
-    pub fn new<'q>(
-        system: &System,
-        sums: impl IntoIterator<Item = &'q [(f64, Quantity)]>,
-    ) -> Self {
+    pub fn new<'q>(system: &System, sums: impl IntoIterator<Item = &'q [(f64, Quantity)]>) -> Self {
         let places = Places::of(system);
         let mut seen = vec![0.0; places.one as usize + 1];
         seen[places.one as usize] = 1.0;
@@ -83,6 +80,8 @@ impl Reader {
     fn lay(&mut self, system: &System, places: Places, factor: f64, quantity: Quantity) {
         let plain = |at: usize| Share { factor, plus: at as u32, minus: 0, weight: places.one };
         match quantity {
+            // Ground adds nothing.
+            Quantity::Unknown(0) => {}
             Quantity::Unknown(k) => self.shares.push(plain(k)),
             Quantity::Drive(d) => self.shares.push(plain(system.unknowns.len() + d)),
             Quantity::Current(part, terminal) => {
@@ -162,10 +161,9 @@ impl Reader {
         self.shares(sum).iter().all(plain)
     }
 
-    /// Such a sum over anything that unknowns have one of.
-    pub fn of_unknowns(&self, sum: usize, each: impl Fn(usize) -> f64) -> f64 {
-        let share = |s: &Share| s.factor * (each(s.plus as usize) - each(s.minus as usize));
-        self.shares(sum).iter().map(share).sum()
+    /// Such a sum, as factors of differences of two unknowns.
+    pub fn of_unknowns(&self, sum: usize) -> impl Iterator<Item = (f64, [usize; 2])> {
+        self.shares(sum).iter().map(|s| (s.factor, [s.plus as usize, s.minus as usize]))
     }
 
     /// Whether anything that is read goes with the rates of unknowns.

@@ -63,15 +63,24 @@ impl Look<'_> {
     /// Sums of unknowns are curves of the integrator's own.
     fn curve_of_unknowns(&self, sum: usize) -> (Vec<f64>, Vec<[f64; 2]>) {
         let (record, times) = (self.record, self.record.times_s());
-        let value = |k: usize| self.reader.of_unknowns(sum, |u| record.value(k, u));
-        let bends = |k: usize| {
-            if times[k] == times[k + 1] {
-                return [0.0; 2];
+        let mut values = vec![0.0; times.len()];
+        let mut bends = vec![[0.0; 2]; times.len().saturating_sub(1)];
+        for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
+            for (k, value) in values.iter_mut().enumerate() {
+                *value += factor * (record.value(k, plus) - record.value(k, minus));
             }
-            [0, 1].map(|which| self.reader.of_unknowns(sum, |u| record.bends(k, u)[which]))
-        };
-        let stretches = times.len().saturating_sub(1);
-        ((0..times.len()).map(value).collect(), (0..stretches).map(bends).collect())
+            for (k, bend) in bends.iter_mut().enumerate() {
+                let (above, below) = (record.bends(k, plus), record.bends(k, minus));
+                bend[0] += factor * (above[0] - below[0]);
+                bend[1] += factor * (above[1] - below[1]);
+            }
+        }
+        for (bend, ends) in bends.iter_mut().zip(times.windows(2)) {
+            if ends[0] == ends[1] {
+                *bend = [0.0; 2];
+            }
+        }
+        (values, bends)
     }
 
     fn values(
@@ -89,7 +98,8 @@ impl Look<'_> {
                 }
             }
             for &sum in &self.sums {
-                let value = place.map_or_else(|| self.reader.read(sum), |j| known.signals[sum].values[j]);
+                let value =
+                    place.map_or_else(|| self.reader.read(sum), |j| known.signals[sum].values[j]);
                 signals[sum].values.push(value);
             }
         }

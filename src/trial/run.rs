@@ -4,9 +4,7 @@ use super::observe::{Column, Observer};
 use super::rest::{Unchanged, rest};
 use super::steady::{self, Further};
 use super::{Excitation, Explanation, Motion, Sample, Test, WindowChoice, capacitors, excite};
-use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work,
-};
+use crate::analysis::{DEFAULT_WORK_LIMIT, Failure, Method, OperatingPoint, Start, Work};
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
 use crate::device::Role;
