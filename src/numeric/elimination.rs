@@ -311,13 +311,16 @@ impl Elimination {
         for (k, (row, &from)) in self.rows.iter().zip(&self.row_order).enumerate() {
             let range = row.start as usize..row.pivot as usize;
             let places = &self.columns[range.clone()];
-            work[k] = subtract_products(b[from as usize], &factors.values[range], places, work);
+            let products = places.iter().zip(&factors.values[range]);
+            work[k] = subtract_products(b[from as usize], products, work);
         }
         let order = self.rows.iter().zip(&self.column_order).zip(&factors.inverse_pivots);
         for (k, ((row, &to), &inverse)) in order.enumerate().rev() {
             let range = row.pivot as usize + 1..row.end as usize;
             let places = &self.columns[range.clone()];
-            let x = subtract_products(work[k] * inverse, &factors.values[range], places, work);
+            let values = factors.values[range].iter().rev();
+            let products = places.iter().rev().zip(values);
+            let x = subtract_products(work[k] * inverse, products, work);
             work[k] = x;
             b[to as usize] = x;
         }
@@ -352,10 +355,14 @@ impl Elimination {
     }
 }
 
-/// start − Σ values·x[places].
+/// start − Σ value·x\[place\] over (place, value).
 #[inline]
-fn subtract_products<F: Field>(start: F, values: &[F], places: &[u32], x: &[F]) -> F {
-    places.iter().zip(values).fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
+fn subtract_products<'a, F: Field + 'a>(
+    start: F,
+    products: impl Iterator<Item = (&'a u32, &'a F)>,
+    x: &[F],
+) -> F {
+    products.fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
 }
 
 /// 1 / pivot, if that is a number to go on with in every lane.

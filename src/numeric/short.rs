@@ -1,6 +1,7 @@
 //! The elimination program of a small matrix: places in the factors are single bytes and the factors
-//! an array of 256, so that no index needs a check, and products stand one after the other without
-//! regard to rows.
+//! an array of 256, so that no index needs a check, and products of a substitution stand one after the
+//! other, column by column: neighbours then go to different places and need not wait for each other. Row
+//! by row they took half as long again (34 products: 93 ns to 62 ns, 2026-11-26).
 
 use super::Field;
 use super::elimination::Row;
@@ -96,7 +97,8 @@ impl Short {
                 right: (row.end - row.pivot - 1) as u8,
             });
         }
-        for (k, row) in rows.iter().enumerate().rev() {
+        short.lower.sort_by_key(|product| (product.from, product.to));
+        for (k, row) in rows.iter().enumerate() {
             let right = row.pivot + 1..row.end;
             short.upper.extend(right.map(|at| Product {
                 to: k as u8,
@@ -104,6 +106,7 @@ impl Short {
                 value: at as u8,
             }));
         }
+        short.upper.sort_by_key(|product| (u8::MAX - product.from, product.to));
         Some(short)
     }
 

@@ -66,6 +66,15 @@ impl ConstantRows {
             }
             start = end;
         }
+        // The first pairs of all rows, then the second ones: neighbours need not wait for each other.
+        let mut before = (u8::MAX, 0);
+        let rounds = self.pairs.iter().map(|pair| {
+            before = if pair.row == before.0 { (pair.row, before.1 + 1) } else { (pair.row, 0) };
+            before.1
+        });
+        let mut by_round: Vec<(usize, Pair)> = rounds.zip(self.pairs.iter().copied()).collect();
+        by_round.sort_by_key(|(round, _)| *round);
+        self.pairs = by_round.into_iter().map(|(_, pair)| pair).collect();
     }
 
     /// out\[row\] = Σ entries·z; 0 in rows without entries. Fastest where both have [`ROOM`], of which
