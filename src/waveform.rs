@@ -371,7 +371,12 @@ impl Waveform {
             if segment.from_s >= window.to_s {
                 return;
             }
-            let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
+            let whole = segment.from_s >= window.from_s && segment.to_s <= window.to_s;
+            let (from, to) = if whole && !segment.is_jump() {
+                (0.0, 1.0)
+            } else {
+                (segment.place(window.from_s), segment.place(window.to_s))
+            };
             if from < to {
                 look(&segment, from, to);
             }
@@ -389,34 +394,39 @@ impl Waveform {
         if window.length_s() <= 0.0 {
             for side in [Side::Before, Side::After] {
                 if let Some(value) = self.at(signal, window.from_s, side) {
-                    search.look(Instant { time_s: window.from_s, value });
+                    search.look(window.from_s, value);
                 }
             }
             return;
         }
         let first = self.time_s.partition_point(|t| *t < window.from_s).saturating_sub(1);
         for k in first..samples {
-            let (Some(time), Some(value)) = (self.time_s.get(k), signal.values.get(k)) else {
+            let (Some(&time), Some(&value)) = (self.time_s.get(k), signal.values.get(k)) else {
                 return;
             };
-            if *time > window.to_s {
+            if time > window.to_s {
                 return;
             }
-            if strictly_inside(*time) || at_an_end(*time) {
-                search.look(Instant { time_s: *time, value: *value });
+            if strictly_inside(time) || at_an_end(time) {
+                search.look(time, value);
             }
             let Some(segment) = self.segment(signal, k) else { return };
+            // Wholly inside, the ends are samples, which are looked at anyway.
+            let whole = segment.from_s > window.from_s && segment.to_s < window.to_s;
+            if whole && !search.may_be_in(&segment) {
+                continue;
+            }
             let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
             if segment.is_jump() || from >= to {
                 continue;
             }
-            search.look(Instant { time_s: segment.time(from), value: segment.value(from) });
+            search.look(segment.time(from), segment.value(from));
             if search.may_be_in(&segment) {
                 for turn in segment.turns(from, to).into_iter().flatten() {
-                    search.look(Instant { time_s: segment.time(turn), value: segment.value(turn) });
+                    search.look(segment.time(turn), segment.value(turn));
                 }
             }
-            search.look(Instant { time_s: segment.time(to), value: segment.value(to) });
+            search.look(segment.time(to), segment.value(to));
         }
     }
 

@@ -23,7 +23,9 @@ mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
-pub use operating_point::{OperatingPoint, as_held, operating_point, to_start_from};
+pub use operating_point::{
+    OperatingPoint, as_held, operating_point, operating_point_near, to_start_from,
+};
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment};
 pub use stepper::{Method, Point, Step, Stepper};

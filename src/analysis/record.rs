@@ -14,6 +14,10 @@ pub struct Segment {
     pub pieces: Pieces,
 }
 
+/// Room for so many values at first: a load step of a rail then grows it once, and it is still taken from
+/// the heap and not from the system.
+const FIRST_VALUES: usize = 6_000;
+
 /// Points in time and, between neighbours, the integrator's own curve
 /// v(θ) = (1−θ)·v₀ + θ·(v₁ + (1−θ)·(b₀ + θ·b₁)).
 #[derive(Clone, Debug, Default)]
@@ -22,7 +26,7 @@ pub struct Record {
     times_s: Vec<f64>,
     segments_of: Vec<u32>,
     values: Vec<f64>,
-    bends: Vec<f64>,
+    bends: Vec<[f64; 2]>,
     /// Stretches between corners, in order.
     pub segments: Vec<Segment>,
 }
@@ -41,7 +45,8 @@ pub struct Recorded<'a> {
 impl Record {
     /// An empty record of points with `width` unknowns, ground counted.
     pub(crate) fn new(width: usize) -> Self {
-        Self { width, ..Self::default() }
+        let (values, bends) = (Vec::with_capacity(FIRST_VALUES), Vec::with_capacity(FIRST_VALUES));
+        Self { width, values, bends, ..Self::default() }
     }
 
     /// Number of points.
@@ -91,16 +96,20 @@ impl Record {
 
     /// The two bends of unknown `u` between point `k` and the next.
     pub fn bends(&self, k: usize, u: usize) -> [f64; 2] {
-        let at = 2 * (k * self.width + u);
-        [self.bends[at], self.bends[at + 1]]
+        self.bends[k * self.width + u]
+    }
+
+    /// Unknown `u` at share θ of the way from point `k` to the next.
+    pub fn inside(&self, k: usize, theta: f64, u: usize) -> f64 {
+        let [b0, b1] = self.bends(k, u);
+        let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
+        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
     }
 
     /// All unknowns at share θ of the way from point `k` to the next, into `x`.
     pub fn between(&self, k: usize, theta: f64, x: &mut [f64]) {
         for (u, x) in x.iter_mut().enumerate().take(self.width) {
-            let [b0, b1] = self.bends(k, u);
-            let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
-            *x = (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1));
+            *x = self.inside(k, theta, u);
         }
     }
 
@@ -149,7 +158,7 @@ impl Record {
 
     /// Adds a step's end; `segment` holds the drives on the way there.
     pub(crate) fn push(&mut self, step: &Step, segment: usize) {
-        self.bends.extend(step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
+        self.bends.extend(step.bend0.iter().zip(&step.bend1).map(|(a, b)| [*a, *b]));
         self.push_first(&step.end, segment);
     }
 
@@ -161,10 +170,11 @@ impl Record {
         self.segments_of.insert(k + 1, segment);
         let at = (k + 1) * self.width;
         self.values.splice(at..at, first.end.x.iter().copied());
-        let old = 2 * k * self.width..2 * (k + 1) * self.width;
-        let bends = [first, second]
-            .into_iter()
-            .flat_map(|step| step.bend0.iter().zip(&step.bend1).flat_map(|(a, b)| [*a, *b]));
-        self.bends.splice(old, bends);
+        let pairs = |step: &Step| -> Vec<[f64; 2]> {
+            step.bend0.iter().zip(&step.bend1).map(|(a, b)| [*a, *b]).collect()
+        };
+        let start = k * self.width;
+        self.bends[start..start + self.width].copy_from_slice(&pairs(first));
+        self.bends.splice(start + self.width..start + self.width, pairs(second));
     }
 }

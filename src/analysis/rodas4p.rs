@@ -9,10 +9,14 @@
 //!   (A·C/(γh) + G)·U_x = −f(x_s, t_s) + A·Σ(c_ij/h)·U_q − A·(Q(x_s) − q_s)/(γh) − γ_i·h·∂f/∂t
 //!   U_q = C·U_x + Q(x_s) − q_s
 //! so one matrix and one factorisation serve six solves.
+//!
+//! What the stages found lies stage by stage, so that sums over stages run along unknowns, two or
+//! four at once. The last two rows of the coefficients differ by a one alone: the place of the sixth
+//! stage is that of the fifth and one stage more, the end of the step that of the sixth and one more.
 
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
-use crate::numeric::multiply;
+use crate::numeric::{ROOM, multiply};
 use crate::system::{Linearisation, Pieces, System};
 
 /// Number of stages.
@@ -20,7 +24,8 @@ pub(crate) const STAGES: usize = 6;
 const GAMMA: f64 = 0.25;
 const ALPHA: [f64; STAGES] = [0.0, 0.75, 0.21, 0.63, 1.0, 1.0];
 const GAMMA_SUM: [f64; STAGES] = [0.25, -0.5, -0.023_504, -0.0362, 0.0, 0.0];
-/// a\[i\]\[j\]; the last row plus one more unit on the sixth stage is the end of the step.
+/// a\[i\]\[j\]; the last row plus one more unit on the sixth stage is the end of the step, and the last
+/// row is the one before plus one more unit on the fifth.
 const A: [[f64; STAGES]; STAGES] = [
     [0.0; STAGES],
     [3.0, 0.0, 0.0, 0.0, 0.0, 0.0],
@@ -65,21 +70,20 @@ const C: [[f64; STAGES]; STAGES] = [
         0.0,
     ],
 ];
-const D2: [f64; STAGES] = [
+/// The continuous extension takes five stages.
+const D2: [f64; 5] = [
     25.098_767_037_085_89,
     11.620_131_043_618_67,
     28.491_483_077_146_26,
     -5.664_021_568_594_133,
     0.0,
-    0.0,
 ];
-const D3: [f64; STAGES] = [
+const D3: [f64; 5] = [
     1.638_054_557_396_973,
     -0.737_361_980_667_874_8,
     8.477_918_219_238_99,
     15.992_531_487_795_2,
     -1.882_352_941_176_471,
-    0.0,
 ];
 /// Step over which rates are taken, in s: far below every time constant of a regulator, far above
 /// where the difference of two voltages drowns in rounding.
@@ -90,21 +94,24 @@ const RATE_STEP_S: f64 = 1e-12;
 pub(crate) struct Rodas4p {
     solver: Solver<f64>,
     at: Linearisation,
+    rows: usize,
+    extent: usize,
     z: Vec<f64>,
     slopes: Vec<f64>,
     f: Vec<f64>,
     charges: Vec<f64>,
     weighted: Vec<f64>,
     weighted_q: Vec<f64>,
+    /// Nonlinear charges as the stage has them.
+    place_q: Vec<f64>,
+    /// Q(x) of the stage minus these.
     gap: Vec<f64>,
     rhs: Vec<f64>,
-    /// U_x of the stage at hand, as long as z so that laws can read their inputs from it.
-    solved: Vec<f64>,
-    /// U_x of all stages, unknown by unknown: sums over stages then run over neighbours.
-    stage_x: Vec<[f64; STAGES]>,
-    /// The same of the nonlinear charges.
-    stage_q: Vec<[f64; STAGES]>,
-    change_q: Vec<f64>,
+    /// U_x of all stages, one behind the other, each as long as z so that laws can read their inputs
+    /// from it; drives and time do not change in it.
+    stage_x: Vec<f64>,
+    /// U_q of all stages.
+    stage_q: Vec<f64>,
 }
 
 impl Rodas4p {
@@ -112,21 +119,24 @@ impl Rodas4p {
         let rows = system.unknowns.len();
         let extent = system.extent();
         let q = system.law_charges();
+        // Longer than need be: so products with constant matrices are fastest.
+        let (long_rows, long) = (rows.max(ROOM), extent.max(ROOM));
         Self {
             solver: Solver::new(system.pattern()),
             at: Linearisation::new(system),
-            z: vec![0.0; extent],
-            slopes: vec![0.0; extent],
-            f: vec![0.0; rows],
+            rows,
+            extent,
+            z: vec![0.0; long],
+            slopes: vec![0.0; long],
+            f: vec![0.0; long_rows],
             charges: vec![0.0; q],
-            weighted: vec![0.0; extent],
+            weighted: vec![0.0; long],
             weighted_q: vec![0.0; q],
+            place_q: vec![0.0; q],
             gap: vec![0.0; q],
-            rhs: vec![0.0; rows],
-            solved: vec![0.0; extent],
-            stage_x: vec![[0.0; STAGES]; rows],
-            stage_q: vec![[0.0; STAGES]; q],
-            change_q: vec![0.0; q],
+            rhs: vec![0.0; long_rows],
+            stage_x: vec![0.0; STAGES * extent],
+            stage_q: vec![0.0; STAGES * q],
         }
     }
 
@@ -147,7 +157,7 @@ impl Rodas4p {
         for stage in 0..STAGES {
             self.place(system, pieces, from, h, stage);
             self.right_side(system, h, rate, stage);
-            let solved = &mut self.rhs[1..];
+            let solved = &mut self.rhs[1..self.rows];
             if stage == 0 {
                 self.solver
                     .solve_checked(solved)
@@ -169,8 +179,8 @@ impl Rodas4p {
         rate: f64,
     ) -> Result<(), Unfinished> {
         self.z[..x.len()].copy_from_slice(x);
-        system.set_time(pieces, t, &mut self.z);
-        system.set_slopes(pieces, t, &mut self.slopes);
+        system.set_time(pieces, t, &mut self.z[..self.extent]);
+        system.set_slopes(pieces, t, &mut self.slopes[..self.extent]);
         system.linearise(&self.z, &self.slopes, &mut self.at);
         self.at.matrix(rate, self.solver.values());
         self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })
@@ -180,23 +190,24 @@ impl Rodas4p {
     #[inline]
     fn combine<const S: usize>(&mut self, from: &Point, per_h: f64) {
         let inherited: [f64; S] = std::array::from_fn(|j| C[S][j] * per_h);
-        let places = self.z.iter_mut().zip(self.weighted.iter_mut());
-        for ((z, w), (x, u)) in places.zip(from.x.iter().zip(&self.stage_x)) {
-            let (mut at, mut sum) = (*x, 0.0);
-            for j in 0..S {
-                at += A[S][j] * u[j];
-                sum += inherited[j] * u[j];
-            }
-            (*z, *w) = (at, sum);
+        let (rows, extent) = (self.rows, self.extent);
+        let factors: [f64; S] = std::array::from_fn(|j| A[S][j]);
+        let (z, weighted) = (&mut self.z[..rows], &mut self.weighted[..rows]);
+        sum_stages(&inherited, &self.stage_x, extent, weighted);
+        if S == STAGES - 1 {
+            add(&self.stage_x[(S - 1) * extent..], z);
+        } else {
+            add_stages(&from.x, &factors, &self.stage_x, extent, z);
         }
-        let places = self.gap.iter_mut().zip(self.weighted_q.iter_mut());
-        for ((gap, w), (q, u)) in places.zip(from.q.iter().zip(&self.stage_q)) {
-            let (mut at, mut sum) = (*q, 0.0);
-            for j in 0..S {
-                at += A[S][j] * u[j];
-                sum += inherited[j] * u[j];
-            }
-            (*gap, *w) = (-at, sum);
+        let charges = from.q.len();
+        if charges == 0 {
+            return;
+        }
+        sum_stages(&inherited, &self.stage_q, charges, &mut self.weighted_q);
+        if S == STAGES - 1 {
+            add(&self.stage_q[(S - 1) * charges..], &mut self.place_q);
+        } else {
+            add_stages(&from.q, &factors, &self.stage_q, charges, &mut self.place_q);
         }
     }
 
@@ -211,20 +222,16 @@ impl Rodas4p {
             4 => self.combine::<4>(from, per_h),
             5 => self.combine::<5>(from, per_h),
             _ => {
-                self.weighted.fill(0.0);
+                self.weighted[..self.rows].fill(0.0);
                 self.weighted_q.fill(0.0);
-                self.f.copy_from_slice(&self.at.f);
-                for (gap, (now, q)) in self.gap.iter_mut().zip(self.at.q.iter().zip(&from.q)) {
-                    *gap = now - q;
-                }
+                self.f[..self.rows].copy_from_slice(&self.at.f);
+                difference(&self.at.q, &from.q, &mut self.gap);
                 return;
             }
         }
-        system.set_time(pieces, from.t + ALPHA[stage] * h, &mut self.z);
+        system.set_time(pieces, from.t + ALPHA[stage] * h, &mut self.z[..self.extent]);
         system.evaluate(&self.z, &mut self.f, &mut self.charges);
-        for (gap, now) in self.gap.iter_mut().zip(&self.charges) {
-            *gap += now;
-        }
+        difference(&self.charges, &self.place_q, &mut self.gap);
     }
 
     #[inline]
@@ -238,51 +245,48 @@ impl Rodas4p {
             }
             system.scatter_charges(&self.weighted_q, &mut self.rhs);
         }
-        for (r, (f, slope)) in self.rhs.iter_mut().zip(self.f.iter().zip(&self.at.f_slope)) {
-            *r -= f + slope_share * slope;
-        }
+        let rows = ..self.rows;
+        subtract_moving(&self.f[rows], &self.at.f_slope, slope_share, &mut self.rhs[rows]);
         self.rhs[0] = 0.0;
     }
 
     #[inline]
     fn keep(&mut self, system: &System, h: f64, stage: usize) {
-        for (u, value) in self.stage_x.iter_mut().zip(&self.rhs) {
-            u[stage] = *value;
-        }
+        let solved = &mut self.stage_x[stage * self.extent..][..self.extent];
+        solved[..self.rows].copy_from_slice(&self.rhs[..self.rows]);
         if self.gap.is_empty() {
             return;
         }
-        self.solved[..self.rhs.len()].copy_from_slice(&self.rhs);
-        system.charge_slopes_times(&self.at, &self.solved, &mut self.change_q);
+        let change = &mut self.stage_q[stage * self.gap.len()..][..self.gap.len()];
+        system.charge_slopes_times(&self.at, solved, change);
         let slope_share = GAMMA_SUM[stage] * h;
-        let change = self.change_q.iter().zip(self.gap.iter().zip(&self.at.q_slope));
-        for (u, (slopes, (gap, slope))) in self.stage_q.iter_mut().zip(change) {
-            u[stage] = slopes + gap + slope_share * slope;
+        for (u, (gap, slope)) in change.iter_mut().zip(self.gap.iter().zip(&self.at.q_slope)) {
+            *u += gap + slope_share * slope;
         }
     }
 
     /// End of the step, error estimate and continuous extension.
     #[inline]
     fn finish(&mut self, from: &Point, h: f64, step: &mut Step) -> Result<(), Unfinished> {
-        let last = STAGES - 1;
-        let end = |start: &f64, u: &[f64; STAGES]| start + dot(&A[last], u) + u[last];
+        let (rows, extent) = (self.rows, self.extent);
         step.end.t = from.t + h;
-        let mut finite = true;
-        for (k, (x, u)) in from.x.iter().zip(&self.stage_x).enumerate() {
-            step.end.x[k] = end(x, u);
-            step.error[k] = u[last];
-            step.bend0[k] = dot(&D2, u);
-            step.bend1[k] = dot(&D3, u);
-            finite &= step.end.x[k].is_finite();
+        step.error.copy_from_slice(&self.stage_x[(STAGES - 1) * extent..][..rows]);
+        step.end.x.copy_from_slice(&self.z[..rows]);
+        add(&step.error, &mut step.end.x);
+        sum_stages(&D2, &self.stage_x, extent, &mut step.bend0);
+        sum_stages(&D3, &self.stage_x, extent, &mut step.bend1);
+        if !from.q.is_empty() {
+            step.end.q.copy_from_slice(&self.place_q);
+            add(&self.stage_q[(STAGES - 1) * from.q.len()..], &mut step.end.q);
         }
-        for (end_q, (q, u)) in step.end.q.iter_mut().zip(from.q.iter().zip(&self.stage_q)) {
-            *end_q = end(q, u);
-        }
-        if finite {
+        // Nothing finite can be added to what is not and hide it.
+        if step.end.x.iter().sum::<f64>().is_finite() {
             return Ok(());
         }
-        let unknown = step.end.x.iter().position(|x| !x.is_finite()).unwrap_or(0);
-        Err(Unfinished { unknown })
+        match step.end.x.iter().position(|x| !x.is_finite()) {
+            Some(unknown) => Err(Unfinished { unknown }),
+            None => Ok(()),
+        }
     }
 
     /// Rates of all unknowns: one linear step over a vanishing time, and once more with what its own
@@ -299,37 +303,100 @@ impl Rodas4p {
             return rates;
         }
         // The slope in time of charges acts like a current.
-        let mut in_time = vec![0.0; self.rhs.len()];
+        let rows = self.rows;
+        let mut in_time = vec![0.0; rows];
         system.scatter_charges(&self.at.q_slope, &mut in_time);
         let now: Vec<f64> = self.at.f.iter().zip(&in_time).map(|(f, q)| -f - q).collect();
         for (r, (now, slope)) in self.rhs.iter_mut().zip(now.iter().zip(&self.at.f_slope)) {
             *r = now - RATE_STEP_S * slope;
         }
         self.rhs[0] = 0.0;
-        if self.solver.solve_checked(&mut self.rhs[1..]).is_err() {
+        if self.solver.solve_checked(&mut self.rhs[1..rows]).is_err() {
             return rates;
         }
-        let mut change = vec![0.0; self.rhs.len()];
+        let mut change = vec![0.0; rows];
         let pattern = system.pattern();
         let conductances = &self.at.conductances[..pattern.slots()];
-        multiply(pattern, conductances, &self.rhs[1..], &mut change[1..]);
+        multiply(pattern, conductances, &self.rhs[1..rows], &mut change[1..]);
         for (r, (now, change)) in self.rhs.iter_mut().zip(now.iter().zip(&change)) {
             *r = now + change;
         }
         self.rhs[0] = 0.0;
-        if self.solver.solve_checked(&mut self.rhs[1..]).is_ok() {
-            for (rate, change) in rates.iter_mut().zip(&self.rhs) {
+        if self.solver.solve_checked(&mut self.rhs[1..rows]).is_ok() {
+            for (rate, change) in rates.iter_mut().zip(&self.rhs[..rows]) {
                 *rate = change / RATE_STEP_S;
             }
         }
-        let drives = self.rhs.len();
-        rates[drives..].copy_from_slice(&self.slopes[drives..]);
+        rates[rows..].copy_from_slice(&self.slopes[rows..self.extent]);
         rates
     }
 }
 
-/// Σ factor_j·u_j.
+/// out = start + Σ factor_j·u_j over stages that lie `stride` apart.
 #[inline]
-fn dot(factors: &[f64; STAGES], u: &[f64; STAGES]) -> f64 {
-    factors.iter().zip(u).map(|(f, u)| f * u).sum()
+fn add_stages<const S: usize>(
+    start: &[f64],
+    factors: &[f64; S],
+    stages: &[f64],
+    stride: usize,
+    out: &mut [f64],
+) {
+    let start = &start[..out.len()];
+    let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
+    for (k, out) in out.iter_mut().enumerate() {
+        let mut sum = start[k];
+        for j in 0..S {
+            sum += factors[j] * each[j][k];
+        }
+        *out = sum;
+    }
+}
+
+/// out = Σ factor_j·u_j over stages that lie `stride` apart.
+#[inline]
+fn sum_stages<const S: usize>(factors: &[f64; S], stages: &[f64], stride: usize, out: &mut [f64]) {
+    let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
+    for (k, out) in out.iter_mut().enumerate() {
+        let mut sum = 0.0;
+        for j in 0..S {
+            sum += factors[j] * each[j][k];
+        }
+        *out = sum;
+    }
+}
+
+/// out += more.
+#[inline]
+fn add(more: &[f64], out: &mut [f64]) {
+    for (out, more) in out.iter_mut().zip(more) {
+        *out += more;
+    }
+}
+
+/// out = a − b.
+#[inline]
+fn difference(a: &[f64], b: &[f64], out: &mut [f64]) {
+    for (out, (a, b)) in out.iter_mut().zip(a.iter().zip(b)) {
+        *out = a - b;
+    }
+}
+
+/// out −= value + share·slope.
+#[inline]
+fn subtract_moving(values: &[f64], slopes: &[f64], share: f64, out: &mut [f64]) {
+    for (out, (value, slope)) in out.iter_mut().zip(values.iter().zip(slopes)) {
+        *out -= value + share * slope;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_last_rows_differ_by_a_one_alone() {
+        let mut before_last = A[STAGES - 2];
+        before_last[STAGES - 2] += 1.0;
+        assert_eq!(before_last, A[STAGES - 1]);
+    }
 }

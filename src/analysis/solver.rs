@@ -3,7 +3,7 @@
 //! over complex ones for small signals.
 
 use crate::numeric::{
-    Elimination, Factors, Field, Pattern, Quality, Singular, Workspace, solve_checked,
+    Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
     solve_transposed_checked,
 };
 
@@ -29,7 +29,7 @@ impl<F: Field> Solver<F> {
             values: vec![zero; pattern.slots()],
             pattern: pattern.clone(),
             planned: None,
-            work: vec![zero; n],
+            work: vec![zero; n.max(ROOM)],
             right_side: vec![zero; n],
             room: Workspace::new(n),
             factorisations: 0,

@@ -417,14 +417,15 @@ impl<'a> Transient<'a> {
     /// step the curve is not damped and may invent an extreme. The caller measures again and
     /// confirms what moved.
     pub fn confirm(&mut self, times_s: &[f64]) {
+        let mut halves = [Step::new(self.system), Step::new(self.system)];
         for &t in times_s {
             if let Some(k) = self.record.stretch_around(t) {
-                self.split(k, t);
+                self.split(k, t, &mut halves);
             }
         }
     }
 
-    fn split(&mut self, k: usize, t: f64) {
+    fn split(&mut self, k: usize, t: f64, [first, second]: &mut [Step; 2]) {
         let (t0, t1) = (self.record.times_s()[k], self.record.times_s()[k + 1]);
         let margin = 1e-3 * (t1 - t0);
         if t - t0 < margin || t1 - t < margin {
@@ -432,16 +433,13 @@ impl<'a> Transient<'a> {
         }
         let pieces = self.record.pieces_after(k).clone();
         let start = self.point_at(k);
-        let mut first = Step::new(self.system);
-        let mut second = Step::new(self.system);
         let stepper = &mut self.stepper;
         let mut take = |from: &Point, h: f64, step: &mut Step| {
             stepper.attempt(self.system, &pieces, &self.tolerances, from, h, step)
         };
-        if take(&start, t - t0, &mut first).is_ok() && take(&first.end, t1 - t, &mut second).is_ok()
-        {
+        if take(&start, t - t0, first).is_ok() && take(&first.end, t1 - t, second).is_ok() {
             first.end.t = t;
-            self.record.split(k, &first, &second);
+            self.record.split(k, first, second);
         }
     }
 

@@ -2,15 +2,20 @@
 //! destination of every product are fixed beforehand, so that a matrix with new values is
 //! factored and solved by walking flat arrays, without searching and without allocation.
 //!
-//! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
+//! Factors are L·D·U with ones on the diagonals of L and U: a substitution then divides once an unknown,
+//! all together. Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
 
 use super::ordering::{Ordering, order};
+use super::short::{REACH, Short};
 use super::{Field, Pattern};
 use std::fmt;
 
 /// Above this many products a factorisation, their destinations (4 bytes each) no longer stay in
 /// the cache, and rows are scattered into a full-length row instead, which needs no stream.
 const LONGEST_STREAM: usize = 1 << 21;
+
+/// Length of scratch with which a small matrix is solved fastest.
+pub const ROOM: usize = REACH;
 
 /// No pivot can be found: the matrix has no inverse, or none to working precision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,10 +36,10 @@ impl std::error::Error for Singular {}
 
 /// Where a row of the factors lies in their values: multipliers, then the pivot, then the rest.
 #[derive(Clone, Copy, Debug)]
-struct Row {
-    start: u32,
-    pivot: u32,
-    end: u32,
+pub(super) struct Row {
+    pub(super) start: u32,
+    pub(super) pivot: u32,
+    pub(super) end: u32,
 }
 
 /// The plan for one pattern: which pivots in which order, and the index streams to follow.
@@ -52,12 +57,16 @@ pub struct Elimination {
     sources: Vec<u32>,
     /// Offset in its row at which each product is subtracted, or nothing if the stream were too long.
     destinations: Option<Vec<u32>>,
+    /// The same for a small matrix, which it is then worked by.
+    short: Option<Short>,
 }
 
 /// The numbers an [`Elimination`] makes of one matrix.
 #[derive(Clone, Debug)]
 pub struct Factors<F> {
+    /// At least [`REACH`] long.
     values: Vec<F>,
+    /// The same.
     inverse_pivots: Vec<F>,
     /// A row at full length; empty where the plan has destinations.
     scattered: Vec<F>,
@@ -69,8 +78,8 @@ impl<F: Field> Factors<F> {
         let zero = F::splat(0.0);
         let scattered = if plan.destinations.is_some() { 0 } else { plan.n() };
         Self {
-            values: vec![zero; plan.fill()],
-            inverse_pivots: vec![zero; plan.n()],
+            values: vec![zero; plan.fill().max(REACH)],
+            inverse_pivots: vec![zero; plan.n().max(REACH)],
             scattered: vec![zero; scattered],
         }
     }
@@ -106,11 +115,15 @@ impl Elimination {
             columns: Vec::new(),
             sources: Vec::new(),
             destinations: None,
+            short: None,
         };
         plan.lay_out_rows(pattern, &ordering);
         plan.row_order = ordering.rows;
         plan.column_order = ordering.columns;
         plan.destinations = plan.find_destinations(longest_stream);
+        let Self { rows, columns, sources, slots, .. } = &plan;
+        let short = |stream: &Vec<u32>| Short::of(rows, columns, sources, *slots, stream);
+        plan.short = plan.destinations.as_ref().and_then(short);
         Ok(plan)
     }
 
@@ -187,10 +200,14 @@ impl Elimination {
     /// If `values` has not one value a slot of the planned pattern, or `factors` was made for
     /// another plan.
     pub fn factor<F: Field>(&self, values: &[F], factors: &mut Factors<F>) -> Result<(), Singular> {
-        assert!(values.len() == self.slots && factors.values.len() == self.fill());
-        let done = match &self.destinations {
-            Some(destinations) => self.factor_streamed(destinations, values, factors),
-            None => self.factor_scattered(values, factors),
+        assert!(values.len() == self.slots && factors.values.len() >= self.fill());
+        let reach = (factors.values.first_chunk_mut(), factors.inverse_pivots.first_chunk_mut());
+        let done = match (&self.short, reach, &self.destinations) {
+            (Some(short), (Some(l_u), Some(inverses)), _) => {
+                short.factor(values, l_u, inverses, invert)
+            }
+            (_, _, Some(destinations)) => self.factor_streamed(destinations, values, factors),
+            (_, _, None) => self.factor_scattered(values, factors),
         };
         done.map_err(|k| Singular {
             row: self.row_order[k] as usize,
@@ -215,8 +232,8 @@ impl Elimination {
             }
             let multipliers = &self.columns[row.start as usize..row.pivot as usize];
             for (at, &j) in multipliers.iter().enumerate() {
-                let multiplier = target[at] * factors.inverse_pivots[j as usize];
-                target[at] = multiplier;
+                let multiplier = target[at];
+                target[at] = multiplier * factors.inverse_pivots[j as usize];
                 let source = self.rows[j as usize];
                 let source = &above[source.pivot as usize + 1..source.end as usize];
                 let (here, later) = destinations.split_at(source.len());
@@ -226,7 +243,9 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            factors.inverse_pivots[k] = invert(target[multipliers.len()]).ok_or(k)?;
+            let inverse = invert(target[multipliers.len()]).ok_or(k)?;
+            factors.inverse_pivots[k] = inverse;
+            target[multipliers.len() + 1..].iter_mut().for_each(|value| *value = *value * inverse);
         }
         Ok(())
     }
@@ -247,8 +266,8 @@ impl Elimination {
                 full[column as usize] = values.get(source as usize).copied().unwrap_or(zero);
             }
             for &j in &columns[..(row.pivot - row.start) as usize] {
-                let multiplier = full[j as usize] * factors.inverse_pivots[j as usize];
-                full[j as usize] = multiplier;
+                let multiplier = full[j as usize];
+                full[j as usize] = multiplier * factors.inverse_pivots[j as usize];
                 let source = self.rows[j as usize];
                 let source = &above[source.pivot as usize + 1..source.end as usize];
                 for (&to, &value) in self.right_of_pivot(j).iter().zip(source) {
@@ -256,31 +275,52 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            factors.inverse_pivots[k] = invert(full[k]).ok_or(k)?;
+            let inverse = invert(full[k]).ok_or(k)?;
+            factors.inverse_pivots[k] = inverse;
             for (value, &column) in rest[..range.len()].iter_mut().zip(columns) {
-                *value = full[column as usize];
+                let found = full[column as usize];
+                *value = if column as usize > k { found * inverse } else { found };
             }
         }
         Ok(())
     }
 
-    /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length.
+    /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length, or, for
+    /// a small matrix to be solved faster, of [`ROOM`].
     ///
     /// # Panics
-    /// If `b` or `work` is not of length n, or `factors` was made for another plan.
+    /// If `b` is not of length n, `work` is shorter, or `factors` was made for another plan.
     pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
-        assert!(b.len() == n && work.len() == n && factors.values.len() == self.fill());
+        assert!(b.len() == n && work.len() >= n && factors.values.len() >= self.fill());
+        if let (Some(short), Some(values), Some(inverses), Some(x)) = (
+            &self.short,
+            factors.values.first_chunk(),
+            factors.inverse_pivots.first_chunk(),
+            work.first_chunk_mut(),
+        ) {
+            for (x, &from) in x.iter_mut().zip(&self.row_order) {
+                *x = b[from as usize];
+            }
+            short.solve(values, inverses, x);
+            for (&x, &to) in x.iter().zip(&self.column_order) {
+                b[to as usize] = x;
+            }
+            return;
+        }
         for (k, (row, &from)) in self.rows.iter().zip(&self.row_order).enumerate() {
             let range = row.start as usize..row.pivot as usize;
             let places = &self.columns[range.clone()];
-            work[k] = subtract_products(b[from as usize], &factors.values[range], places, work);
+            let products = places.iter().zip(&factors.values[range]);
+            work[k] = subtract_products(b[from as usize], products, work);
         }
         let order = self.rows.iter().zip(&self.column_order).zip(&factors.inverse_pivots);
         for (k, ((row, &to), &inverse)) in order.enumerate().rev() {
             let range = row.pivot as usize + 1..row.end as usize;
             let places = &self.columns[range.clone()];
-            let x = subtract_products(work[k], &factors.values[range], places, work) * inverse;
+            let values = factors.values[range].iter().rev();
+            let products = places.iter().rev().zip(values);
+            let x = subtract_products(work[k] * inverse, products, work);
             work[k] = x;
             b[to as usize] = x;
         }
@@ -292,13 +332,13 @@ impl Elimination {
     /// As [`Self::solve`].
     pub fn solve_transposed<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
-        assert!(b.len() == n && work.len() == n && factors.values.len() == self.fill());
+        assert!(b.len() == n && work.len() >= n && factors.values.len() >= self.fill());
         for (work, &from) in work.iter_mut().zip(&self.column_order) {
             *work = b[from as usize];
         }
         for (k, (row, &inverse)) in self.rows.iter().zip(&factors.inverse_pivots).enumerate() {
-            let y = work[k] * inverse;
-            work[k] = y;
+            let y = work[k];
+            work[k] = y * inverse;
             let range = row.pivot as usize + 1..row.end as usize;
             for (&to, &value) in self.columns[range.clone()].iter().zip(&factors.values[range]) {
                 work[to as usize] = work[to as usize] - value * y;
@@ -315,10 +355,14 @@ impl Elimination {
     }
 }
 
-/// start − Σ values·x[places].
+/// start − Σ value·x\[place\] over (place, value).
 #[inline]
-fn subtract_products<F: Field>(start: F, values: &[F], places: &[u32], x: &[F]) -> F {
-    places.iter().zip(values).fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
+fn subtract_products<'a, F: Field + 'a>(
+    start: F,
+    products: impl Iterator<Item = (&'a u32, &'a F)>,
+    x: &[F],
+) -> F {
+    products.fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
 }
 
 /// 1 / pivot, if that is a number to go on with in every lane.
@@ -351,19 +395,37 @@ mod tests {
     }
 
     #[test]
-    fn both_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
+    fn all_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
         let (pattern, values) = ring(30);
-        let solve = |plan: Elimination| {
-            let mut factors = Factors::new(&plan);
+        let solve = |plan: &Elimination| {
+            let mut factors = Factors::new(plan);
             plan.factor(&values, &mut factors)?;
-            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; 30]);
+            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; ROOM]);
             plan.solve(&factors, &mut b, &mut work);
-            Ok(b)
+            let mut transposed = vec![1.0; 30];
+            plan.solve_transposed(&factors, &mut transposed, &mut work);
+            Ok((b, transposed))
         };
-        let streamed = Elimination::plan(&pattern, &values)?;
+        let short = Elimination::plan(&pattern, &values)?;
+        let streamed = Elimination { short: None, ..short.clone() };
         let scattered = Elimination::plan_within(&pattern, &values, 0)?;
-        assert!(streamed.destinations.is_some() && scattered.destinations.is_none());
-        assert_eq!(solve(streamed)?, solve(scattered)?);
+        assert!(short.short.is_some() && streamed.destinations.is_some());
+        assert!(scattered.short.is_none() && scattered.destinations.is_none());
+        let found = solve(&short)?;
+        assert_eq!(found, solve(&streamed)?);
+        assert_eq!(found, solve(&scattered)?);
+        Ok(())
+    }
+
+    #[test]
+    fn a_short_program_fails_at_the_pivot_that_a_long_one_fails_at() -> Result<(), Singular> {
+        let (pattern, values) = ring(5);
+        let short = Elimination::plan(&pattern, &values)?;
+        let long = Elimination { short: None, ..short.clone() };
+        let nothing = vec![0.0; pattern.slots()];
+        let outcome = |plan: &Elimination| plan.factor(&nothing, &mut Factors::new(plan));
+        assert!(outcome(&short).is_err());
+        assert_eq!(outcome(&short), outcome(&long));
         Ok(())
     }
 }

@@ -5,6 +5,7 @@
 //! and lanes of variants.
 
 mod dual;
+mod elementary;
 mod elimination;
 mod field;
 mod groups;
@@ -13,9 +14,10 @@ mod pattern;
 mod quadrature;
 mod refine;
 mod scalar;
+mod short;
 
 pub use dual::Dual;
-pub use elimination::{Elimination, Factors, Singular};
+pub use elimination::{Elimination, Factors, ROOM, Singular};
 pub use field::Field;
 pub use groups::Groups;
 pub use pattern::{Pattern, multiply};

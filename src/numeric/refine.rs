@@ -1,7 +1,7 @@
 //! How good a solution is, and one step of improvement. Fixed pivots are safe only with this check:
 //! it measures the error of the outcome itself, not a symptom such as large multipliers.
 
-use super::{Elimination, Factors, Field, Pattern};
+use super::{Elimination, Factors, Field, Pattern, ROOM};
 
 /// Largest componentwise backward error taken without improvement, and the largest left after it:
 /// far above rounding (some 1e-16 a term), and six digits below the tightest error a transient is
@@ -42,8 +42,8 @@ impl<F: Field> Workspace<F> {
         let zeros = vec![F::splat(0.0); n];
         Self {
             right_side: zeros.clone(),
-            residual: zeros.clone(),
-            work: zeros,
+            residual: zeros,
+            work: vec![F::splat(0.0); n.max(ROOM)],
             terms: vec![0.0; n],
             largest: vec![0.0; n],
         }
@@ -58,7 +58,7 @@ impl<F: Field> Workspace<F> {
 /// # Panics
 /// If the lengths do not match the pattern.
 pub fn backward_error(pattern: &Pattern, values: &[f64], x: &[f64], b: &[f64]) -> f64 {
-    error_of(pattern, values, x, b, 0.0, |_| ())
+    error_of(pattern, values, x, b, Floor::NONE, |_| ())
 }
 
 /// Solves A·x = b in place, checks the solution against the matrix and refines it once if need be.
@@ -79,7 +79,7 @@ pub fn solve_checked<F: Field>(
     let solve = |b: &mut [F], work: &mut [F]| plan.solve(factors, b, work);
     improve(b, room, solve, |x, b, room| {
         let mut residual = room.residual.iter_mut();
-        error_of(pattern, values, x, b, FLOOR, |left| {
+        error_of(pattern, values, x, b, Floor::OF_NOISE, |left| {
             if let Some(place) = residual.next() {
                 *place = left;
             }
@@ -106,6 +106,19 @@ pub fn solve_transposed_checked<F: Field>(
 /// What [`NOISE_ROUNDINGS`] come to where an error of [`ACCEPTED_BACKWARD_ERROR`] is looked for.
 const FLOOR: f64 = NOISE_ROUNDINGS * f64::EPSILON / ACCEPTED_BACKWARD_ERROR;
 
+/// How the terms of a row are added to, and below which error that need not be known.
+#[derive(Clone, Copy)]
+struct Floor {
+    share: f64,
+    /// A row whose error is below this without the floor counts as exact: the floor only lessens it.
+    exact: f64,
+}
+
+impl Floor {
+    const NONE: Self = Self { share: 0.0, exact: 0.0 };
+    const OF_NOISE: Self = Self { share: FLOOR, exact: ACCEPTED_BACKWARD_ERROR };
+}
+
 /// Solves in place, looks at the backward error, which leaves the residual in `room`, and corrects
 /// by the solution for that residual if need be.
 fn improve<F: Field>(
@@ -122,7 +135,7 @@ fn improve<F: Field>(
         Quality::Good
     } else {
         solve(&mut room.residual, &mut room.work);
-        room.work.copy_from_slice(b);
+        room.work[..b.len()].copy_from_slice(b);
         for (x, &correction) in b.iter_mut().zip(&room.residual) {
             *x = *x + correction;
         }
@@ -131,7 +144,7 @@ fn improve<F: Field>(
             Quality::Refined
         } else {
             if before <= after || after.is_nan() {
-                b.copy_from_slice(&room.work);
+                b.copy_from_slice(&room.work[..b.len()]);
             }
             Quality::Stale
         }
@@ -140,35 +153,36 @@ fn improve<F: Field>(
     quality
 }
 
-/// Componentwise backward error; gives b − A·x to `keep`, row by row. To the terms of each row,
-/// `floor` × (largest value in the row × largest unknown) is added.
+/// Componentwise backward error; gives b − A·x to `keep`, row by row. To the terms of each row, the
+/// floor's share × (largest value in the row × largest unknown) is added.
 fn error_of<F: Field>(
     pattern: &Pattern,
     values: &[F],
     x: &[F],
     b: &[F],
-    floor: f64,
+    floor: Floor,
     mut keep: impl FnMut(F),
 ) -> f64 {
     assert!(values.len() == pattern.slots() && x.len() == pattern.n() && b.len() == pattern.n());
-    let largest_x = x.iter().fold(0.0, |m: f64, x| m.max(x.pivot_size()));
     let mut worst = 0.0_f64;
     for ((start, columns), &b) in pattern.rows().zip(b) {
-        let (mut left, mut terms, mut largest) = (b, b.pivot_size(), 0.0_f64);
-        for (&column, &a) in columns.iter().zip(&values[start..]) {
+        let values = &values[start..][..columns.len()];
+        let (mut left, mut terms) = (b, b.pivot_size());
+        for (&column, &a) in columns.iter().zip(values) {
             let product = a * x[column as usize];
             left = left - product;
             terms += product.pivot_size();
-            largest = largest.max(a.pivot_size());
         }
         keep(left);
         let size = left.pivot_size();
+        if size <= floor.exact * terms {
+            continue;
+        }
         if size.is_nan() || terms.is_nan() {
             return f64::NAN;
         }
-        if size > 0.0 {
-            worst = worst.max(size / (terms + floor * largest * largest_x));
-        }
+        let largest = |all: &[F]| all.iter().fold(0.0, |m: f64, one| m.max(one.pivot_size()));
+        worst = worst.max(size / (terms + floor.share * largest(values) * largest(x)));
     }
     worst
 }

@@ -1,6 +1,6 @@
 //! What device laws need of a number.
 
-use super::Field;
+use super::{Field, elementary};
 
 /// A number that device laws are written over.
 ///
@@ -76,10 +76,10 @@ impl Scalar for f64 {
         self.ln()
     }
     fn ln_1p(self) -> f64 {
-        self.ln_1p()
+        elementary::ln_1p(self)
     }
     fn tanh(self) -> f64 {
-        self.tanh()
+        elementary::tanh(self)
     }
     fn sqrt(self) -> f64 {
         self.sqrt()

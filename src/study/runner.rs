@@ -9,10 +9,10 @@ use super::knobs::moves;
 use super::shot::{Reading, Shot};
 use crate::circuit::{Change, Circuit, CornerList};
 use crate::measure::Measurement;
-use crate::trial::{Motion, Outcome, Reads, RunOptions, Test};
+use crate::trial::{Motion, Outcome, Reads, RunOptions, Test, Unchanged};
 use std::collections::BTreeMap;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// Step attempts after which a run of a study is given up, unless fewer are asked for or the test
 /// itself needs many: some fifty times what a load step of a settled rail takes.
@@ -83,6 +83,7 @@ pub struct Sheet {
     indices: Vec<usize>,
     reads: Reads,
     work_limit: usize,
+    unchanged: Option<Arc<Unchanged>>,
 }
 
 /// A circuit with its tests, and how to run them.
@@ -212,6 +213,7 @@ impl<'a> Runner<'a> {
         let limit = self.sheet(shot.test).map_or(STUDY_WORK_LIMIT, |sheet| sheet.work_limit);
         ground.options.work_limit = limit.min(ground.options.work_limit);
         ground.options.watched = watched;
+        ground.options.unchanged = self.sheet(shot.test).and_then(|sheet| sheet.unchanged.clone());
         outcome(&ground, shot.test, &shot.changes, reads)
     }
 
@@ -301,7 +303,9 @@ fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt>
     let work = outcome.work;
     let steps = work.steps + work.rejected_error + work.rejected_newton;
     let work_limit = STUDY_WORK_LIMIT.max(LONGEST * steps);
-    Ok(Sheet { test, rows, outcome, indices, reads, work_limit })
+    let unchanged = ground.tests.get(test).and_then(|test| Unchanged::of(ground.circuit, test));
+    let unchanged = unchanged.map(Arc::new);
+    Ok(Sheet { test, rows, outcome, indices, reads, work_limit, unchanged })
 }
 
 fn nothing_to_watch(watch: &Watch) -> String {

@@ -2,7 +2,7 @@
 
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
-use crate::numeric::Dual;
+use crate::numeric::{Dual, ROOM};
 use std::array;
 
 /// f, Q and their slopes at one point. Vectors over rows have entry 0 for ground, never read.
@@ -22,6 +22,8 @@ pub struct Linearisation {
     pub capacitances: Vec<f64>,
     /// ∂Q/∂u of each law over its own inputs, law by law.
     pub charge_slopes: Vec<f64>,
+    /// Room for rows, long enough to be filled fastest.
+    rows: Vec<f64>,
 }
 
 impl Linearisation {
@@ -37,6 +39,7 @@ impl Linearisation {
             conductances: vec![0.0; slots],
             capacitances: vec![0.0; slots],
             charge_slopes: vec![0.0; system.law_slopes],
+            rows: vec![0.0; rows.max(ROOM)],
         }
     }
 
@@ -51,10 +54,11 @@ impl Linearisation {
 }
 
 impl System {
-    /// f(x, t) and nonlinear Q(x) at z.
+    /// f(x, t) and nonlinear Q(x) at z; z and f may be longer than they need be, and are read and
+    /// written fastest where they have [`crate::numeric::ROOM`].
     #[inline]
     pub fn evaluate(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
-        self.statics.times(z, f);
+        self.statics.times(z, f, self.unknowns.len());
         for placed in &self.laws {
             placed.law.visit(Evaluate { placed, z, f, q });
         }
@@ -88,8 +92,11 @@ impl System {
     }
 
     fn start_linearising(&self, z: &[f64], slopes: &[f64], into: &mut Linearisation) {
-        self.statics.times(z, &mut into.f);
-        self.statics.times(slopes, &mut into.f_slope);
+        let count = self.unknowns.len();
+        self.statics.times(z, &mut into.rows, count);
+        into.f.copy_from_slice(&into.rows[..count]);
+        self.driven.times(slopes, &mut into.rows, count);
+        into.f_slope.copy_from_slice(&into.rows[..count]);
         into.conductances.copy_from_slice(&self.static_values);
         into.capacitances.copy_from_slice(&self.charge_values);
     }
@@ -162,9 +169,21 @@ impl System {
         currents: &mut [f64],
         charge_rates: &mut [f64],
     ) {
-        for placed in &self.laws {
-            placed.law.visit(Outputs { placed, z, rates, currents, charge_rates });
+        for law in 0..self.laws.len() {
+            self.outputs_of(law, (z, rates), currents, charge_rates);
         }
+    }
+
+    /// The same of one law, into the places it has among all.
+    pub(super) fn outputs_of(
+        &self,
+        law: usize,
+        (z, rates): (&[f64], &[f64]),
+        currents: &mut [f64],
+        charge_rates: &mut [f64],
+    ) {
+        let placed = &self.laws[law];
+        placed.law.visit(Outputs { placed, z, rates, currents, charge_rates });
     }
 
     /// Room needed by the currents of all laws.
@@ -309,10 +328,16 @@ impl Visitor for Outputs<'_> {
     type Output = ();
 
     fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(self, law: &L) {
+        let first = self.placed.first_current;
+        if K == 0 {
+            let (currents, _) = law.evaluate(&gather::<N>(self.placed, self.z));
+            self.currents[first..][..M].copy_from_slice(&currents);
+            return;
+        }
         let (currents, charges) = law.evaluate(&Dual::inputs(gather::<N>(self.placed, self.z)));
         let rates = gather::<N>(self.placed, self.rates);
         for (m, current) in currents.iter().enumerate() {
-            self.currents[self.placed.first_current + m] = current.value;
+            self.currents[first + m] = current.value;
         }
         for (k, charge) in charges.iter().enumerate() {
             let rate = charge.slope.iter().zip(&rates).map(|(c, r)| c * r).sum();

@@ -2,7 +2,7 @@
 
 use super::ledger::Flow;
 use super::observe::{Term, TerminalTerms};
-use super::{ConstantRow, ConstantRows, PlacedLaw, System, noise, stores, structure};
+use super::{ConstantRows, PlacedLaw, System, noise, stores, structure};
 use crate::device::{Control, Element, GROUND, Input, Net, Nonlinear, Pin, Role};
 use crate::numeric::Pattern;
 use std::collections::BTreeMap;
@@ -226,6 +226,7 @@ impl<'a> Builder<'a> {
         let pattern = self.pattern();
         let slots = Slots { pattern: &pattern, count: self.count };
         let laws = place_laws(&self.laws, &slots);
+        let extent = self.count + self.net.drives.len() + 1;
         let sum = |size: fn(&PlacedLaw) -> usize| laws.iter().map(size).sum::<usize>();
         System {
             index_two: structure::index_two(self.net),
@@ -235,8 +236,9 @@ impl<'a> Builder<'a> {
             trips: self.net.trips.clone(),
             heat_paths: self.net.heat_paths.clone(),
             dynamic_row: self.dynamic_rows(),
-            statics: rows_of(&self.gathered.statics),
-            charges: rows_of(&self.gathered.charges),
+            statics: ConstantRows::new(&self.gathered.statics, extent, |_| true),
+            driven: ConstantRows::new(&self.gathered.statics, extent, |k| k >= self.count),
+            charges: ConstantRows::new(&self.gathered.charges, extent, |_| true),
             static_values: slots.values(&self.gathered.statics),
             charge_values: slots.values(&self.gathered.charges),
             diagonal: (0..self.count).map(|k| slots.of(k, k)).collect(),
@@ -354,20 +356,6 @@ fn lay_control(gathered: &mut Gathered, rows: [usize; 2], control: Control, gain
 
 fn empty_terminals(net: &Net) -> Vec<Vec<TerminalTerms>> {
     net.parts.iter().map(|p| vec![TerminalTerms::default(); p.terminals.len()]).collect()
-}
-
-fn rows_of(entries: &BTreeMap<(usize, usize), f64>) -> ConstantRows {
-    let mut rows = ConstantRows::default();
-    for (&(row, column), &value) in entries {
-        rows.columns.push(column as u32);
-        rows.values.push(value);
-        let (row, end) = (row as u32, rows.values.len() as u32);
-        match rows.rows.last_mut() {
-            Some(last) if last.row == row => last.end = end,
-            _ => rows.rows.push(ConstantRow { row, end }),
-        }
-    }
-    rows
 }
 
 impl Term {

@@ -10,9 +10,11 @@
 
 mod assemble;
 mod build;
+mod constant;
 mod ledger;
 mod noise;
 mod observe;
+mod reader;
 mod stores;
 mod structure;
 mod terminal;
@@ -21,44 +23,14 @@ pub use assemble::Linearisation;
 pub use ledger::Ledger;
 pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
+pub use reader::Reader;
 pub use stores::Store;
 pub use terminal::TerminalSlopes;
 
+use constant::ConstantRows;
+
 use crate::device::{Drive, HeatPath, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry};
 use crate::numeric::Pattern;
-
-/// A matrix with constant entries, row by row, rows without entries left out; rows and columns
-/// counted as in z.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct ConstantRows {
-    rows: Vec<ConstantRow>,
-    columns: Vec<u32>,
-    values: Vec<f64>,
-}
-
-/// One row of [`ConstantRows`]: which it is, and where its entries end.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct ConstantRow {
-    row: u32,
-    end: u32,
-}
-
-impl ConstantRows {
-    /// out[row] = Σ entries·z; 0 in rows without entries.
-    #[inline]
-    fn times(&self, z: &[f64], out: &mut [f64]) {
-        out.fill(0.0);
-        let (mut columns, mut values) = (self.columns.as_slice(), self.values.as_slice());
-        let mut start = 0;
-        for &ConstantRow { row, end } in &self.rows {
-            let (here_columns, later_columns) = columns.split_at((end - start) as usize);
-            let (here_values, later_values) = values.split_at((end - start) as usize);
-            let products = here_columns.iter().zip(here_values);
-            out[row as usize] = products.map(|(&column, value)| value * z[column as usize]).sum();
-            (columns, values, start) = (later_columns, later_values, end);
-        }
-    }
-}
 
 /// A nonlinear law with its places in z, in the rows and in the matrix.
 #[derive(Clone, Debug)]
@@ -106,6 +78,8 @@ pub struct System {
     pub dynamic_row: Vec<bool>,
     pattern: Pattern,
     statics: ConstantRows,
+    /// Of these, what goes with levels of drives.
+    driven: ConstantRows,
     charges: ConstantRows,
     static_values: Vec<f64>,
     charge_values: Vec<f64>,
@@ -217,7 +191,7 @@ impl System {
     /// Writes M·x, the linear charges row by row, into `rows`.
     #[inline]
     pub fn linear_charges(&self, z: &[f64], rows: &mut [f64]) {
-        self.charges.times(z, rows);
+        self.charges.times(z, rows, self.unknowns.len());
     }
 
     /// Capacitances that carry a voltage for a start from initial values: ends, F, V.

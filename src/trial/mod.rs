@@ -6,6 +6,7 @@
 mod books;
 mod budget;
 mod capacitors;
+mod curves;
 mod excite;
 mod explanation;
 mod headroom;
@@ -19,6 +20,7 @@ mod pulses;
 mod rail_view;
 mod read;
 mod require;
+mod rest;
 mod run;
 mod shapes;
 mod start;
@@ -33,6 +35,7 @@ pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_ro
 pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
+pub use rest::Unchanged;
 pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
 pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
 pub use start::RampMotion;

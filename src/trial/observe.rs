@@ -14,13 +14,13 @@ use crate::waveform::{Signal, Waveform};
 /// A sum of quantities with factors.
 type Sum = Vec<(f64, Quantity)>;
 
-/// A product of two sums; one alone when the second is `None`.
-struct Reading {
-    name: String,
-    unit: &'static str,
-    sum: Sum,
+/// A sum with its name.
+pub(super) struct Reading {
+    pub(super) name: String,
+    pub(super) unit: &'static str,
+    pub(super) sum: Sum,
     /// Added to the sum.
-    offset: f64,
+    pub(super) offset: f64,
 }
 
 /// A column of the CSV.
@@ -36,14 +36,14 @@ pub struct Column {
 
 /// Knows which quantities of a system are the rail's.
 pub struct Observer<'a> {
-    system: &'a System,
+    pub(super) system: &'a System,
     rail: Option<&'a RailFigures>,
     load: Option<usize>,
     source: Option<usize>,
     capacitors: Vec<Watched>,
     /// Part and terminal where pass devices deliver to the output.
     through: Vec<(usize, usize)>,
-    reads: Reads,
+    pub(super) reads: Reads,
     probe: Option<&'a str>,
     watched: Option<&'a [String]>,
 }
@@ -63,9 +63,6 @@ pub struct Watched {
 
 /// 0 °C in K.
 const ZERO_CELSIUS_K: f64 = 273.15;
-
-/// Where between two points of a record an observed quantity is read, to bend its curve.
-const INSIDE: [f64; 2] = [1.0 / 3.0, 2.0 / 3.0];
 
 impl<'a> Observer<'a> {
     /// `load` and `source` are the parts that the test drives, by name.
@@ -128,73 +125,6 @@ impl<'a> Observer<'a> {
                 !voltages(name) && !is_stress(name) && !is_pass_power(name) && !is_junction(name)
             }),
         }
-    }
-
-    /// The rail's signals over a record, under the names that measurements read.
-    pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
-        self.waveform_again(record, stepper, &Waveform::default())
-    }
-
-    /// The same over a record that has got further points since `known` was read off it: only
-    /// these and the stretches beside them are looked at.
-    pub fn waveform_again(
-        &self,
-        record: &Record,
-        stepper: &mut Stepper,
-        known: &Waveform,
-    ) -> Waveform {
-        let readings = self.rail_readings();
-        let times = record.times_s();
-        let known_as = places_of(times, &known.time_s);
-        let mut values = vec![Vec::with_capacity(times.len()); readings.len()];
-        let mut bends = vec![Vec::with_capacity(times.len()); readings.len()];
-        for (k, place) in known_as.iter().enumerate() {
-            let seen = match place {
-                None if known.time_s.is_empty() => Some(self.first_glance(record, k, stepper)),
-                None => Some(self.glance(record.point(k), stepper)),
-                Some(_) => None,
-            };
-            for (r, (reading, values)) in readings.iter().zip(&mut values).enumerate() {
-                let value = seen.as_ref().map(|seen| self.read(seen, reading));
-                values
-                    .push(value.or(place.map(|j| known.signals[r].values[j])).unwrap_or(f64::NAN));
-            }
-        }
-        let mut inside = vec![0.0; self.system.unknowns.len()];
-        for k in 0..times.len().saturating_sub(1) {
-            let (t0, t1) = (times[k], times[k + 1]);
-            if t0 == t1 {
-                bends.iter_mut().for_each(|b| b.push([0.0; 2]));
-                continue;
-            }
-            if let (Some(j), Some(next)) = (known_as[k], known_as[k + 1])
-                && next == j + 1
-            {
-                bends.iter_mut().zip(&known.signals).for_each(|(b, s)| b.push(s.bends[j]));
-                continue;
-            }
-            let pieces = record.pieces_after(k);
-            let seen = INSIDE.map(|theta| {
-                record.between(k, theta, &mut inside);
-                let at = Recorded { t: t0 + theta * (t1 - t0), x: &inside, pieces };
-                match self.reads {
-                    Reads::Slopes => self.by_slopes(record, (k, theta), at),
-                    _ => self.glance(at, stepper),
-                }
-            });
-            for ((reading, values), bends) in readings.iter().zip(&values).zip(&mut bends) {
-                let inner = [self.read(&seen[0], reading), self.read(&seen[1], reading)];
-                bends.push(bend(values[k], values[k + 1], inner));
-            }
-        }
-        let signals = readings.into_iter().zip(values.into_iter().zip(bends));
-        let signals = signals.map(|(reading, (values, bends))| Signal {
-            name: reading.name,
-            unit: reading.unit,
-            values,
-            bends,
-        });
-        Waveform { time_s: times.to_vec(), signals: signals.collect() }
     }
 
     /// The rail's signals at one point at rest.
@@ -261,52 +191,6 @@ impl<'a> Observer<'a> {
         }
     }
 
-    /// A look at point `k` of a record that nothing was read off yet.
-    fn first_glance(&self, record: &Record, k: usize, stepper: &mut Stepper) -> Observation {
-        let times = record.times_s();
-        let rises = |k: usize| times.get(k + 1).is_some_and(|next| *next > times[k]);
-        let stretch = match k.checked_sub(1) {
-            Some(before) if rises(before) => Some((before, 1.0)),
-            _ if rises(k) => Some((k, 0.0)),
-            _ => None,
-        };
-        match stretch.filter(|_| self.reads == Reads::Slopes) {
-            Some(stretch) => self.by_slopes(record, stretch, record.point(k)),
-            None => self.glance(record.point(k), stepper),
-        }
-    }
-
-    /// What is seen at a share of the way through a stretch of a record, rates by the curve there.
-    fn by_slopes(
-        &self,
-        record: &Record,
-        (k, theta): (usize, f64),
-        at: Recorded<'_>,
-    ) -> Observation {
-        let times = record.times_s();
-        let mut rates = vec![0.0; self.system.extent()];
-        for (u, rate) in rates.iter_mut().enumerate().take(at.x.len()) {
-            *rate = record.slope(k, theta, u) / (times[k + 1] - times[k]);
-        }
-        self.system.set_slopes(at.pieces, at.t, &mut rates);
-        self.seen(at, &rates)
-    }
-
-    /// A look at the rail alone.
-    fn glance(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
-        match self.reads {
-            Reads::Voltages if self.system.trips.is_empty() => Observation::of_unknowns(at.x),
-            // States are read off their drives.
-            Reads::Voltages => {
-                let mut z = vec![0.0; self.system.extent()];
-                z[..at.x.len()].copy_from_slice(at.x);
-                self.system.set_time(at.pieces, at.t, &mut z);
-                Observation::of_unknowns(&z)
-            }
-            Reads::Everything | Reads::Measurements | Reads::Slopes => self.look(at, stepper),
-        }
-    }
-
     fn look(&self, at: Recorded<'_>, stepper: &mut Stepper) -> Observation {
         let rates = stepper.rates(self.system, at.pieces, at.t, at.x);
         self.seen(at, &rates)
@@ -328,7 +212,7 @@ impl<'a> Observer<'a> {
         if reading.offset == 0.0 { sum } else { sum + reading.offset }
     }
 
-    fn rail_readings(&self) -> Vec<Reading> {
+    pub(super) fn rail_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();
         let mut add = |name: &str, unit: &'static str, sum: Option<Sum>| {
             if let Some(sum) = sum.filter(|s| !s.is_empty()) {
@@ -479,48 +363,6 @@ impl<'a> Observer<'a> {
     }
 }
 
-/// Where each of `times` stands among `known` ones, which are some of them in the same order.
-fn places_of(times: &[f64], known: &[f64]) -> Vec<Option<usize>> {
-    let mut next = 0;
-    let place = |t: &f64| {
-        (known.get(next) == Some(t)).then(|| {
-            next += 1;
-            next - 1
-        })
-    };
-    times.iter().map(place).collect()
-}
-
 fn part_named(system: &System, name: &str) -> Option<usize> {
     system.parts.iter().position(|p| p.name == name)
-}
-
-/// The two bends of the cubic through both ends and two inner values at [`INSIDE`].
-fn bend(v0: f64, v1: f64, inner: [f64; 2]) -> [f64; 2] {
-    let rest = |k: usize| {
-        let theta = INSIDE[k];
-        (inner[k] - (1.0 - theta) * v0 - theta * v1) / (theta * (1.0 - theta))
-    };
-    let slope = (rest(1) - rest(0)) / (INSIDE[1] - INSIDE[0]);
-    [rest(0) - slope * INSIDE[0], slope]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn known_times_are_found_among_more_of_them_and_jumps_keep_their_sides() {
-        let found = places_of(&[0.0, 0.5, 1.0, 1.0, 2.0], &[0.0, 1.0, 1.0, 2.0]);
-        assert_eq!(found, [Some(0), None, Some(1), Some(2), Some(3)]);
-        assert_eq!(places_of(&[0.0, 1.0], &[]), [None, None]);
-    }
-
-    #[test]
-    fn exact_two_inner_values_give_back_the_cubic() {
-        let (v0, v1, b) = (1.0, -2.0, [0.7, 3.0]);
-        let cubic = |t: f64| (1.0 - t) * v0 + t * (v1 + (1.0 - t) * (b[0] + t * b[1]));
-        let found = bend(v0, v1, INSIDE.map(cubic));
-        assert!((found[0] - b[0]).abs() < 1e-13 && (found[1] - b[1]).abs() < 1e-13);
-    }
 }

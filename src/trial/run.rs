@@ -2,14 +2,14 @@
 
 use super::observe::{Column, Observer};
 use super::rail_view::rail_view;
+use super::rest::{Unchanged, rest};
 use super::start::pass_terminals;
 use super::steady::{self, Further};
 use super::{
     Excitation, Explanation, Motion, Sample, Test, capacitors, excite, heat, pulses, short,
 };
 use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work, operating_point,
-    to_start_from,
+    DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work,
 };
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
@@ -20,6 +20,7 @@ use crate::measure::{
 };
 use crate::system::{Quantity, System};
 use crate::waveform::Waveform;
+use std::sync::Arc;
 
 /// Target error of the output when nothing is said, in V.
 const DEFAULT_ACCURACY_V: f64 = 10e-6;
@@ -66,6 +67,8 @@ pub struct RunOptions {
     /// Names of the measurements that are wanted, of a test in time; the others are not evaluated.
     /// `None`: all.
     pub watched: Option<Vec<String>>,
+    /// The rest of the same test with nothing changed, where it is known already.
+    pub unchanged: Option<Arc<Unchanged>>,
 }
 
 impl Default for RunOptions {
@@ -81,6 +84,7 @@ impl Default for RunOptions {
             cross_check: false,
             probe: None,
             watched: None,
+            unchanged: None,
         }
     }
 }
@@ -200,6 +204,7 @@ pub fn run_with(
     further: &Further,
 ) -> Result<Outcome, Vec<Diagnostic>> {
     let mut prepared = Prepared::new(circuit, test, options)?;
+    prepared.unchanged = Unchanged::beside(circuit, test, options);
     match &test.motion {
         Motion::Steady(motion) => steady::run(circuit, test, motion, options, (&prepared, further)),
         Motion::Pulses(motion) => pulses::run(&mut prepared, test, motion, options),
@@ -254,6 +259,8 @@ pub(super) struct Prepared {
     pub(super) reads: Reads,
     probe: Option<String>,
     pub(super) watched: Option<Vec<String>>,
+    /// Where the search for the rest starts, of a circuit that was changed from outside.
+    pub(super) unchanged: Option<Arc<Unchanged>>,
     /// Figures that no waveform tells.
     pub(super) stations: Vec<Station>,
 }
@@ -317,6 +324,7 @@ impl Prepared {
             reads: options.reads,
             probe: options.probe.clone(),
             watched: options.watched.clone(),
+            unchanged: None,
             stations: Vec::new(),
         })
     }
@@ -334,12 +342,7 @@ impl Prepared {
     pub(super) fn march_from_rest(&self, test: &Test, options: &RunOptions, outcome: &mut Outcome) {
         let net = self.net();
         let system = System::build(&net);
-        let pieces = system.pieces(-1.0);
-        let rest = match test.start {
-            Start::OperatingPoint => operating_point(&system, &pieces, 0.0, None),
-            Start::InitialValues => to_start_from(&system, &pieces, 0.0),
-        };
-        match rest {
+        match rest(self, test.start, &system) {
             Err(failure) => outcome.fail(failure),
             Ok(rest) => {
                 outcome.work.newton_iterations = rest.newton_iterations;

@@ -1,0 +1,212 @@
+//! Reads the same sums of quantities at many points: what they need is worked out once, and only
+//! that is evaluated, in room of its own.
+
+use super::observe::{Quantity, Term};
+use super::{Pieces, System};
+
+/// factor·(seen\[plus\] − seen\[minus\])·seen\[weight\]
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Share {
+    factor: f64,
+    plus: u32,
+    minus: u32,
+    weight: u32,
+}
+
+/// Sums of quantities of one system, ready to be read.
+///
+/// What is seen at a point lies side by side: z, its rates, currents and charge rates of the laws, 1.
+#[derive(Clone, Debug)]
+pub struct Reader {
+    shares: Vec<Share>,
+    /// Where the shares of each sum end.
+    ends: Vec<u32>,
+    laws: Vec<u32>,
+    /// Unknowns whose values are needed, and those whose rates are.
+    values: Vec<u32>,
+    rates: Vec<u32>,
+    /// Whether levels of drives are, or time.
+    drives: bool,
+    unknowns: u32,
+    seen: Vec<f64>,
+}
+
+/// Where the parts of what is seen start.
+#[derive(Clone, Copy)]
+struct Places {
+    rates: u32,
+    currents: u32,
+    charges: u32,
+    one: u32,
+}
+
+impl Places {
+    fn of(system: &System) -> Self {
+        let rates = system.extent() as u32;
+        let currents = 2 * rates;
+        let charges = currents + system.law_currents() as u32;
+        Self { rates, currents, charges, one: charges + system.law_charges() as u32 }
+    }
+}
+
+impl Reader {
+    /// Sums of (factor, quantity).
+    pub fn new<'q>(system: &System, sums: impl IntoIterator<Item = &'q [(f64, Quantity)]>) -> Self {
+        let places = Places::of(system);
+        let mut seen = vec![0.0; places.one as usize + 1];
+        seen[places.one as usize] = 1.0;
+        let unknowns = system.unknowns.len() as u32;
+        let nothing = Vec::new;
+        let mut reader = Self {
+            shares: Vec::new(),
+            ends: Vec::new(),
+            laws: nothing(),
+            values: nothing(),
+            rates: nothing(),
+            drives: false,
+            unknowns,
+            seen,
+        };
+        for sum in sums {
+            for &(factor, quantity) in sum {
+                reader.lay(system, places, factor, quantity);
+            }
+            reader.ends.push(reader.shares.len() as u32);
+        }
+        reader.note_needs(system, places);
+        reader
+    }
+
+    fn lay(&mut self, system: &System, places: Places, factor: f64, quantity: Quantity) {
+        let plain = |at: usize| Share { factor, plus: at as u32, minus: 0, weight: places.one };
+        match quantity {
+            // Ground adds nothing.
+            Quantity::Unknown(0) => {}
+            Quantity::Unknown(k) => self.shares.push(plain(k)),
+            Quantity::Drive(d) => self.shares.push(plain(system.unknowns.len() + d)),
+            Quantity::Current(part, terminal) => {
+                self.lay_current(system, places, (part, terminal), (factor, places.one));
+            }
+            Quantity::Power(part) => {
+                for (terminal, &node) in system.parts[part].pins.iter().enumerate() {
+                    let weighted = (factor, node as u32);
+                    self.lay_current(system, places, (part, terminal), weighted);
+                }
+            }
+        }
+    }
+
+    fn lay_current(
+        &mut self,
+        system: &System,
+        places: Places,
+        (part, terminal): (usize, usize),
+        (factor, weight): (f64, u32),
+    ) {
+        for (sign, term) in &system.terminals[part][terminal] {
+            let (own, plus, minus) = match *term {
+                Term::Voltage([plus, minus], own) => (own, plus as u32, minus as u32),
+                Term::Rate([plus, minus], own) => {
+                    (own, places.rates + plus as u32, places.rates + minus as u32)
+                }
+                Term::Unknown(k, own) => (own, k as u32, 0),
+                Term::LawCurrent(law, m) => {
+                    (1.0, places.currents + system.law_current_at(law, m) as u32, 0)
+                }
+                Term::LawCharge(law, k) => {
+                    (1.0, places.charges + system.law_charge_at(law, k) as u32, 0)
+                }
+            };
+            self.shares.push(Share { factor: factor * sign * own, plus, minus, weight });
+        }
+    }
+
+    fn note_needs(&mut self, system: &System, places: Places) {
+        let mut needed = vec![false; self.seen.len()];
+        for share in &self.shares {
+            for at in [share.plus, share.minus, share.weight] {
+                needed[at as usize] = true;
+            }
+        }
+        for (k, law) in system.laws.iter().enumerate() {
+            let from = |first: u32, at: usize, count: usize| {
+                (first as usize + at..).take(count).collect::<Vec<_>>()
+            };
+            let currents = from(places.currents, law.first_current, law.currents.len());
+            let charges = from(places.charges, law.first_charge, law.charges.len());
+            let moves = charges.iter().any(|at| needed[*at]);
+            if !moves && !currents.iter().any(|at| needed[*at]) {
+                continue;
+            }
+            self.laws.push(k as u32);
+            for at in law.inputs.iter().flatten() {
+                needed[*at as usize] = true;
+                needed[(places.rates + at) as usize] |= moves;
+            }
+        }
+        let among = |first: u32| {
+            let unknowns = 1..self.unknowns;
+            unknowns.filter(|k| needed[(first + k) as usize]).collect::<Vec<_>>()
+        };
+        (self.values, self.rates) = (among(0), among(places.rates));
+        let levels = self.unknowns as usize..places.rates as usize;
+        let slopes = levels.start + levels.end..2 * levels.end;
+        self.drives = needed[levels].contains(&true) || needed[slopes].contains(&true);
+    }
+
+    /// Whether a sum is one of unknowns alone, so that it bends as they bend.
+    pub fn is_of_unknowns(&self, sum: usize) -> bool {
+        let one = self.seen.len() as u32 - 1;
+        let plain = |s: &Share| s.weight == one && s.plus.max(s.minus) < self.unknowns;
+        self.shares(sum).iter().all(plain)
+    }
+
+    /// Such a sum, as factors of differences of two unknowns.
+    pub fn of_unknowns(&self, sum: usize) -> impl Iterator<Item = (f64, [usize; 2])> {
+        self.shares(sum).iter().map(|s| (s.factor, [s.plus as usize, s.minus as usize]))
+    }
+
+    /// Whether anything that is read goes with the rates of unknowns.
+    pub fn needs_rates(&self) -> bool {
+        !self.rates.is_empty()
+    }
+
+    /// Looks at a point in time, given the values of the unknowns and their rates in 1/s.
+    pub fn look(
+        &mut self,
+        system: &System,
+        (pieces, t): (&Pieces, f64),
+        value: impl Fn(usize) -> f64,
+        rate: impl Fn(usize) -> f64,
+    ) {
+        let extent = system.extent();
+        for &k in &self.values {
+            self.seen[k as usize] = value(k as usize);
+        }
+        for &k in &self.rates {
+            self.seen[extent + k as usize] = rate(k as usize);
+        }
+        let (z, rest) = self.seen.split_at_mut(extent);
+        let (rates, rest) = rest.split_at_mut(extent);
+        let (currents, charge_rates) = rest.split_at_mut(system.law_currents());
+        if self.drives {
+            system.set_time(pieces, t, z);
+            system.set_slopes(pieces, t, rates);
+        }
+        for &law in &self.laws {
+            system.outputs_of(law as usize, (z, rates), currents, charge_rates);
+        }
+    }
+
+    /// A sum at the point looked at last.
+    pub fn read(&self, sum: usize) -> f64 {
+        let seen = |at: u32| self.seen[at as usize];
+        let share = |s: &Share| s.factor * (seen(s.plus) - seen(s.minus)) * seen(s.weight);
+        self.shares(sum).iter().map(share).sum()
+    }
+
+    fn shares(&self, sum: usize) -> &[Share] {
+        let start = sum.checked_sub(1).map_or(0, |before| self.ends[before] as usize);
+        &self.shares[start..self.ends[sum] as usize]
+    }
+}

@@ -1,0 +1,73 @@
+//! Where a test in time starts: at rest. That of a changed circuit is looked for from the rest it has
+//! with nothing changed, so that thousands of variants need a few Newton steps each, and so that of
+//! several rests all variants take the one that the circuit has as its file stands.
+//!
+//! The start is always this one and never the rest of another variant: results depend neither on the
+//! order of runs nor on the number of threads, and a single run with the same changes gives the same.
+
+use super::run::{Prepared, RunOptions};
+use super::{Motion, Test};
+use crate::analysis::{
+    Failure, OperatingPoint, Start, operating_point, operating_point_near, to_start_from,
+};
+use crate::circuit::{Changes, Circuit};
+use crate::system::System;
+use std::sync::Arc;
+
+/// The rest of a test with nothing changed from outside.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unchanged {
+    names: Vec<String>,
+    /// Unknowns, ground first; V and A.
+    x: Vec<f64>,
+}
+
+impl Unchanged {
+    /// `None` for tests that are not in time, and where there is no such rest.
+    pub fn of(circuit: &Circuit, test: &Test) -> Option<Self> {
+        if matches!(test.motion, Motion::Steady(_)) {
+            return None;
+        }
+        let options = RunOptions { changes: Changes::default(), ..RunOptions::default() };
+        let prepared = Prepared::new(circuit, test, &options).ok()?;
+        let system = System::build(&prepared.net());
+        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).ok()?;
+        let names = system.unknowns.iter().map(|unknown| unknown.name.clone()).collect();
+        Some(Self { names, x: rest.z[..system.unknowns.len()].to_vec() })
+    }
+
+    /// The one to start from beside the rest of a circuit that was changed from outside, `None` where
+    /// nothing was: as the options bring it, or looked for.
+    pub(super) fn beside(
+        circuit: &Circuit,
+        test: &Test,
+        options: &RunOptions,
+    ) -> Option<Arc<Self>> {
+        if options.changes.list.is_empty() {
+            return None;
+        }
+        options.unchanged.clone().or_else(|| Self::of(circuit, test).map(Arc::new))
+    }
+
+    /// Its unknowns, where the system has the same ones.
+    fn in_system(&self, system: &System) -> Option<&[f64]> {
+        let names = system.unknowns.iter().map(|unknown| &unknown.name);
+        names.eq(&self.names).then_some(&self.x)
+    }
+}
+
+/// The rest of a prepared test on its variant.
+pub(super) fn rest(
+    prepared: &Prepared,
+    start: Start,
+    system: &System,
+) -> Result<OperatingPoint, Failure> {
+    let pieces = system.pieces(-1.0);
+    if start == Start::InitialValues {
+        return to_start_from(system, &pieces, 0.0);
+    }
+    match prepared.unchanged.as_ref().and_then(|unchanged| unchanged.in_system(system)) {
+        Some(x) => operating_point_near(system, &pieces, 0.0, x),
+        None => operating_point(system, &pieces, 0.0, None),
+    }
+}
