@@ -5,10 +5,6 @@
 use super::bench::{Bench, Finding, Options};
 use super::heat_rows::HEAT_ROWS;
 use super::limit_rows::LIMIT_ROWS;
-use super::families::{
-    ALL_AND_SWITCHED, ALL_OR_DOWN, ALL_OR_START, LOAD_STEP, OPERATING_POINT, STEPS, TIME,
-    TIME_AND_SWITCHED, TIME_OR_DOWN, TIME_OR_START, WINDOWED,
-};
 use super::scene::TestKind;
 use super::start_rows::START_ROWS;
 use super::states::STATE_ROWS;
