@@ -99,9 +99,9 @@ impl Visitor for Evaluate<'_> {
 /// A dual divides by multiplying with the inverse, so values may differ from plain ones in the last
 /// bits of the largest term.
 const LAST_BITS: f64 = 8.0;
-/// On a heat path the arguments of exponentials are such quotients too, and these reach some 100, by
-/// which an exponential multiplies what they are off by.
-const LAST_BITS_OVER_TEMPERATURE: f64 = 400.0;
+/// On a heat path widths of exponentials are such quotients too: a channel's current over 1 mV is a
+/// difference of terms some 5000 times as large, each off by that quotient's own last bit.
+const LAST_BITS_OVER_TEMPERATURE: f64 = 1e4;
 
 fn assert_same(dual: &[f64], plain: &[f64], bits: f64) {
     let largest = plain.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
