@@ -14,6 +14,7 @@ use railstep::measure::Verdict;
 #[test]
 fn the_bench_supply_has_the_verdicts_its_file_announces() {
     let narrow = &["phase_margin", "loop_distance"];
+    let stuck = &["window", "settled_level", "start_time"];
     check(
         BENCH,
         &[
@@ -31,9 +32,9 @@ fn the_bench_supply_has_the_verdicts_its_file_announces() {
             ("limits", Verdict::Fail, &["pass_power_worst", "loads_not_started"]),
             ("start into a lamp", Verdict::Pass, &[]),
             ("start into 0.5 A", Verdict::Pass, &[]),
-            ("start into 0.9 A", Verdict::Fail, &["settled_level", "start_time"]),
+            ("start into 0.9 A", Verdict::Fail, stuck),
             ("start into 0.9 A, cold room", Verdict::Pass, &[]),
-            ("start into 1.2 A", Verdict::Fail, &["settled_level", "start_time"]),
+            ("start into 1.2 A", Verdict::Fail, stuck),
             ("short for 30 s", Verdict::Pass, &[]),
         ],
     );
@@ -56,11 +57,11 @@ const TIMES_S: &[Row] = &[
     ("motor switched", "release_recovery", 7.636_991e-6),
 ];
 
-/// s; 95 % is passed at 2 mV/µs, after an edge of 10 ms which the estimate follows to 1 µs.
+/// s; 95 % is passed at some 1 mV/µs, after 10 to 15 ms of what the accuracy of 10 µV allows.
 const STARTS_S: &[Row] = &[
-    ("start into a lamp", "start_time", 10.129_2e-3),
-    ("start into 0.5 A", "start_time", 10.145_2e-3),
-    ("start into 0.9 A, cold room", "start_time", 15.404_8e-3),
+    ("start into a lamp", "start_time", 10.129_156e-3),
+    ("start into 0.5 A", "start_time", 10.145_254e-3),
+    ("start into 0.9 A, cold room", "start_time", 15.404_846e-3),
 ];
 
 #[test]
@@ -69,7 +70,7 @@ fn the_bench_supply_agrees_with_an_independent_integration_by_both_formulas() {
         let all = outcomes(BENCH, method, true);
         hold_found(&all, LEVELS_V, ACCURACY_V);
         hold_found(&all, TIMES_S, 5e-9);
-        hold_found(&all, STARTS_S, 1e-6);
+        hold_found(&all, STARTS_S, 50e-9);
     }
 }
 
