@@ -165,6 +165,20 @@ fn every_test_example_reads() {
     }
 }
 
+#[test]
+fn every_line_shape_is_told_with_where_its_figures_come_from_and_its_example_reads() {
+    for shape in crate::trial::LINE_SHAPES {
+        let text = format!("{SMALL_RAIL}{}", shown_example(shape.name));
+        assert_eq!(mistakes(&text), Vec::<String>::new(), "{}", shape.name);
+        let told = entry(shape.name).unwrap();
+        assert!(told.contains("our own choice"), "{told}");
+        assert_eq!(told.contains("an example: the relevant standard"), shape.automotive, "{told}");
+    }
+    let crank = entry("crank").unwrap();
+    assert!(crank.contains("level = \"II\""), "{crank}");
+    assert!(crank.contains("from memory, not checked"), "{crank}");
+}
+
 fn test_of(kind: TestKind) -> &'static str {
     match kind {
         TestKind::OperatingPoint => "kind = \"operating-point\"\n",

@@ -52,10 +52,18 @@ pub(in crate::trial) fn tell_windup(
     else {
         return;
     };
-    let found: Vec<Overshoot> = held(system, rail, record)
+    let mut found: Vec<Overshoot> = held(system, rail, record)
         .into_iter()
         .filter_map(|held| overshoot(held, rail, outcome))
         .collect();
+    // Of several clamps ahead of one peak the last decided.
+    found.dedup_by(|later, kept| {
+        let same = later.peak.time_s == kept.peak.time_s;
+        if same {
+            std::mem::swap(later, kept);
+        }
+        same
+    });
     outcome.notes.extend(found.iter().take(MOST_TOLD).map(note));
 }
 
