@@ -8,8 +8,8 @@ mod bias;
 mod bipolar;
 mod block;
 mod capacitor;
-mod contact;
 mod consumption;
+mod contact;
 mod coupled_inductors;
 mod current_limit;
 mod dielectric;
@@ -41,9 +41,9 @@ mod switch;
 pub mod temperature;
 #[cfg(test)]
 mod tests;
+mod transconductor;
 mod trip;
 mod warm;
-mod transconductor;
 mod zener;
 
 pub use adjustable_shunt::{ShuntInput, ShuntOutput};
@@ -73,10 +73,10 @@ pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};
 pub use operational_amplifier::{OffsetStage, SwingLimits};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
-pub use trip::{PlacedTrip, Trip};
-pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};
 pub use reference::SuppliedReference;
 pub use transconductor::TransconductorStage;
+pub use trip::{PlacedTrip, Trip};
+pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};
 pub use zener::{ChargedZener, Zener};
 
 /// Every kind of part, in the order a reader should meet them.

@@ -7,9 +7,7 @@ use super::row::{
     BANDGAP, CHARACTERISED_AT, NOISE_CORNER, SATURATION_EXPONENT, TOLERANCE, ZERO, quantity,
 };
 use super::smooth::{bounded, softplus};
-use super::temperature::{
-    Saturation, ThermalVoltage, kelvin, rise_k, thermal_voltage_v,
-};
+use super::temperature::{Saturation, ThermalVoltage, kelvin, rise_k, thermal_voltage_v};
 use super::{
     Input, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Rule, Terminal,
     Terminals, region,

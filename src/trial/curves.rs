@@ -174,9 +174,10 @@ impl Look<'_> {
             pieces = record.pieces_after(k);
             t += theta * (record.times_s()[k + 1] - t);
         }
-        let rates = match self.reader.needs_rates() {
-            true => stepper.rates(self.system, pieces, t, &x),
-            false => vec![0.0; x.len()],
+        let rates = if self.reader.needs_rates() {
+            stepper.rates(self.system, pieces, t, &x)
+        } else {
+            vec![0.0; x.len()]
         };
         self.reader.look(self.system, (pieces, t), |u| x[u], |u| rates[u]);
     }

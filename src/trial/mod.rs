@@ -23,8 +23,8 @@ mod require;
 mod rest;
 mod run;
 mod shapes;
-mod start;
 mod short;
+mod start;
 mod steady;
 mod steady_kinds;
 

@@ -8,9 +8,7 @@ use super::steady::{self, Further};
 use super::{
     Excitation, Explanation, Motion, Sample, Test, capacitors, excite, heat, pulses, short,
 };
-use crate::analysis::{
-    DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work,
-};
+use crate::analysis::{DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work};
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
 use crate::device::{Net, Role};

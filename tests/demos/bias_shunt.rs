@@ -145,7 +145,7 @@ fn exact_the_damping_is_that_of_a_tuned_circuit() {
         ("stable, 10 µF ceramic", 10e-6, 5e-3),
         ("stable, 47 µF ceramic", 47e-6, 5e-3),
     ] {
-        let by_hand = (ohm + esr) / 2.0 * f64::sqrt(farad / henry);
+        let by_hand = f64::midpoint(ohm, esr) * f64::sqrt(farad / henry);
         steady::hold_found(&all, &[(test, "closed_loop_damping", "", by_hand)], share(0.01));
     }
 }
