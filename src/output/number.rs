@@ -28,7 +28,6 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
         "1/V" => format!("{} %/V", quantity::engineering(value * 100.0, "", digits)),
         "deg" => format!("{}°", plain(value, digits)),
         "dB" => format!("{} dB", plain(value, digits)),
-        "" if is_count(value) => format!("{value}"),
         "" => plain(value, digits),
         "K" => format!("{} °C", celsius(value - ZERO_CELSIUS_K)),
         _ => quantity::engineering(value, unit, digits),
@@ -79,12 +78,12 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     const MOST_DIGITS: i32 = 4;
     /// Far below the last digit shown.
     const NEGLIGIBLE: f64 = 1e-6;
+    if unit.is_empty() && is_count(value) && uncertainty.is_none_or(|u| u == 0.0) {
+        return format!("{value}");
+    }
     let Some(uncertainty) = uncertainty.map(f64::abs).filter(|u| u.is_finite()) else {
         return engineering(value, unit, MOST_DIGITS as usize);
     };
-    if unit.is_empty() && is_count(value) && uncertainty == 0.0 {
-        return format!("{value}");
-    }
     if value != 0.0 && uncertainty <= NEGLIGIBLE * value.abs() {
         return format!("{} ± < 1 ppm", engineering(value, unit, MOST_DIGITS as usize));
     }
