@@ -10,7 +10,7 @@ pub(super) struct Topic {
     pub(super) example: &'static str,
 }
 
-pub(super) static TOPICS: [Topic; 9] = [
+pub(super) static TOPICS: [Topic; 10] = [
     Topic {
         name: "explanation",
         summary: "what the droop is made of, over the output capacitors",
@@ -63,6 +63,21 @@ pub(super) static TOPICS: [Topic; 9] = [
              behind \"on release by\" where it differs",
         ],
         example: "\"limited_by\": \"dropout; on release by loop bandwidth\"",
+    },
+    Topic {
+        name: "windup",
+        summary: "an overshoot after a dip of the source or at the start, and the clamp that made it",
+        text: &[
+            "told as a note of line steps, profiles and start-ups: the amplifier was held at a swing \
+             limit while the output lay below its level; the output then passed the level for the first \
+             time, by more than 0.5 % of nominal, and in one go: the last 0.1 % of nominal below the level \
+             took no longer than the rise from there to the peak",
+            "at its clamp the amplifier's internal node stands further away than regulation needs, and has \
+             to come back at no more than stage_current / stage_capacitance before the pass device is \
+             taken back; a clamp closer to where it works (`ceiling`, `swing_high`, `swing_low`) leaves \
+             less to come back from",
+        ],
+        example: "\"notes\": [ \"overshoot by windup: the amplifier `EA` was …\" ]",
     },
     Topic {
         name: "droop_estimate",

@@ -3,7 +3,8 @@
 //!
 //! The amplifier counts as the cause where all of this holds: it was held at a swing limit while the
 //! output lay below where it settles; the output then passed that level for the first time and went
-//! beyond it by more than 0.1 % of nominal; and it did so in one go, which is taken to mean that the
+//! beyond it by more than 0.5 % of nominal, below which a linear loop that lags behind its input does
+//! as much; and it did so in one go, which is taken to mean that the
 //! last 0.1 % of nominal below the level took no longer than the rise from the level to the peak.
 
 use crate::analysis::Record;
@@ -16,7 +17,9 @@ use crate::system::System;
 use crate::trial::Outcome;
 use crate::waveform::{Extreme, Instant, Relation, Signal, Window};
 
-/// Share of nominal by which the output must pass its level to overshoot.
+/// Share of nominal by which the output must pass its level to overshoot (common practice, no source).
+const OVERSHOOT: f64 = 5e-3;
+/// Share of nominal within which the output is at its level.
 const QUIET: f64 = 1e-3;
 /// Share of a dwell, at its end, over which its level is averaged.
 const TAIL: f64 = 0.1;
@@ -126,7 +129,7 @@ fn overshoot(held: Held, rail: &RailFigures, outcome: &Outcome) -> Option<Oversh
     let far = waveform.stretches(&output, approach, Relation::Below, level_v - quiet_v);
     let near_s = first.from_s - far.last().map_or(rest.from_s, |w| w.to_s);
     let in_one_go = near_s <= peak.time_s - first.from_s;
-    (peak.value > quiet_v && in_one_go).then_some(Overshoot { held, dip_v, peak })
+    (peak.value > OVERSHOOT * nominal.abs() && in_one_go).then_some(Overshoot { held, dip_v, peak })
 }
 
 /// A signal, turned over where `nominal` is negative.
