@@ -57,7 +57,8 @@ const TIMES_S: &[Row] = &[
     ("motor switched", "release_recovery", 7.636_991e-6),
 ];
 
-/// s; 95 % is passed at some 1 mV/µs, after 10 to 15 ms of what the accuracy of 10 µV allows.
+/// s; 10 to 15 ms after the edge begins. The first formula agrees to 50 ns, the second, of a lower
+/// order, to 0.5 µs.
 const STARTS_S: &[Row] = &[
     ("start into a lamp", "start_time", 10.129_156e-3),
     ("start into 0.5 A", "start_time", 10.145_254e-3),
@@ -66,11 +67,11 @@ const STARTS_S: &[Row] = &[
 
 #[test]
 fn the_bench_supply_agrees_with_an_independent_integration_by_both_formulas() {
-    for method in [Method::Rodas4p, Method::TrBdf2] {
+    for (method, start_s) in [(Method::Rodas4p, 50e-9), (Method::TrBdf2, 0.5e-6)] {
         let all = outcomes(BENCH, method, true);
         hold_found(&all, LEVELS_V, ACCURACY_V);
         hold_found(&all, TIMES_S, 5e-9);
-        hold_found(&all, STARTS_S, 50e-9);
+        hold_found(&all, STARTS_S, start_s);
     }
 }
 
