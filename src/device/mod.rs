@@ -7,6 +7,7 @@ mod amplifier_stages;
 mod bias;
 mod bipolar;
 mod block;
+mod branch;
 mod capacitor;
 mod consumption;
 mod contact;

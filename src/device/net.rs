@@ -3,6 +3,7 @@
 //! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
 //! between pins. The system layer reads these and nothing else of a part.
 
+use super::branch::BranchRef;
 use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear, PlacedTrip, Trip};
 use std::collections::BTreeMap;
 
@@ -468,48 +469,5 @@ impl Net {
             part.branch.get_or_insert(current);
         }
         self.push(Element::LawVoltage { pins, current, law: law.into(), inputs: inputs.to_vec() });
-    }
-}
-
-/// The branch just laid, to add to it.
-pub struct BranchRef<'a> {
-    net: &'a mut Net,
-    /// The unknown of its current.
-    pub current: usize,
-}
-
-impl BranchRef<'_> {
-    /// Adds a drive to its voltage.
-    #[must_use]
-    pub fn driven_by(self, by: usize) -> Self {
-        if let Some((_, Element::Branch { drive, .. })) = self.net.elements.last_mut() {
-            *drive = Some(by);
-        }
-        self
-    }
-
-    /// Adds a voltage that follows another quantity.
-    #[must_use]
-    pub fn controlled_by(self, by: Control, gain: f64) -> Self {
-        if let Some((_, Element::Branch { control, .. })) = self.net.elements.last_mut() {
-            *control = Some((by, gain));
-        }
-        self
-    }
-
-    /// Adds noise to its voltage, in V²/Hz.
-    #[must_use]
-    pub fn noisy(self, noise: Noise<f64>) -> Self {
-        self.net.noise(NoisePlace::InBranch(self.current), noise);
-        self
-    }
-
-    /// Sets its current at t = 0 for a start from initial values.
-    #[must_use]
-    pub fn starting_at(self, ampere: Option<f64>) -> Self {
-        if let Some((_, Element::Branch { initial_a, .. })) = self.net.elements.last_mut() {
-            *initial_a = ampere;
-        }
-        self
     }
 }

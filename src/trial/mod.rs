@@ -3,6 +3,7 @@
 //! The main flow is [`run`]; the table of test kinds, from which reading, `explain` and the
 //! schema come, is [`TEST_KINDS`].
 
+mod at_rest;
 mod books;
 mod budget;
 mod capacitors;
@@ -28,6 +29,7 @@ mod start;
 mod steady;
 mod steady_kinds;
 
+pub use at_rest::{NodeLevel, PartRegion};
 pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};
 pub use explanation::{Cause, CauseKind, DrivePlateau, DroopEstimate, Explanation};
@@ -36,7 +38,7 @@ pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
 pub use require::RequirementProgram;
 pub use rest::Unchanged;
-pub use run::{Condition, NodeLevel, Outcome, PartRegion, Reads, RunOptions, check, run, run_with};
+pub use run::{Condition, Outcome, Reads, RunOptions, check, run, run_with};
 pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
 pub use start::RampMotion;
 pub use steady::{

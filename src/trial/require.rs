@@ -257,9 +257,8 @@ fn read_table(
     });
     diagnostics.append(later);
     let (limit, limit_text) = limit?;
-    let name = definition.name.to_owned();
     Some(RequirementProgram {
-        name,
+        name: definition.name.to_owned(),
         limit,
         limit_text,
         band,

@@ -1,5 +1,6 @@
 //! Runs one test on one variant: excite, find rest, step, confirm, measure.
 
+use super::at_rest::{NodeLevel, PartRegion, levels_and_regions};
 use super::observe::{Column, Observer};
 use super::rail_view::rail_view;
 use super::rest::{Unchanged, rest};
@@ -11,12 +12,12 @@ use super::{
 use crate::analysis::{DEFAULT_WORK_LIMIT, Events, Failure, Method, OperatingPoint, Start, Work};
 use crate::circuit::{Changes, Circuit, RailFigures, Start as Beginning, Variant};
 use crate::curve::{Curve, Listing};
-use crate::device::{Net, Role};
+use crate::device::Net;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
-use crate::system::{Quantity, System};
+use crate::system::System;
 use crate::waveform::Waveform;
 use std::sync::Arc;
 
@@ -110,28 +111,6 @@ pub struct Condition {
     pub rail: RailView,
     /// Values of this test only, as written.
     pub values: Vec<(String, String)>,
-}
-
-/// A node's level at rest.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NodeLevel {
-    /// Its name.
-    pub name: String,
-    /// V
-    pub volt: f64,
-}
-
-/// Where a part works at rest.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PartRegion {
-    /// Its name.
-    pub name: String,
-    /// Its regions in the trade's words, one an element.
-    pub regions: Vec<&'static str>,
-    /// Current into its first terminal in A.
-    pub ampere: f64,
-    /// W absorbed.
-    pub watt: f64,
 }
 
 /// What came of a test.
@@ -487,20 +466,4 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
 /// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
 pub(super) fn celsius(kelvin: f64) -> f64 {
     ((kelvin - 273.15) * 1e9).round() / 1e9
-}
-
-fn levels_and_regions(system: &System, rest: &OperatingPoint) -> (Vec<NodeLevel>, Vec<PartRegion>) {
-    let named = system.unknowns.iter().zip(&rest.z).filter(|(u, _)| u.role == Role::Node);
-    let levels = named.map(|(u, &volt)| NodeLevel { name: u.name.clone(), volt }).collect();
-    let seen = system.observe(&rest.z, &vec![0.0; rest.z.len()]);
-    let all = system.regions(&rest.z);
-    let part = |(index, part): (usize, &crate::device::PartEntry)| PartRegion {
-        name: part.name.clone(),
-        regions: all.iter().filter(|(name, _)| *name == part.name).map(|(_, r)| *r).collect(),
-        ampere: system.read(&seen, Quantity::Current(index, 0)),
-        watt: system.read(&seen, Quantity::Power(index)),
-    };
-    // A heat path has no terminals and carries no current.
-    let electric = system.parts.iter().enumerate().filter(|(_, part)| !part.pins.is_empty());
-    (levels, electric.map(part).collect())
 }
