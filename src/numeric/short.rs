@@ -9,12 +9,19 @@ use super::elimination::Row;
 /// Length of the arrays that a byte can index.
 pub(super) const REACH: usize = 256;
 
-/// work\[to\] −= factor\[value\]·work\[from\]
+/// What a column of the factors takes from the unknown it leads to.
 #[derive(Clone, Copy, Debug)]
 struct Product {
     to: u8,
-    from: u8,
+    /// Place of the factor.
     value: u8,
+}
+
+/// The products of a substitution, column by column, and how many each column has.
+#[derive(Clone, Debug, Default)]
+struct Columns {
+    products: Vec<Product>,
+    counts: Vec<u8>,
 }
 
 /// A multiplier of a row: where it stands, the pivot it is for, and how many products it makes with
@@ -27,12 +34,11 @@ struct Multiplier {
     products: u8,
 }
 
-/// Where a row's pivot and end are, and how many multipliers it has.
+/// How many multipliers a row has, and where its pivot is.
 #[derive(Clone, Copy, Debug)]
 struct ShortRow {
     multipliers: u8,
     pivot: u8,
-    right: u8,
 }
 
 /// The program.
@@ -44,9 +50,9 @@ pub(super) struct Short {
     multipliers: Vec<Multiplier>,
     /// Where each product of a factorisation goes.
     destinations: Vec<u8>,
-    /// Products of the forward and of the backward substitution.
-    lower: Vec<Product>,
-    upper: Vec<Product>,
+    /// The forward substitution, first column first, and the backward one, last column first.
+    lower: Columns,
+    upper: Columns,
 }
 
 impl Short {
@@ -67,8 +73,8 @@ impl Short {
             rows: Vec::with_capacity(rows.len()),
             multipliers: Vec::new(),
             destinations: Vec::with_capacity(destinations.len()),
-            lower: Vec::new(),
-            upper: Vec::new(),
+            lower: Columns::default(),
+            upper: Columns::default(),
         };
         for (at, &slot) in sources.iter().enumerate() {
             if let Some(place) = short.places.get_mut(slot as usize) {
@@ -89,24 +95,21 @@ impl Short {
                     first: (source.pivot + 1) as u8,
                     products: products as u8,
                 });
-                short.lower.push(Product { to: k as u8, from: j as u8, value: at as u8 });
             }
-            short.rows.push(ShortRow {
-                multipliers: (row.pivot - row.start) as u8,
-                pivot: row.pivot as u8,
-                right: (row.end - row.pivot - 1) as u8,
-            });
+            let multipliers = (row.pivot - row.start) as u8;
+            short.rows.push(ShortRow { multipliers, pivot: row.pivot as u8 });
         }
-        short.lower.sort_by_key(|product| (product.from, product.to));
+        let mut lower = vec![Vec::new(); rows.len()];
+        let mut upper = lower.clone();
         for (k, row) in rows.iter().enumerate() {
-            let right = row.pivot + 1..row.end;
-            short.upper.extend(right.map(|at| Product {
-                to: k as u8,
-                from: columns[at as usize] as u8,
-                value: at as u8,
-            }));
+            for at in (row.start..row.end).filter(|at| *at != row.pivot) {
+                let side = if at < row.pivot { &mut lower } else { &mut upper };
+                let product = Product { to: k as u8, value: at as u8 };
+                side[columns[at as usize] as usize].push(product);
+            }
         }
-        short.upper.sort_by_key(|product| (u8::MAX - product.from, product.to));
+        short.lower = Columns::new(lower.into_iter());
+        short.upper = Columns::new(upper.into_iter().rev());
         Some(short)
     }
 
@@ -127,7 +130,9 @@ impl Short {
             let (here, later) = multipliers.split_at(row.multipliers as usize);
             multipliers = later;
             for multiplier in here {
-                let value = factors[multiplier.at as usize];
+                let (at, inverse) = (multiplier.at, inverse_pivots[multiplier.pivot as usize]);
+                let value = factors[at as usize] * inverse;
+                factors[at as usize] = value;
                 let (here, later) = destinations.split_at(multiplier.products as usize);
                 destinations = later;
                 let mut from = multiplier.first;
@@ -136,15 +141,8 @@ impl Short {
                     factors[to as usize] = factors[to as usize] - term;
                     from = from.wrapping_add(1);
                 }
-                factors[multiplier.at as usize] = value * inverse_pivots[multiplier.pivot as usize];
             }
-            let inverse = invert(factors[row.pivot as usize]).ok_or(k)?;
-            inverse_pivots[k % REACH] = inverse;
-            let mut at = row.pivot;
-            for _ in 0..row.right {
-                at = at.wrapping_add(1);
-                factors[at as usize] = factors[at as usize] * inverse;
-            }
+            inverse_pivots[k % REACH] = invert(factors[row.pivot as usize]).ok_or(k)?;
         }
         Ok(())
     }
@@ -156,19 +154,43 @@ impl Short {
         inverse_pivots: &[F; REACH],
         x: &mut [F; REACH],
     ) {
-        let n = self.rows.len();
-        apply(&self.lower, factors, x);
-        for (x, &inverse) in x[..n].iter_mut().zip(inverse_pivots) {
-            *x = *x * inverse;
+        let mut products = self.lower.products.as_slice();
+        for (k, &count) in self.lower.counts.iter().enumerate() {
+            let (here, later) = products.split_at(count as usize);
+            subtract_column(here, factors, x[k % REACH], x);
+            products = later;
         }
-        apply(&self.upper, factors, x);
+        let mut products = self.upper.products.as_slice();
+        let pivots = (0..self.rows.len()).rev().map(|k| k % REACH);
+        for (k, &count) in pivots.zip(&self.upper.counts) {
+            let (here, later) = products.split_at(count as usize);
+            x[k] = x[k] * inverse_pivots[k];
+            subtract_column(here, factors, x[k], x);
+            products = later;
+        }
+    }
+}
+
+impl Columns {
+    fn new(columns: impl Iterator<Item = Vec<Product>>) -> Self {
+        let mut all = Self::default();
+        for column in columns {
+            all.counts.push(column.len() as u8);
+            all.products.extend(column);
+        }
+        all
     }
 }
 
 #[inline]
-fn apply<F: Field>(products: &[Product], factors: &[F; REACH], x: &mut [F; REACH]) {
+fn subtract_column<F: Field>(
+    products: &[Product],
+    factors: &[F; REACH],
+    known: F,
+    x: &mut [F; REACH],
+) {
     for product in products {
-        let term = factors[product.value as usize] * x[product.from as usize];
-        x[product.to as usize] = x[product.to as usize] - term;
+        let to = &mut x[product.to as usize];
+        *to = *to - factors[product.value as usize] * known;
     }
 }
