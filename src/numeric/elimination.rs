@@ -313,8 +313,7 @@ impl Elimination {
         for (k, ((row, &to), &inverse)) in order.enumerate().rev() {
             let range = row.pivot as usize + 1..row.end as usize;
             let places = &self.columns[range.clone()];
-            let values = factors.values[range].iter().rev();
-            let products = places.iter().rev().zip(values);
+            let products = places.iter().zip(&factors.values[range]);
             let x = subtract_products(work[k], products, work) * inverse;
             work[k] = x;
             b[to as usize] = x;
