@@ -2,8 +2,7 @@
 //! destination of every product are fixed beforehand, so that a matrix with new values is
 //! factored and solved by walking flat arrays, without searching and without allocation.
 //!
-//! Factors are L·D·U with ones on the diagonals of L and U: a substitution then divides once an unknown,
-//! all together. Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
+//! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
 
 use super::ordering::{Ordering, order};
 use super::short::{REACH, Short};
@@ -232,8 +231,8 @@ impl Elimination {
             }
             let multipliers = &self.columns[row.start as usize..row.pivot as usize];
             for (at, &j) in multipliers.iter().enumerate() {
-                let multiplier = target[at];
-                target[at] = multiplier * factors.inverse_pivots[j as usize];
+                let multiplier = target[at] * factors.inverse_pivots[j as usize];
+                target[at] = multiplier;
                 let source = self.rows[j as usize];
                 let source = &above[source.pivot as usize + 1..source.end as usize];
                 let (here, later) = destinations.split_at(source.len());
@@ -243,9 +242,7 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            let inverse = invert(target[multipliers.len()]).ok_or(k)?;
-            factors.inverse_pivots[k] = inverse;
-            target[multipliers.len() + 1..].iter_mut().for_each(|value| *value = *value * inverse);
+            factors.inverse_pivots[k] = invert(target[multipliers.len()]).ok_or(k)?;
         }
         Ok(())
     }
@@ -266,8 +263,8 @@ impl Elimination {
                 full[column as usize] = values.get(source as usize).copied().unwrap_or(zero);
             }
             for &j in &columns[..(row.pivot - row.start) as usize] {
-                let multiplier = full[j as usize];
-                full[j as usize] = multiplier * factors.inverse_pivots[j as usize];
+                let multiplier = full[j as usize] * factors.inverse_pivots[j as usize];
+                full[j as usize] = multiplier;
                 let source = self.rows[j as usize];
                 let source = &above[source.pivot as usize + 1..source.end as usize];
                 for (&to, &value) in self.right_of_pivot(j).iter().zip(source) {
@@ -275,11 +272,9 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            let inverse = invert(full[k]).ok_or(k)?;
-            factors.inverse_pivots[k] = inverse;
+            factors.inverse_pivots[k] = invert(full[k]).ok_or(k)?;
             for (value, &column) in rest[..range.len()].iter_mut().zip(columns) {
-                let found = full[column as usize];
-                *value = if column as usize > k { found * inverse } else { found };
+                *value = full[column as usize];
             }
         }
         Ok(())
@@ -318,9 +313,8 @@ impl Elimination {
         for (k, ((row, &to), &inverse)) in order.enumerate().rev() {
             let range = row.pivot as usize + 1..row.end as usize;
             let places = &self.columns[range.clone()];
-            let values = factors.values[range].iter().rev();
-            let products = places.iter().rev().zip(values);
-            let x = subtract_products(work[k] * inverse, products, work);
+            let products = places.iter().zip(&factors.values[range]);
+            let x = subtract_products(work[k], products, work) * inverse;
             work[k] = x;
             b[to as usize] = x;
         }
@@ -337,8 +331,8 @@ impl Elimination {
             *work = b[from as usize];
         }
         for (k, (row, &inverse)) in self.rows.iter().zip(&factors.inverse_pivots).enumerate() {
-            let y = work[k];
-            work[k] = y * inverse;
+            let y = work[k] * inverse;
+            work[k] = y;
             let range = row.pivot as usize + 1..row.end as usize;
             for (&to, &value) in self.columns[range.clone()].iter().zip(&factors.values[range]) {
                 work[to as usize] = work[to as usize] - value * y;
