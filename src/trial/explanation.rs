@@ -155,7 +155,9 @@ impl<'a> Story<'a> {
     /// V that the input lies below its value ahead of the loading edge.
     fn input_sag(&self, t: f64) -> Option<f64> {
         let before = self.signal_at(signal::INPUT, self.edge.start_s, Side::Before)?;
-        Some(before - self.signal_at(signal::INPUT, t, Side::Before)?)
+        let sag = before - self.signal_at(signal::INPUT, t, Side::Before)?;
+        let rounding = 1e-12 * before.abs();
+        Some(if sag.abs() > rounding { sag } else { 0.0 })
     }
 
     /// V between input and output.

@@ -110,6 +110,11 @@ fn the_sensor_supply_agrees_with_an_independent_integration_by_both_formulas() {
     }
 }
 
+/// Whether a measurement is of the input and not of the output.
+fn at_the_input(name: &str) -> bool {
+    name.starts_with("input_") || name == "source_sag"
+}
+
 /// Every measurement of every test: voltages to the accuracy of each, currents, powers and times to
 /// a thousandth, which is what 10 µV are of the slowest slopes and smallest signals here.
 #[test]
@@ -126,6 +131,9 @@ fn both_formulas_agree_on_every_measurement() {
                 let allowed = match m.unit {
                     // Read off a ringing of some µV, which neither formula follows to more.
                     _ if m.name == "ringing_damping" => 0.05 * x.abs(),
+                    // The accuracy is that of the output; a pin that rings by 10 V with nothing to
+                    // see of it there is followed to a share of what it shows.
+                    "V" if at_the_input(m.name) => 2.0 * ACCURACY_V + 2e-5 * x.abs(),
                     "V" => 2.0 * ACCURACY_V,
                     _ => 1e-3 * x.abs().max(y.abs()) + 1e-9,
                 };
