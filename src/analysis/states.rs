@@ -42,7 +42,19 @@ pub(super) fn find(
     let mut last = Vec::new();
     for _ in 0..ROUNDS_A_STATE * (states.len() + 1) {
         hold(system, &states, &mut held);
-        let rest = as_held(system, &held, t, guess.as_deref())?;
+        let rest = match as_held(system, &held, t, guess.as_deref()) {
+            Ok(rest) => rest,
+            // Whatever watches a junction cuts in before one that has no steady state is hot; all
+            // else is looked at again from there.
+            Err(failure) => {
+                let watching = watching_heat(system);
+                let cold = watching.iter().copied().find(|&k| !states[k]);
+                last = vec![cold.ok_or(failure)?];
+                states.fill(false);
+                watching.iter().for_each(|&k| states[k] = true);
+                continue;
+            }
+        };
         last = contradicted(system, &states, &rest.z);
         let Some(&first) = last.first() else { return Ok(OperatingPoint { states, ..rest }) };
         if !seen.insert(states.clone()) {
@@ -60,6 +72,13 @@ pub(super) fn find(
         guess = Some(rest.z);
     }
     Err(no_rest(system, &last))
+}
+
+/// The states that watch a junction on a heat path.
+fn watching_heat(system: &System) -> Vec<usize> {
+    let watches = |unknown: usize| system.heat_paths.iter().any(|path| path.junction == unknown);
+    let trips = system.trips.iter().enumerate();
+    trips.filter(|(_, placed)| watches(placed.trip.watched[0])).map(|(k, _)| k).collect()
 }
 
 fn no_rest(system: &System, last: &[usize]) -> Failure {

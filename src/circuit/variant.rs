@@ -253,11 +253,6 @@ impl VariantPart {
             || self.parameters.drive.as_ref().is_some_and(|drive| drive.shape.is_some())
     }
 
-    /// K that the rise of a junction counts from.
-    fn ambient_k(&self) -> f64 {
-        self.parameters.optional("ambient").unwrap_or(self.parameters.temperature_k)
-    }
-
     fn lay(
         &self,
         drives: &[(String, Drive)],
@@ -278,7 +273,6 @@ impl VariantPart {
             let junction = format!("{}.junction", other.name);
             of_current.or_else(|| net.unknowns.iter().position(|u| u.name == junction))
         });
-        parameters.sensed_above = sensed.map_or(0.0, Self::ambient_k);
         if let Some((_, drive)) = drives.iter().rev().find(|(name, _)| *name == self.name) {
             parameters.drive = Some(drive.clone());
         }

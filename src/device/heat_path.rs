@@ -84,15 +84,19 @@ fn lay_heat_path(p: &Parameters, _: &[Pin], net: &mut Net) {
     let sink = named("sink").next().and_then(|name| net.heat_path(&name));
     let beyond = sink.and_then(|at| net.heat_paths.get(at)).cloned();
     let ambient_k = p.optional("ambient").unwrap_or(p.temperature_k);
-    let ambient_k = beyond.as_ref().map_or(ambient_k, |path| path.ambient_k);
+    // Heat that goes where a temperature is held goes to an ambient of that temperature.
+    let held_beyond_k = beyond.as_ref().and_then(|path| path.held_k);
+    let ambient_k =
+        beyond.as_ref().map_or(ambient_k, |path| held_beyond_k.unwrap_or(path.ambient_k));
     let stages: Vec<[f64; 2]> =
         ["foster", "cauer"].iter().filter_map(|key| p.curves.get(key)).flatten().copied().collect();
     let own: f64 = stages.iter().map(|[ohm, _]| ohm).sum();
     let held_k = p.optional("held_at");
-    let base_rise_k = beyond.as_ref().and_then(|path| path.initial_rise_k).unwrap_or(0.0);
+    let free = beyond.as_ref().filter(|_| held_beyond_k.is_none());
+    let base_rise_k = free.and_then(|path| path.initial_rise_k).unwrap_or(0.0);
     let initial_rise_k = p.optional("initial").map(|kelvin| kelvin - ambient_k);
     let junction = net.temperature("junction");
-    let end = beyond.as_ref().map_or(GROUND, |path| path.junction);
+    let end = free.map_or(GROUND, |path| path.junction);
     let ladder = Ladder {
         stages: &stages,
         junction,
@@ -111,7 +115,7 @@ fn lay_heat_path(p: &Parameters, _: &[Pin], net: &mut Net) {
         junction,
         ambient_k,
         rated_k: p.optional("rated_temperature"),
-        resistance_k_per_w: own + beyond.map_or(0.0, |path| path.resistance_k_per_w),
+        resistance_k_per_w: own + free.map_or(0.0, |path| path.resistance_k_per_w),
         heated: named("part").chain(named("parts")).collect(),
         sink,
         held_k,

@@ -183,8 +183,6 @@ pub struct Parameters {
     pub inputs: Vec<[Pin; 2]>,
     /// The unknown of the current that is sensed, or of the junction that is watched.
     pub sensed: Option<usize>,
-    /// K that a watched junction's rise counts from.
-    pub sensed_above: f64,
     /// A law's expression: slots are its inputs in order, then `t`.
     pub law: Option<(LawOutput, Program)>,
     /// What sets the level of a source or load: constant plus `varies`, or what a test drives.

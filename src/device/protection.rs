@@ -199,7 +199,10 @@ fn lay_lock_out(p: &Parameters, pins: &[Pin], net: &mut Net) {
 fn lay_thermal_shutdown(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[pulls, to] = pins else { return };
     let (watched, offset) = match (p.sensed, p.inputs.first()) {
-        (Some(rise), _) => ([rise, GROUND], p.sensed_above),
+        (Some(rise), _) => {
+            let path = net.heat_paths.iter().find(|path| path.junction == rise);
+            ([rise, GROUND], path.map_or(p.temperature_k, |path| path.ambient_k))
+        }
         (None, Some([c, d])) => ([c.unknown, d.unknown], ZERO_CELSIUS_K),
         (None, None) => return,
     };

@@ -90,8 +90,8 @@ pub(super) const STEADY_ROWS: &[Definition] = &[
         DEFINITION,
         Worse::Higher,
         "voltage between input pin and output, by the definition named: where the falling input has \
-         taken the output so far below its value at nominal + 1 V at the pin, or with the pass \
-         device fully on and the pin at 95 % of nominal",
+         taken the output so far below its value at nominal + reference_headroom (1 V) at the \
+         pin, or with the pass device fully on and the pin at 95 % of nominal",
     ),
     figure(
         ("usable_input", "V"),

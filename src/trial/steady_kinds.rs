@@ -60,8 +60,20 @@ pub(super) const DROPOUT: TestKindRow = TestKindRow {
     kind: TestKind::Dropout,
     summary: "output against a falling and a rising input: dropout, headroom, usable input",
     keys: &[
-        key("from", "V", "nominal + 1 V, or higher", "level of the source where it begins"),
+        key(
+            "from",
+            "V",
+            "nominal + reference_headroom, or higher",
+            "level of the source where it begins",
+        ),
         key("to", "V", "90 % of nominal", "level of the source where it ends"),
+        key(
+            "reference_headroom",
+            "V",
+            "1 V",
+            "how far above nominal the input pin stands where the reference value of the output is \
+             taken; more for a regulator that drops more",
+        ),
         key("points", "count", "60", "levels between; more are added where the curve bends"),
         key(
             "usable_for",

@@ -9,7 +9,7 @@ use railstep::waveform::{Side, Window};
 
 /// A temperature may err by 1 mK for each of the 3 µV that a node may, more where it is high; what
 /// the engine leaves after several steps is some twenty times that.
-const WITHIN_K: f64 = 0.06;
+pub(crate) const WITHIN_K: f64 = 0.06;
 /// A rest is iterated to 1e-8 K and 1e-9 of itself.
 const AT_REST_K: f64 = 1e-6;
 const Q: f64 = 1.602_176_634e-19;
@@ -19,7 +19,7 @@ fn run(text: &str, name: &str) -> Outcome {
     Bench::of(text).outcome(name, Method::Rodas4p)
 }
 
-fn close(found: f64, expected: f64, within: f64) {
+pub(crate) fn close(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "{found} instead of {expected}");
 }
 
@@ -232,9 +232,9 @@ H2 = { kind = "heat-path", foster = [["57 K/W", "60 s"]] }"#;
     close(heat_cell(&outcome, 1, "power"), 1.6667, 1e-4);
 }
 
-const BIAS_V: f64 = 0.6;
-const SATURATION_A: f64 = 1e-12;
-const AMBIENT_K: f64 = 298.15;
+pub(crate) const BIAS_V: f64 = 0.6;
+pub(crate) const SATURATION_A: f64 = 1e-12;
+pub(crate) const AMBIENT_K: f64 = 298.15;
 
 /// W of a junction at [`BIAS_V`], by the laws of the handbook written out here again.
 fn power(kelvin: f64) -> f64 {
@@ -249,7 +249,7 @@ fn power_slope(kelvin: f64) -> f64 {
 
 /// The thermal resistance at which a junction at constant voltage runs away, and the temperature:
 /// where T − T_a = R·P(T) has a double root, R·dP/dT = 1 and so T − T_a = P/(dP/dT).
-fn runaway() -> (f64, f64) {
+pub(crate) fn runaway() -> (f64, f64) {
     let (mut cold, mut hot) = (AMBIENT_K, AMBIENT_K + 100.0);
     for _ in 0..100 {
         let middle = 0.5 * (cold + hot);

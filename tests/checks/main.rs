@@ -32,6 +32,7 @@ mod rest;
 mod second_order;
 mod series_regulators;
 mod shunt_regulators;
+mod shutdown;
 mod starting;
 mod static_curves;
 mod symmetry;

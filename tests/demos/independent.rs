@@ -133,7 +133,7 @@ fn both_formulas_agree_on_every_measurement() {
                     _ if m.name == "ringing_damping" => 0.05 * x.abs(),
                     // The accuracy is that of the output; a pin that rings by 10 V with nothing to
                     // see of it there is followed to a share of what it shows.
-                    "V" if at_the_input(m.name) => 2.0 * ACCURACY_V + 2e-5 * x.abs(),
+                    "V" if at_the_input(&m.name) => 2.0 * ACCURACY_V + 2e-5 * x.abs(),
                     "V" => 2.0 * ACCURACY_V,
                     _ => 1e-3 * x.abs().max(y.abs()) + 1e-9,
                 };

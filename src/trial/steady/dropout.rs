@@ -17,7 +17,8 @@ use crate::measure::{Absence, DropoutDefinition, Figure, Wanted};
 use crate::quantity::{Program, trimmed};
 use crate::trial::headroom::{Ends, FORCED_SHARE, Fall, LOWEST_SHARE, fall, not_fully_on};
 
-/// How far above nominal the input pin stands where the reference value of the output is taken, V.
+/// How far above nominal the input pin stands where the reference value of the output is taken, in
+/// V, where the test does not say.
 const REFERENCE_HEADROOM_V: f64 = 1.0;
 /// How close the pin must come to that, in V.
 const REFERENCE_V: f64 = 1e-9;
@@ -35,9 +36,10 @@ pub(super) struct Ask<'a> {
     pub(super) from: Option<&'a Program>,
     pub(super) to: Option<&'a Program>,
     pub(super) points: usize,
+    pub(super) reference_headroom: Option<&'a Program>,
 }
 
-/// The output with the input pin at nominal + 1 V.
+/// The output with the input pin so far above nominal that it is surely in regulation.
 struct Reference {
     output_v: f64,
     /// Why it is not one to count from, if so.
@@ -100,15 +102,15 @@ impl Story {
         let drive = source.drive;
         let evaluate = |program: &Program| place.room.variant.evaluate(program);
         let own = place.rest.level(drive) * ends.level(1.0);
-        let from = ask
-            .from
-            .map_or_else(|| ends.level(own.max(ends.nominal_v + REFERENCE_HEADROOM_V)), evaluate);
+        let headroom_v = ask.reference_headroom.map_or(REFERENCE_HEADROOM_V, evaluate);
+        let reference_v = ends.nominal_v + headroom_v;
+        let from = ask.from.map_or_else(|| ends.level(own.max(reference_v)), evaluate);
         let to = ask.to.map_or_else(|| ends.level(LOWEST_SHARE * ends.nominal_v), evaluate);
         let told = |level: f64| trimmed(level, "V", DIGITS);
         place.rest.go(drive, from).map_err(|failure| {
             format!("no rest at `from` ({}): {}", told(from), failure.message)
         })?;
-        let reference = reference(place, ends, drive);
+        let reference = reference(place, ends, drive, reference_v);
         let output = |z: &[f64]| ends.output_v(z);
         let count = place.fineness.points(ask.points);
         let (falling, fell) = place.rest.sweep(drive, (from, to), count, &output);
@@ -210,9 +212,14 @@ impl Story {
     }
 }
 
-/// The output with the pin at nominal + 1 V; the circuit is left where it was.
-fn reference(place: &mut Place<'_>, ends: Ends, drive: usize) -> Result<Reference, String> {
-    let pin_v = ends.nominal_v + REFERENCE_HEADROOM_V;
+/// The output with the pin at `pin_v`; the circuit is left where it was.
+fn reference(
+    place: &mut Place<'_>,
+    ends: Ends,
+    drive: usize,
+    pin_v: f64,
+) -> Result<Reference, String> {
+    let told = trimmed(pin_v, "V", DIGITS);
     let start = place.rest.here(drive);
     let input = |z: &[f64]| ends.input_v(z);
     let reached = place.rest.reach(drive, (&input, pin_v), REFERENCE_V);
@@ -220,12 +227,11 @@ fn reference(place: &mut Place<'_>, ends: Ends, drive: usize) -> Result<Referenc
     place.rest.put(drive, &start);
     if reached.is_none() {
         return Err(format!(
-            "no level of the source brings the input pin to nominal + 1 V ({})",
-            trimmed(pin_v, "V", DIGITS)
+            "no level of the source brings the input pin to {told} (nominal + reference_headroom)"
         ));
     }
     let doubt = place
         .out_of_regulation_at(&there.z)
-        .map(|why| format!("at the reference, nominal + 1 V at the pin, {why}"));
+        .map(|why| format!("at the reference, {told} at the pin, {why}; raise reference_headroom"));
     Ok(Reference { output_v: ends.output_v(&there.z), doubt })
 }

@@ -186,7 +186,12 @@ fn solve(
             stations.push(Station { condition: condition.clone(), figures });
             if fineness == Fineness::AsAsked {
                 outcome.curves.append(&mut found.curves);
-                outcome.notes.append(&mut found.notes);
+                // What is true at every condition is told once.
+                for note in found.notes {
+                    if !outcome.notes.contains(&note) {
+                        outcome.notes.push(note);
+                    }
+                }
                 found.listings.into_iter().for_each(|l| merge(&mut outcome.listings, l));
             }
             let (iterations, factorisations) = place.work();
@@ -208,8 +213,13 @@ fn look(place: &mut Place<'_>, quest: &Quest, wanted: &[Wanted]) -> Result<Found
         Quest::LineRegulation { from, to, points } => {
             Ok(regulation::look_at_line(place, (from, to, *points), wanted))
         }
-        Quest::Dropout { from, to, points, .. } => {
-            let ask = dropout::Ask { from: from.as_ref(), to: to.as_ref(), points: *points };
+        Quest::Dropout { from, to, points, reference_headroom, .. } => {
+            let ask = dropout::Ask {
+                from: from.as_ref(),
+                to: to.as_ref(),
+                points: *points,
+                reference_headroom: reference_headroom.as_ref(),
+            };
             Ok(dropout::look(place, &ask, wanted))
         }
         Quest::Overload(ask) => Ok(overload::look(place, ask, wanted)),

@@ -79,6 +79,8 @@ pub enum Quest {
         to: Option<Program>,
         /// in so many levels.
         points: usize,
+        /// How far above nominal the input pin stands for the reference value of the output.
+        reference_headroom: Option<Program>,
         /// Tests that must hold, and where they are named.
         usable_for: Vec<(String, Span)>,
     },

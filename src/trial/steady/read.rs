@@ -170,6 +170,7 @@ impl Keys<'_, '_, '_> {
 
     fn dropout(&mut self, reader: &mut Reader<'_, '_>) -> Option<Quest> {
         let (from, to) = (reader.expression("from"), reader.expression("to"));
+        let reference_headroom = reader.expression("reference_headroom");
         let usable_for = reader.names("usable_for").unwrap_or_default();
         let points = self.count(reader, "points", DROPOUT_POINTS)?;
         if self.source.is_none() {
@@ -178,8 +179,9 @@ impl Keys<'_, '_, '_> {
         }
         let from = self.compile(from, Dimension::VOLT);
         let to = self.compile(to, Dimension::VOLT);
+        let reference_headroom = self.compile(reference_headroom, Dimension::VOLT);
         let usable_for = usable_for.into_iter().map(|word| (word.text, word.span)).collect();
-        Some(Quest::Dropout { from, to, points, usable_for })
+        Some(Quest::Dropout { from, to, points, reference_headroom, usable_for })
     }
 
     fn ends(
