@@ -1,7 +1,7 @@
 //! The step response of one test as a figure: load, output with its windows, input, and the edges
 //! magnified.
 
-use super::number::engineering;
+use super::number::{above_noise, engineering};
 use super::plot::{Band, Curve, Mark, Panel, Role, StepPlot, Zoom};
 use super::summary::causes;
 use super::text::split_text;
@@ -51,8 +51,12 @@ pub fn step_plot(plan: &Plan, outcome: &Outcome) -> Option<StepPlot> {
 fn subtitle(outcome: &Outcome) -> String {
     let counted = outcome.measurements.iter().filter(|m| m.limit.is_some() && !m.advisory);
     let (passed, other): (Vec<_>, Vec<_>) = counted.partition(|m| m.verdict == Verdict::Pass);
+    let text = |m: &Measurement, value: f64| match m.unit {
+        "V" => above_noise(value, outcome.condition.accuracy_v),
+        unit => engineering(value, unit, 4),
+    };
     let words = |m: &Measurement| {
-        let found = m.value.map_or_else(|| "–".to_owned(), |v| engineering(v, m.unit, 4));
+        let found = m.value.map_or_else(|| "–".to_owned(), |v| text(m, v));
         Some(format!("{} {found} ({}, {})", m.name, m.limit.as_deref()?, m.verdict.word()))
     };
     let judged: Vec<String> = other.into_iter().chain(passed).filter_map(words).collect();

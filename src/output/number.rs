@@ -104,6 +104,18 @@ pub(super) fn with_uncertainty(value: f64, uncertainty: Option<f64>, unit: &str)
     )
 }
 
+/// A voltage; one that is smaller than what the solution was aimed at is noise and told as such.
+pub(super) fn above_noise(volt: f64, accuracy_v: f64) -> String {
+    let bound = || trimmed(accuracy_v, "V");
+    if volt == 0.0 || volt.abs() >= accuracy_v || volt.is_nan() {
+        with_uncertainty(volt, None, "V")
+    } else if volt > 0.0 {
+        format!("< {}", bound())
+    } else {
+        format!("> -{}", bound())
+    }
+}
+
 /// What a whole axis that reaches `largest` is divided by, and the prefix that stands for it.
 pub(super) fn prefix_of(largest: f64, unit: &str) -> (f64, &'static str) {
     if unit == "1" {

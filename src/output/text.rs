@@ -8,7 +8,7 @@ use comfy_table::{CellAlignment, ContentArrangement, Table};
 use serde_json::Value;
 
 use super::advice;
-use super::number::{difference, engineering, trimmed, with_uncertainty};
+use super::number::{above_noise, difference, engineering, trimmed, with_uncertainty};
 use super::printable;
 use super::report::{
     Condition, ErrorReport, ExplanationReport, MeasurementReport, OperatingPointReport, PartState,
@@ -104,14 +104,15 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     let (required, others): (Vec<_>, Vec<_>) =
         test.measurements.iter().partition(|m| m.limit.is_some());
-    write_table(page, &required, test.operating_point.is_none());
+    let accuracy_v = test.condition.accuracy_v;
+    write_table(page, &required, test.operating_point.is_none(), accuracy_v);
     for measurement in &required {
         if let Some(reason) = &measurement.reason {
             page.paragraph(2, &format!("{}: ", measurement.name), reason);
         }
     }
     corners::write(page, &required);
-    write_unrequired(page, &others, test.condition.accuracy_v);
+    write_unrequired(page, &others, accuracy_v);
     events::write(page, test);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
         page.paragraph(2, "", &explanation_text(test, causes));
@@ -270,8 +271,21 @@ pub(super) fn write_rows(page: &mut Page, table: &mut Table, right: &[usize]) {
     }
 }
 
+/// A voltage whose uncertainty is not known is told down to what the solution was aimed at.
+fn value_text(value: f64, m: &MeasurementReport, accuracy_v: Option<f64>) -> String {
+    match accuracy_v.filter(|_| m.unit == "V" && m.numerical_uncertainty.is_none()) {
+        Some(accuracy) => above_noise(value, accuracy),
+        None => with_uncertainty(value, m.numerical_uncertainty, &m.unit),
+    }
+}
+
 /// Required measurements, one row each; with the instant where there is more than one.
-fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bool) {
+fn write_table(
+    page: &mut Page,
+    measurements: &[&MeasurementReport],
+    in_time: bool,
+    accuracy_v: Option<f64>,
+) {
     if measurements.is_empty() {
         return;
     }
@@ -284,7 +298,7 @@ fn write_table(page: &mut Page, measurements: &[&MeasurementReport], in_time: bo
     };
     for m in measurements {
         let value = match m.value {
-            Some(value) => with_uncertainty(value, m.numerical_uncertainty, &m.unit),
+            Some(value) => value_text(value, m, accuracy_v),
             None => "–".to_owned(),
         };
         let margin = m.margin.filter(|x| x.is_finite()).map_or("–".to_owned(), margin_text);
@@ -371,18 +385,6 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accura
     if !reasons.is_empty() {
         let told = reasons.iter().map(|(why, names)| format!("{} ({why})", names.join(", ")));
         page.paragraph(2, "not evaluated: ", &told.collect::<Vec<_>>().join("; "));
-    }
-}
-
-/// A voltage; one that is smaller than what the solution was aimed at is noise and told as such.
-fn above_noise(volt: f64, accuracy_v: f64) -> String {
-    let bound = || trimmed(accuracy_v, "V");
-    if volt == 0.0 || volt.abs() >= accuracy_v || volt.is_nan() {
-        with_uncertainty(volt, None, "V")
-    } else if volt > 0.0 {
-        format!("< {}", bound())
-    } else {
-        format!("> -{}", bound())
     }
 }
 

@@ -255,7 +255,7 @@ fn a_margin_never_looks_better_than_it_is() {
 
 #[test]
 fn a_voltage_below_the_accuracy_is_told_as_noise() {
-    use super::above_noise;
+    use crate::output::number::above_noise;
     assert_eq!(above_noise(181.4e-12, 1e-5), "< 10 µV");
     assert_eq!(above_noise(-3e-6, 1e-5), "> -10 µV");
     assert_eq!(above_noise(-3e-5, 1e-5), "-30.00 µV");

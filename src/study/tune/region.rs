@@ -367,7 +367,16 @@ impl<'a, 'b> Fence<'a, 'b> {
         let width = [ends[1] - ends[0], ends[3] - ends[2]];
         let lost =
             |a: &Attempt| (ends[a.side] - a.good).abs() / width[a.side / 2].max(f64::MIN_POSITIVE);
-        let least = attempts.iter().min_by(|a, b| lost(a).total_cmp(&lost(b)));
+        // The choice with its own tolerance holds: what it needs is given up last.
+        let keeps = |a: &Attempt| {
+            let k = a.side / 2;
+            let [minus, plus] = self.tolerance[k];
+            let own = [1.0 - minus, 1.0 + plus].map(|factor| self.centre[k] + factor.ln());
+            if a.side % 2 == 0 { a.good <= own[0] } else { a.good >= own[1] }
+        };
+        let by_loss =
+            |a: &&Attempt, b: &&Attempt| keeps(b).cmp(&keeps(a)).then(lost(a).total_cmp(&lost(b)));
+        let least = attempts.iter().min_by(by_loss);
         if let Some(Attempt { side, good, stopped_by, .. }) = least {
             (ends[*side], self.stopped_by[*side]) = (*good, *stopped_by);
         }
