@@ -6,6 +6,7 @@
 //! found is tried on all others, and the next best is searched, until the best one is one that was
 //! searched. A requirement that nobody meets is set apart and told, and the choice goes on without.
 
+mod around;
 mod candidates;
 mod cases;
 mod held;

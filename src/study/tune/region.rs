@@ -5,29 +5,21 @@
 //! box says there; a test that raises them itself keeps that factor. Each side is bisected outwards
 //! from the choice at the cases that stop it, then the box shrinks until its corners hold at all.
 
+use super::around::{LEAST_ESR_OHM, figures, reach, tolerance, variant};
 use super::cases::Case;
 use super::search::Search;
-use crate::circuit::{Change, Changes, Variant};
-use crate::device::capacitor_figures;
+use crate::circuit::Change;
 use crate::quantity::Dimension;
-use crate::study::runner::{Halt, Runner};
-use crate::study::scatter::Scatters;
+use crate::study::runner::Halt;
 use crate::study::spell::spelled;
 use crate::study::worst::environment;
 
 /// Output capacitors that get a region: more are a network, not a part.
 const MOST_PARTS: usize = 3;
-/// How far from the choice is looked at least, as a ratio.
-const LEAST_REACH: f64 = 10.0;
 /// Halvings of the logarithm of a side: a ratio of 10 is cut to 1 %.
 const HALVINGS: usize = 8;
 /// Rounds of looking at the corners of the box again.
 const MOST_ROUNDS: usize = 16;
-/// Ω; an ESR of nothing has no logarithm.
-const LEAST_ESR_OHM: f64 = 1e-6;
-
-/// How far is looked from there.
-const REACH_FROM_NONE_OHM: f64 = 1.0;
 
 /// A side of the box.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,27 +79,6 @@ pub(super) fn regions(search: &Search<'_, '_>, choice: usize) -> Result<Vec<Regi
         }
     }
     Ok(found)
-}
-
-fn variant(
-    runner: &Runner<'_>,
-    base: &[Change],
-    over: &[Change],
-    test: Option<usize>,
-) -> Option<Variant> {
-    let own = test.and_then(|k| runner.ground.tests.get(k)).map(|t| t.changes.list.as_slice());
-    let options = &runner.ground.options.changes.list;
-    let all = options.iter().chain(base).chain(over).chain(own.unwrap_or_default());
-    runner.ground.circuit.variant(&Changes { list: all.cloned().collect() }).ok()
-}
-
-/// Label and effective value of capacitance and ESR of a part.
-fn figures(variant: &Variant, part: &str) -> Option<([f64; 2], [f64; 2])> {
-    let p = &variant.part(part)?.parameters;
-    let figures = capacitor_figures(p);
-    let bias_v = variant.rail.as_ref().and_then(|rail| rail.nominal_v).unwrap_or(0.0);
-    let farad = figures.farad_at(bias_v);
-    Some(([p.number("capacitance"), p.number("esr")], [farad, figures.esr_ohm]))
 }
 
 /// Ends in logarithms: capacitance low and high, ESR low and high.
@@ -263,9 +234,7 @@ impl<'a, 'b> Fence<'a, 'b> {
 
     /// A point on a side, level with the choice.
     fn on_side(&self, side: usize, at: f64) -> [f64; 2] {
-        let mut point = self.centre;
-        point[side / 2] = at;
-        point
+        moved(self.centre, side, at)
     }
 
     /// Bisects all four sides outwards.
@@ -332,6 +301,9 @@ impl<'a, 'b> Fence<'a, 'b> {
     }
 
     /// Moves one of the sides through a point that misses: the one that costs least of the area.
+    ///
+    /// What the choice needs with its own tolerance holds at its place; it is given up last, when
+    /// the point misses though its sides stand there already.
     fn give_way(
         &mut self,
         ends: &mut Ends,
@@ -339,21 +311,55 @@ impl<'a, 'b> Fence<'a, 'b> {
         sides: &[usize],
         (stops, stopped_by): Missing,
     ) -> Result<(), Halt> {
-        let attempt = |&side: &usize| Attempt {
-            side,
-            good: self.centre[side / 2],
-            bad: ends[side],
-            stops: stops.clone(),
-            stopped_by,
+        let free: Vec<usize> =
+            sides.iter().copied().filter(|&s| self.own_edge(s, ends[s]) != ends[s]).collect();
+        let spots: Vec<_> = free
+            .iter()
+            .map(|&s| (moved(at, s, self.own_edge(s, ends[s])), stops.clone()))
+            .collect();
+        let found = self.missing(&spots)?;
+        let cured = |(_, (missing, _)): &(&usize, Missing)| missing.is_empty();
+        let curing: Vec<usize> = free.iter().zip(found).filter(cured).map(|(s, _)| *s).collect();
+        let attempt = |side: usize, good: f64| {
+            let stops = stops.clone();
+            Attempt { side, good, bad: ends[side], stops, stopped_by }
         };
-        let mut attempts: Vec<Attempt> = sides.iter().map(attempt).collect();
+        let attempts: Vec<Attempt> = if !curing.is_empty() {
+            let own = curing.iter().map(|&s| attempt(s, self.own_edge(s, ends[s]))).collect();
+            self.narrowed(at, own)?
+        } else if !free.is_empty() {
+            free.iter().map(|&s| attempt(s, self.own_edge(s, ends[s]))).collect()
+        } else {
+            self.narrowed(at, sides.iter().map(|&s| attempt(s, self.centre[s / 2])).collect())?
+        };
+        let width = [ends[1] - ends[0], ends[3] - ends[2]];
+        let lost =
+            |a: &Attempt| (ends[a.side] - a.good).abs() / width[a.side / 2].max(f64::MIN_POSITIVE);
+        let least = attempts.iter().min_by(|a, b| lost(a).total_cmp(&lost(b)));
+        if let Some(Attempt { side, good, stopped_by, .. }) = least {
+            (ends[*side], self.stopped_by[*side]) = (*good, *stopped_by);
+        }
+        Ok(())
+    }
+
+    /// Where the tolerance of the choice itself ends on a side that stands at `end`, or `end` where
+    /// that is nearer.
+    fn own_edge(&self, side: usize, end: f64) -> f64 {
+        let [minus, plus] = self.tolerance[side / 2];
+        let centre = self.centre[side / 2];
+        if side % 2 == 0 {
+            (centre + (1.0 - minus).ln()).max(end)
+        } else {
+            (centre + (1.0 + plus).ln()).min(end)
+        }
+    }
+
+    /// Bisects each attempt, level with the point where it began.
+    fn narrowed(&self, at: [f64; 2], mut attempts: Vec<Attempt>) -> Result<Vec<Attempt>, Halt> {
         for _ in 0..HALVINGS {
-            let point = |a: &Attempt| {
-                let mut point = at;
-                point[a.side / 2] = f64::midpoint(a.good, a.bad);
-                point
-            };
-            let asked: Vec<_> = attempts.iter().map(|a| (point(a), a.stops.clone())).collect();
+            let middle = |a: &Attempt| f64::midpoint(a.good, a.bad);
+            let asked: Vec<_> =
+                attempts.iter().map(|a| (moved(at, a.side, middle(a)), a.stops.clone())).collect();
             for (a, (missing, worst)) in attempts.iter_mut().zip(self.missing(&asked)?) {
                 let middle = f64::midpoint(a.good, a.bad);
                 if missing.is_empty() {
@@ -364,23 +370,7 @@ impl<'a, 'b> Fence<'a, 'b> {
                 }
             }
         }
-        let width = [ends[1] - ends[0], ends[3] - ends[2]];
-        let lost =
-            |a: &Attempt| (ends[a.side] - a.good).abs() / width[a.side / 2].max(f64::MIN_POSITIVE);
-        // The choice with its own tolerance holds: what it needs is given up last.
-        let keeps = |a: &Attempt| {
-            let k = a.side / 2;
-            let [minus, plus] = self.tolerance[k];
-            let own = [1.0 - minus, 1.0 + plus].map(|factor| self.centre[k] + factor.ln());
-            if a.side % 2 == 0 { a.good <= own[0] } else { a.good >= own[1] }
-        };
-        let by_loss =
-            |a: &&Attempt, b: &&Attempt| keeps(b).cmp(&keeps(a)).then(lost(a).total_cmp(&lost(b)));
-        let least = attempts.iter().min_by(by_loss);
-        if let Some(Attempt { side, good, stopped_by, .. }) = least {
-            (ends[*side], self.stopped_by[*side]) = (*good, *stopped_by);
-        }
-        Ok(())
+        Ok(attempts)
     }
 
     fn told(&self, ends: Ends, is_verified: bool) -> Region {
@@ -413,6 +403,12 @@ impl<'a, 'b> Fence<'a, 'b> {
     }
 }
 
+/// A point with the quantity of one side put elsewhere.
+fn moved(mut point: [f64; 2], side: usize, to: f64) -> [f64; 2] {
+    point[side / 2] = to;
+    point
+}
+
 /// To the digits that runs are made with.
 fn as_told(value: f64) -> f64 {
     format!("{value:.5e}").parse().unwrap_or(value)
@@ -431,51 +427,4 @@ fn outline([c_low, c_high, r_low, r_high]: Ends) -> Vec<([f64; 2], Vec<usize>)> 
         ([middle[0], r_low], vec![2]),
         ([middle[0], r_high], vec![3]),
     ]
-}
-
-/// How far is looked: what the candidates span, and at least [`LEAST_REACH`] both ways.
-fn reach(search: &Search<'_, '_>, part: &str, values: [f64; 2]) -> [[f64; 2]; 2] {
-    let mut reach = values.map(|v| [v / LEAST_REACH, v * LEAST_REACH]);
-    if values[1] <= LEAST_ESR_OHM {
-        reach[1] = [LEAST_ESR_OHM, REACH_FROM_NONE_OHM];
-    }
-    for candidate in search.candidates.iter().filter(|c| !c.places.is_empty()) {
-        let found = variant(search.runner, &candidate.changes, &[], None);
-        let Some((_, effective)) = found.and_then(|v| figures(&v, part)) else { continue };
-        for (reach, value) in reach.iter_mut().zip(effective).filter(|(_, v)| *v > 0.0) {
-            *reach = [reach[0].min(value), reach[1].max(value)];
-        }
-    }
-    reach
-}
-
-/// Shares below and above by which capacitance and ESR of a part scatter.
-fn tolerance(
-    search: &Search<'_, '_>,
-    base: &[Change],
-    part: &str,
-    label: [f64; 2],
-) -> [[f64; 2]; 2] {
-    let options = search.runner.ground.options.changes.list.iter();
-    let list = options.chain(base).cloned().collect();
-    let scatters = Scatters::of(search.runner.ground.circuit, &Changes { list });
-    let mut found = [[0.0; 2]; 2];
-    if search.nominal_only {
-        return found;
-    }
-    for k in 0..scatters.list.len() {
-        for (side, position) in [-1.0, 1.0].into_iter().enumerate() {
-            let mut at = vec![0.0; scatters.list.len()];
-            at[k] = position;
-            let turned = variant(search.runner, base, &scatters.changes(&at), None);
-            let Some((turned, _)) = turned.and_then(|v| figures(&v, part)) else { continue };
-            for (q, share) in found.iter_mut().enumerate() {
-                let by = turned[q] / label[q] - 1.0;
-                if by.is_finite() && (by < 0.0) == (side == 0) {
-                    share[side] = f64::max(share[side], by.abs());
-                }
-            }
-        }
-    }
-    found
 }
