@@ -26,6 +26,8 @@ pub(super) struct Settling<'a> {
     /// For messages: `part \`R1\``.
     pub(super) what: String,
     pub(super) span: Span,
+    /// Names of its ends and the node at each; none of a table inside a part.
+    pub(super) ends: (&'a [&'static str], &'a [String]),
     pub(super) temperature_k: f64,
     pub(super) figures: &'a Figures,
     pub(super) told: &'a mut Diagnostics,
@@ -136,6 +138,7 @@ impl Settling<'_> {
                     kind,
                     what: format!("`{name}` of {}", self.what),
                     span: span.unwrap_or(self.span),
+                    ends: (&[], &[]),
                     temperature_k: self.temperature_k,
                     figures: self.figures,
                     told: self.told,
@@ -282,6 +285,9 @@ impl Settling<'_> {
                     let pair = parameters.optional(one).zip(parameters.optional(other));
                     self.different(pair.is_some_and(|(a, b)| a == b), [one, other], merged);
                 }
+                Rule::NeedsApart(keys, terminal, other) => {
+                    self.apart(keys, [terminal, other], merged);
+                }
                 Rule::WithinPeriod(width, rate) => {
                     let pair = parameters.optional(width).zip(parameters.optional(rate));
                     self.within(
@@ -353,6 +359,28 @@ impl Settling<'_> {
                 let hint = format!("keep one of {}", one_of(&given));
                 self.tell(span.or(Some(self.span)), message, "expected only one", Some(hint));
             }
+        }
+    }
+
+    /// Tells the first of some keys that are there although two ends are at one node.
+    fn apart(
+        &mut self,
+        keys: &[&'static str],
+        [terminal, other]: [&'static str; 2],
+        merged: &Merged<'_>,
+    ) {
+        let (names, nodes) = self.ends;
+        let node = |name: &str| names.iter().zip(nodes).find(|(n, _)| **n == name).map(|(_, n)| n);
+        if node(terminal) != node(other) {
+            return;
+        }
+        if let Some((key, (span, _))) = keys.iter().find_map(|key| merged.get_key_value(key)) {
+            let message = format!(
+                "`{key}` of {} needs `{terminal}` at another node than `{other}`",
+                self.what
+            );
+            let hint = format!("add `{terminal} = \"node\"`, or take `{key}` out");
+            self.tell(span.or(Some(self.span)), message, "nothing to watch", Some(hint));
         }
     }
 

@@ -149,8 +149,15 @@ impl Circuit {
         };
         let merged = self.merged(index, overrides);
         let what = format!("part `{}`", part.name);
-        let mut settling =
-            Settling { kind: part.kind, what, span: part.span, temperature_k, figures, told };
+        let mut settling = Settling {
+            kind: part.kind,
+            what,
+            span: part.span,
+            ends: (&part.terminals, &part.nodes),
+            temperature_k,
+            figures,
+            told,
+        };
         let Settled { parameters, inputs, sensed } = settling.run(&merged, part.spoilt)?;
         Some(VariantPart {
             name: part.name.clone(),

@@ -1,13 +1,14 @@
 //! Adjustable shunt regulator: a reference, an amplifier and a shunt device in one part of three
 //! terminals.
 
-use super::consumption::consumption;
+use super::consumption::consumption_of;
 use super::lag::{LAG_S, lagging};
 use super::row::{CHARACTERISED_AT, NOISE_CORNER, TOLERANCE, ZERO, quantity};
 use super::smooth::{bounded, held_within, logistic};
-use super::temperature::linear_factor;
+use super::temperature::{Linear, kelvin};
 use super::{
-    Input, Kind, Law, Need, Net, Noise, Parameters, Pin, Range, Rule, Terminal, Terminals, region,
+    Input, Kind, Law, Need, Net, Noise, OverTemperature, Parameters, Pin, Range, Rule, Terminal,
+    Terminals, region,
 };
 use crate::numeric::{Dual, Scalar};
 use crate::quantity::Dimension;
@@ -123,7 +124,7 @@ pub(super) static ADJUSTABLE_SHUNT: Kind = Kind {
           i = (minimum_current + w·L(x))/(1 + e^-u), u = 40·(v(cathode) - \
           v(anode))/saturation_voltage - 40, where L(x) = 1 + x above 0 and e^x below: the slope is \
           transconductance·(i - minimum_current)/w below full_current; reference_current·tanh(v/0.3 \
-          V) into the reference pin",
+          V) into the reference pin; on a heat path T is its junction's, and both currents heat it",
     noise: "source: noise_density²·(1 + noise_corner/f) in series with the reference pin, of no \
             effect as far as x is held",
     source: "transconductance, poles and least current as measured of such parts: common practice, no \
@@ -138,8 +139,9 @@ fn lay_adjustable_shunt(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let full_a = p.number("full_current");
     let minimum_a = p.number("minimum_current");
     let width_a = full_a - minimum_a;
-    let input = ShuntInput {
-        reference_v: p.number("reference_voltage") * linear_factor(p, "temperature_coefficient"),
+    let input = ShuntInputOverTemperature {
+        reference_v: p.number("reference_voltage"),
+        over: Linear::of(p, "temperature_coefficient"),
         per_volt: p.number("transconductance") / width_a,
         highest: (p.number("highest_current") - full_a) / width_a,
         noise: Noise::given(p),
@@ -149,7 +151,11 @@ fn lay_adjustable_shunt(p: &Parameters, pins: &[Pin], net: &mut Net) {
         saturated_v: p.number("saturation_voltage") * (1.0 + SATURATED_WITHIN / STEEPNESS),
     };
     let drive = net.inner("drive");
-    net.law(input, &[above(reference)], &[[anode, drive]], &[]);
+    let (inputs, currents) = ([above(reference)], [[anode, drive]]);
+    match p.heated_by {
+        None => net.law(input.at(kelvin(p)), &inputs, &currents, &[]),
+        Some(by) => net.warm_law(input, by, &inputs, &currents, &[]),
+    }
     net.conductance([drive, anode], LAG_S);
     if let Some(pole_hz) = p.optional("first_pole") {
         net.capacitance([drive, anode], LAG_S / (TAU * pole_hz), None);
@@ -157,9 +163,13 @@ fn lay_adjustable_shunt(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let lagged = lagging(net, [drive, anode], p.optional("second_pole"), "lagged");
     let per_volt = STEEPNESS / p.number("saturation_voltage");
     let output = ShuntOutput { minimum_a, width_a, per_volt, levels };
-    net.law(output, &[above(lagged), above(cathode)], &[[cathode, anode]], &[]);
+    let (inputs, currents) = ([above(lagged), above(cathode)], [[cathode, anode]]);
+    match p.heated_by {
+        None => net.law(output, &inputs, &currents, &[]),
+        Some(by) => net.warm_law(output, by, &inputs, &currents, &[]),
+    }
     net.capacitance([cathode, anode], p.number("capacitance"), None);
-    consumption(p.number("reference_current"), [reference, anode], net);
+    consumption_of(p, p.number("reference_current"), [reference, anode], net);
 }
 
 /// x is held above this, where the driven current is 0.25 % of what flows at balance: the amplifier
@@ -174,6 +184,47 @@ const SATURATED_WITHIN: f64 = 3.0;
 /// Below this x less than 2 % of the current at balance is driven.
 const OFF_BELOW: f64 = -4.0;
 
+/// The comparison over temperature; input and current as [`ShuntInput`].
+#[derive(Clone, Copy, Debug)]
+pub struct ShuntInputOverTemperature {
+    reference_v: f64,
+    over: Linear,
+    per_volt: f64,
+    highest: f64,
+    noise: Noise<f64>,
+}
+
+impl OverTemperature<1, 1, 0> for ShuntInputOverTemperature {
+    type Fixed = ShuntInput<f64>;
+
+    fn at(&self, kelvin: f64) -> ShuntInput<f64> {
+        let Self { reference_v, over, per_volt, highest, noise } = *self;
+        ShuntInput { reference_v: reference_v * over.at(kelvin), per_volt, highest, noise }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 0]) {
+        let reference_v = S::splat(self.reference_v) * self.over.at(kelvin);
+        let (per_volt, highest) = (S::splat(self.per_volt), S::splat(self.highest));
+        ([driving(bounded(u[0]) - reference_v, per_volt, highest)], [])
+    }
+
+    /// Its current stands for x and heats nothing.
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, _: &[S; 1]) -> [S; 1] {
+        [S::splat(0.0)]
+    }
+}
+
+/// g·x, x = `above_v`·`per_volt` held between its limits.
+#[inline]
+fn driving<S: Scalar>(above_v: S, per_volt: S, highest: S) -> S {
+    let (lowest, corner) = (S::splat(LOWEST), S::splat(CORNER));
+    let span = (highest - lowest) / corner;
+    let held = lowest + corner * held_within((above_v * per_volt - lowest) / corner, span);
+    S::splat(LAG_S) * held
+}
+
 /// i = g·x, x = (d − V)·per_volt held between its limits; input: d; current into the drive node.
 #[derive(Clone, Copy, Debug)]
 pub struct ShuntInput<T> {
@@ -186,11 +237,8 @@ pub struct ShuntInput<T> {
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for ShuntInput<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
-        let x = (bounded(u[0]) - S::lift(self.reference_v)) * S::lift(self.per_volt);
-        let (lowest, corner) = (S::splat(LOWEST), S::splat(CORNER));
-        let span = (S::lift(self.highest) - lowest) / corner;
-        let held = lowest + corner * held_within((x - lowest) / corner, span);
-        ([S::splat(LAG_S) * held], [])
+        let above_v = bounded(u[0]) - S::lift(self.reference_v);
+        ([driving(above_v, S::lift(self.per_volt), S::lift(self.highest))], [])
     }
 
     fn noise(&self, u: &[T; 1]) -> [Noise<T>; 1] {
@@ -246,5 +294,24 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ShuntOutput<T> {
 
     fn resistive(&self) -> [bool; 1] {
         [false]
+    }
+}
+
+/// Its current does not follow temperature, but heats.
+impl OverTemperature<2, 1, 0> for ShuntOutput<f64> {
+    type Fixed = Self;
+
+    fn at(&self, _: f64) -> Self {
+        *self
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, _: S, u: &[S; 2]) -> ([S; 1], [S; 0]) {
+        Law::evaluate(self, u)
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
+        [bounded(u[1])]
     }
 }

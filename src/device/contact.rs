@@ -9,7 +9,9 @@ use crate::numeric::Scalar;
 use crate::quantity::Dimension;
 
 /// How long a contact takes to change over where nothing else is said, in s.
-const TRANSITION_S: f64 = 100e-9;
+pub(super) const TRANSITION_S: f64 = 100e-9;
+/// What the level of a contact is called among the columns of a record.
+pub(super) const CLOSED_COLUMN: &str = "closed";
 /// Resistance of an open contact where nothing else is said, in Ω.
 const OPEN_OHM: f64 = 1e9;
 

@@ -140,7 +140,8 @@ impl Junction {
             ideality,
             thermal: ThermalVoltage::of(p),
             place,
-            flicker_corner_hz: p.number("flicker_corner"),
+            // A zener's forward junction has none.
+            flicker_corner_hz: p.optional("flicker_corner").unwrap_or(0.0),
         }
     }
 
@@ -153,8 +154,9 @@ impl Junction {
         }
     }
 
+    /// A at `v` in V.
     #[inline]
-    fn current<S: Scalar<Base = f64>>(&self, kelvin: S, v: S) -> S {
+    pub(super) fn current<S: Scalar<Base = f64>>(&self, kelvin: S, v: S) -> S {
         let width_v = S::splat(self.ideality) * self.thermal.at(kelvin);
         shockley(v, self.saturation.at(kelvin), S::splat(1.0) / width_v)
     }

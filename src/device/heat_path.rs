@@ -11,7 +11,8 @@ use crate::device::Drive;
 use crate::quantity::Dimension;
 
 /// Kinds whose parts a heat path may name.
-pub const HEATED_KINDS: [&str; 4] = ["bipolar", "mosfet", "diode", "resistor"];
+pub const HEATED_KINDS: [&str; 6] =
+    ["bipolar", "mosfet", "diode", "zener", "resistor", "adjustable-shunt"];
 
 const fn kelvin(name: &'static str, text: &'static str) -> Key {
     quantity(name, Dimension::KELVIN, Range::AboveAbsoluteZero, Need::Absent, text)
@@ -23,7 +24,12 @@ pub(super) static HEAT_PATH: Kind = Kind {
     summary: "the way of heat from a junction to ambient",
     terminals: Terminals::Named(&[]),
     keys: &[
-        absent("part", Form::Part, "the part whose power flows in and whose temperature it sets"),
+        absent(
+            "part",
+            Form::Part,
+            "the part whose power flows in and whose temperature it sets: a bipolar, mosfet, diode, zener, \
+             resistor or adjustable-shunt",
+        ),
         absent("parts", Form::Parts, "several such parts, all at one junction temperature"),
         absent(
             "foster",

@@ -155,6 +155,8 @@ pub enum Rule {
     Different(&'static str, &'static str),
     /// The first, a duration, must fit into the period of the second, a frequency.
     WithinPeriod(&'static str, &'static str),
+    /// These keys may be there only where the first terminal is at another node than the second.
+    NeedsApart(&'static [&'static str], &'static str, &'static str),
 }
 
 /// What a law's expression gives.

@@ -113,11 +113,6 @@ impl BarrierNoise<f64> {
     pub(super) fn at(kelvin: f64, flicker_corner_hz: f64) -> Self {
         Self { per_twice_thermal: 0.5 / thermal_voltage_v(kelvin), flicker_corner_hz }
     }
-
-    /// From the part's temperature: shot noise alone.
-    pub(super) fn without_flicker(p: &Parameters) -> Self {
-        Self::at(kelvin(p), 0.0)
-    }
 }
 
 /// Below this share of 2kT/q a voltage is zero: its hyperbolic tangent is itself, and their ratio

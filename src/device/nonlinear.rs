@@ -1,7 +1,7 @@
 //! All nonlinear laws under one name, dispatched by one match instead of boxed traits.
 
 use super::Law;
-use super::adjustable_shunt::{ShuntInput, ShuntOutput};
+use super::adjustable_shunt::{ShuntInput, ShuntInputOverTemperature, ShuntOutput};
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
 use super::bipolar::{Bipolar, BipolarOverTemperature, ChargedBipolar, ChargedOverTemperature};
@@ -15,7 +15,7 @@ use super::program_law::{ProgramCharge, ProgramCurrent};
 use super::reference::SuppliedReference;
 use super::transconductor::TransconductorStage;
 use super::warm::{Ohmic, Warm};
-use super::zener::{ChargedZener, Zener};
+use super::zener::{ChargedZener, ChargedZenerOverTemperature, Zener, ZenerOverTemperature};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -132,4 +132,14 @@ laws! {
     WarmMosfet(Warm<MosfetOverTemperature>),
     /// MOS channel with a body of its own on a heat path.
     WarmMosfetWithBody(Warm<MosfetWithBodyOverTemperature>),
+    /// Zener diode without charge on a heat path.
+    WarmZener(Warm<ZenerOverTemperature>),
+    /// Zener diode with charge on a heat path.
+    WarmChargedZener(Warm<ChargedZenerOverTemperature>),
+    /// Comparison in an adjustable shunt on a heat path.
+    WarmShuntInput(Warm<ShuntInputOverTemperature>),
+    /// Cathode current of an adjustable shunt on a heat path.
+    WarmShuntOutput(Warm<ShuntOutput<f64>>),
+    /// What a part on a heat path takes for itself.
+    WarmConsumption(Warm<CurrentLoad<f64>>),
 }

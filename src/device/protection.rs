@@ -1,7 +1,7 @@
 //! What watches a supply or a temperature and pulls a node while it is out of bounds: lock-out and
 //! enable, thermal shutdown, supervisor. Each is a state with hysteresis and a contact.
 
-use super::contact::{OFF_RESISTANCE, TRANSITION, lay_contact};
+use super::contact::{CLOSED_COLUMN, OFF_RESISTANCE, TRANSITION, lay_contact};
 use super::row::{ZERO, absent, quantity};
 use super::{Form, GROUND, Key, Kind, Need, Net, Parameters, Pin, Range, Rule};
 use super::{Terminal, Terminals, Trip};
@@ -185,6 +185,7 @@ fn trip(p: &Parameters, watched: [usize; 2], [falls_at, rises_at]: [f64; 2]) -> 
         levels: [1.0, 0.0],
         transition_s: p.number("transition"),
         words: ["locks out", "starts"],
+        column: CLOSED_COLUMN,
         resets: false,
     }
 }

@@ -1,6 +1,6 @@
 //! A switch: a contact that follows a voltage with hysteresis, or a level over time.
 
-use super::contact::{OFF_RESISTANCE, TRANSITION, lay_contact};
+use super::contact::{CLOSED_COLUMN, OFF_RESISTANCE, TRANSITION, lay_contact};
 use super::row::{ZERO, absent, quantity};
 use super::source::drive_of;
 use super::{Form, Kind, Need, Net, Parameters, Pin, Range, Rule, Terminals, Trip};
@@ -95,6 +95,7 @@ fn watching(p: &Parameters, watched: [usize; 2]) -> Trip {
         levels: if closes_rising { [0.0, 1.0] } else { [1.0, 0.0] },
         transition_s: p.number("transition"),
         words: if closes_rising { ["opens", "closes"] } else { ["closes", "opens"] },
+        column: CLOSED_COLUMN,
         resets: false,
     }
 }

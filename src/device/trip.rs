@@ -23,6 +23,8 @@ pub struct Trip {
     pub transition_s: f64,
     /// What the part does when it goes low, when it goes high, in words that follow its name.
     pub words: [&'static str; 2],
+    /// What its drive is called among the columns of a record, after the part's name.
+    pub column: &'static str,
     /// Whether low means that a reset is given.
     pub resets: bool,
 }

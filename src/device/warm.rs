@@ -106,6 +106,8 @@ macro_rules! warm {
 warm! {
     inputs 1 of 2, currents 1 of 2, charges 0;
     inputs 1 of 2, currents 1 of 2, charges 1;
+    inputs 1 of 2, currents 2 of 3, charges 0;
+    inputs 1 of 2, currents 2 of 3, charges 1;
     inputs 2 of 3, currents 1 of 2, charges 0;
     inputs 2 of 3, currents 3 of 4, charges 0;
     inputs 2 of 3, currents 3 of 4, charges 2;

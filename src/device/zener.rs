@@ -1,16 +1,16 @@
 //! Zener diode: a knee into breakdown with its slope, and the forward junction.
 
-use super::diode::{Diode, DiodePlace};
+use super::diode::{Diode, DiodePlace, Junction};
 use super::junction::Depletion;
-use super::noise::{BarrierNoise, TWO_Q, four_kt_of};
+use super::noise::{TWO_Q, four_kt};
 use super::row::{
     BANDGAP, CHARACTERISED_AT, NOISE_CORNER, SATURATION_EXPONENT, TOLERANCE, ZERO, quantity,
 };
 use super::smooth::{bounded, softplus};
-use super::temperature::{Saturation, ThermalVoltage, kelvin, rise_k, thermal_voltage_v};
+use super::temperature::{kelvin, thermal_voltage_v};
 use super::{
-    Input, Kind, Law, Need, Net, Noise, NoiseCause, Parameters, Pin, Range, Rule, Terminal,
-    Terminals, region,
+    Input, Kind, Law, Need, Net, Noise, NoiseCause, OverTemperature, Parameters, Pin, Range, Rule,
+    Terminal, Terminals, region,
 };
 use crate::numeric::Scalar;
 use crate::quantity::Dimension;
@@ -112,9 +112,10 @@ pub(super) static ZENER: Kind = Kind {
     rules: &[Rule::Below("knee_current", "test_current")],
     law: "breakdown, from cathode to anode, w = v(cathode) - v(anode): \
           i = (s/r)·(softplus((w - w_0)/s) - softplus(-w_0/s)), softplus(u) = ln(1 + e^u), \
-          s = r·knee_current/ln 2; r and w_0 follow from what holds at test_current: \
-          w = breakdown_voltage + voltage_temperature_coefficient·(T - characterised_at), \
-          dw/di = resistance (so r = resistance·(1 - 2^(-test_current/knee_current))); \
+          s = r·knee_current/ln 2; w_0 follows from what holds at test_current: \
+          w = breakdown_voltage + voltage_temperature_coefficient·(T - characterised_at), and r, \
+          the same at every T, from dw/di = resistance there at characterised_at \
+          (so r = resistance·(1 - 2^(-test_current/knee_current))); \
           far above the knee a straight line, far below an e-fold every s; \
           forward: i = I_S·(e^(v/(n·U_T)) - 1), v = v(anode) - v(cathode), I_S(T) and the junction \
           charge as in the diode",
@@ -129,24 +130,36 @@ pub(super) static ZENER: Kind = Kind {
 
 fn lay_zener(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[anode, cathode] = pins else { return };
-    let zener = Zener::of(p);
+    let zener = ZenerOverTemperature::of(p);
     let inputs = [Input::Between(anode.unknown, cathode.unknown)];
     let currents = [[cathode, anode], [anode, cathode]];
     let farad = p.number("zero_bias_capacitance");
     if farad == 0.0 {
-        net.law(zener, &inputs, &currents, &[]);
+        match p.heated_by {
+            None => net.law(zener.at(kelvin(p)), &inputs, &currents, &[]),
+            Some(by) => net.warm_law(zener, by, &inputs, &currents, &[]),
+        }
         return;
     }
     let depletion = Depletion::new(farad, p.number("junction_potential"), p.number("grading"));
-    net.law(ChargedZener { zener, depletion }, &inputs, &currents, &[[anode, cathode]]);
+    let charged = ChargedZenerOverTemperature { zener, depletion };
+    let held = [[anode, cathode]];
+    match p.heated_by {
+        None => net.law(charged.at(kelvin(p)), &inputs, &currents, &held),
+        Some(by) => net.warm_law(charged, by, &inputs, &currents, &held),
+    }
 }
 
 /// The knee current as a share of the test current where none is given.
 const KNEE_SHARE: f64 = 0.1;
 
-/// Rounds in which the voltage of the knee is found. Each shrinks the error by e^(-w_0/s), which
-/// is nothing for a diode and still below one half for a curve that has hardly a knee.
+/// Rounds in which the slope far above the knee is found. Each shrinks the error to nothing for a
+/// diode, and to 0.7 of itself for a curve that is hardly anything but a straight line.
 const KNEE_ROUNDS: usize = 60;
+
+/// The voltage at the test current is held so many knee widths above the straight line through zero,
+/// to which a curve without any knee falls, so that no temperature makes a curve that bends back.
+const LEAST_SPARE: f64 = 1e-3;
 
 /// Below this share of 2kT/q the noise is that of the slope at rest: their ratio differs by its
 /// square, and a quotient of two zeros is avoided.
@@ -160,17 +173,217 @@ const LEAST_SHARE: f64 = 0.01;
 /// next step comes back at once.
 const FURTHEST_REACH: f64 = 10.0;
 
+/// A zener diode over temperature; input and currents as [`Zener`].
+#[derive(Clone, Copy, Debug)]
+pub struct ZenerOverTemperature {
+    forward: Junction,
+    knee: Knee,
+    /// A²/Hz for each ampere, beyond shot noise.
+    excess: f64,
+    corner_hz: f64,
+}
+
+impl ZenerOverTemperature {
+    /// From the keys of the kind.
+    fn of(p: &Parameters) -> Self {
+        let forward = (p.number("saturation_current"), p.number("ideality"));
+        let knee = Knee::of(p);
+        let per_ohm = p.number("noise_density") / p.number("resistance");
+        Self {
+            forward: Junction::of(p, forward, DiodePlace::Part),
+            excess: per_ohm.powi(2) / knee.test_a,
+            corner_hz: p.number("noise_corner"),
+            knee,
+        }
+    }
+}
+
+impl OverTemperature<1, 2, 0> for ZenerOverTemperature {
+    type Fixed = Zener<f64>;
+
+    fn at(&self, kelvin: f64) -> Zener<f64> {
+        let (knee, excess) = (&self.knee, self.excess);
+        let breakdown = knee.at(kelvin);
+        let test_v = knee.test_v(kelvin);
+        Zener {
+            forward: self.forward.at(kelvin),
+            breakdown,
+            noise: BreakdownNoise {
+                cause: if excess > 0.0 { NoiseCause::Source } else { NoiseCause::Shot },
+                per_twice_thermal: 0.5 / thermal_voltage_v(kelvin),
+                at_rest: four_kt(kelvin) * -(-breakdown.at_zero).exp_m1() / knee.ohm,
+                excess,
+                corner_hz: self.corner_hz,
+            },
+            levels: ZenerLevels {
+                least_v: breakdown.knee_v + knee.width_v * (LEAST_SHARE * LN_2).exp_m1().ln(),
+                knee_v: breakdown.knee_v,
+                test_v,
+                furthest_v: test_v + FURTHEST_REACH * knee.test_a * knee.test_ohm,
+            },
+        }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 2], [S; 0]) {
+        let v = bounded(u[0]);
+        ([self.knee.at(kelvin).current(-v), self.forward.current(kelvin, v)], [])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 2] {
+        let v = bounded(u[0]);
+        [-v, v]
+    }
+}
+
+/// A zener diode with charge over temperature. Its junction charge keeps the size it was given.
+#[derive(Clone, Copy, Debug)]
+pub struct ChargedZenerOverTemperature {
+    zener: ZenerOverTemperature,
+    depletion: Depletion<f64>,
+}
+
+impl OverTemperature<1, 2, 1> for ChargedZenerOverTemperature {
+    type Fixed = ChargedZener<f64>;
+
+    fn at(&self, kelvin: f64) -> ChargedZener<f64> {
+        ChargedZener { zener: self.zener.at(kelvin), depletion: self.depletion }
+    }
+
+    #[inline]
+    fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 2], [S; 1]) {
+        let (currents, []) = self.zener.evaluate(kelvin, u);
+        (currents, [self.depletion.charge(bounded(u[0]))])
+    }
+
+    #[inline]
+    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 2] {
+        self.zener.across(u)
+    }
+}
+
+/// The curve of the breakdown over temperature.
+#[derive(Clone, Copy, Debug)]
+struct Knee {
+    /// s in V.
+    width_v: f64,
+    /// r in Ω.
+    ohm: f64,
+    test_a: f64,
+    /// The slope at the test current in Ω.
+    test_ohm: f64,
+    /// V at the test current, where it was characterised.
+    characterised_v: f64,
+    volt_per_k: f64,
+    characterised_k: f64,
+    /// Y, the test current in units of s/r.
+    folds: f64,
+    /// ln(e^Y − 1).
+    reach: f64,
+}
+
+impl Knee {
+    /// The curve whose slope is `resistance` at the test current, and twice its least at the knee
+    /// current.
+    ///
+    /// With Y = ln 2·(test current)/(knee current), what holds at the test voltage V is
+    /// (1 + b·e^(V/s))/(1 + b) = e^Y, b = e^(−w₀/s), so b = (e^Y − 1)/(e^(V/s) − e^Y); and the slope
+    /// there is r/(1 − e^−Y/(1 + b)), in which r stands alone once b is put in.
+    fn of(p: &Parameters) -> Self {
+        let test_a = p.number("test_current");
+        let test_ohm = p.number("resistance");
+        let knee_a = p.optional("knee_current").unwrap_or(KNEE_SHARE * test_a);
+        let characterised_v = p.number("breakdown_voltage");
+        let folds = LN_2 * test_a / knee_a;
+        let mut ohm = test_ohm;
+        for _ in 0..KNEE_ROUNDS {
+            let widths = characterised_v * LN_2 / (ohm * knee_a);
+            let spare = (widths - folds).max(0.0);
+            let missing = (-folds).exp() * (-spare).exp_m1() / (-widths).exp_m1();
+            ohm = test_ohm * (1.0 - missing);
+        }
+        Self {
+            width_v: ohm * knee_a / LN_2,
+            ohm,
+            test_a,
+            test_ohm,
+            characterised_v,
+            volt_per_k: p.number("voltage_temperature_coefficient"),
+            characterised_k: p.number("characterised_at"),
+            folds,
+            reach: folds + (-(-folds).exp_m1()).ln(),
+        }
+    }
+
+    /// V at the test current.
+    #[inline]
+    fn test_v<S: Scalar>(&self, kelvin: S) -> S {
+        let rise_k = kelvin - S::splat(self.characterised_k);
+        let volt = S::splat(self.characterised_v) + S::splat(self.volt_per_k) * rise_k;
+        volt.maximum(S::splat(self.width_v * (self.folds + LEAST_SPARE)))
+    }
+
+    /// The curve at a temperature in K.
+    ///
+    /// s and r stay, so that w₀ alone moves: with V for the voltage at the test current,
+    /// w₀ = −s·ln b = V + s·ln(1 − e^(Y − V/s)) − s·ln(e^Y − 1). But for the middle term, which is
+    /// e^(−w₀/s) of a width and nothing where there is a knee to speak of, it moves as V does.
+    #[inline]
+    fn at<S: Scalar>(&self, kelvin: S) -> Breakdown<S> {
+        let test_v = self.test_v(kelvin);
+        let per_width = 1.0 / self.width_v;
+        let spare = test_v * S::splat(per_width) - S::splat(self.folds);
+        let bend = (-(-spare).exp()).ln_1p() - S::splat(self.reach);
+        let knee_v = test_v + S::splat(self.width_v) * bend;
+        Breakdown {
+            knee_v,
+            per_width: S::splat(per_width),
+            width_a: S::splat(self.width_v / self.ohm),
+            at_zero: softplus(-knee_v * S::splat(per_width)),
+        }
+    }
+}
+
+/// The curve of the breakdown at one temperature.
+#[derive(Clone, Copy, Debug)]
+struct Breakdown<S> {
+    /// w₀ in V.
+    knee_v: S,
+    /// 1/s.
+    per_width: S,
+    /// s/r in A.
+    width_a: S,
+    /// softplus(−w₀/s).
+    at_zero: S,
+}
+
+impl<T: Scalar<Base = T>> Breakdown<T> {
+    #[inline]
+    fn lifted<S: Scalar<Base = T>>(&self) -> Breakdown<S> {
+        Breakdown {
+            knee_v: S::lift(self.knee_v),
+            per_width: S::lift(self.per_width),
+            width_a: S::lift(self.width_a),
+            at_zero: S::lift(self.at_zero),
+        }
+    }
+}
+
+impl<S: Scalar> Breakdown<S> {
+    /// A from cathode to anode at w = v(cathode) − v(anode).
+    #[inline]
+    fn current(&self, w: S) -> S {
+        self.width_a * (softplus((w - self.knee_v) * self.per_width) - self.at_zero)
+    }
+}
+
 /// Both currents; input v(anode) − v(cathode); currents: breakdown from cathode to anode, forward
 /// from anode to cathode.
 #[derive(Clone, Copy, Debug)]
 pub struct Zener<T> {
     forward: Diode<T>,
-    knee_v: T,
-    per_width: T,
-    /// s/r in A.
-    width_a: T,
-    /// softplus(−w₀/s).
-    at_zero: T,
+    breakdown: Breakdown<T>,
     noise: BreakdownNoise<T>,
     levels: ZenerLevels,
 }
@@ -196,85 +409,10 @@ struct BreakdownNoise<T> {
     corner_hz: T,
 }
 
-impl Zener<f64> {
-    /// From the keys of the kind, at the part's temperature.
-    fn of(p: &Parameters) -> Self {
-        let test_a = p.number("test_current");
-        let ohm = p.number("resistance");
-        let knee_a = p.optional("knee_current").unwrap_or(KNEE_SHARE * test_a);
-        let drift_v = p.number("voltage_temperature_coefficient") * rise_k(p);
-        let test_v = (p.number("breakdown_voltage") + drift_v).max(f64::MIN_POSITIVE);
-        let knee = Knee::through(test_v, test_a, ohm, knee_a);
-        let ideality = p.number("ideality");
-        let saturation_a =
-            Saturation::of(p, p.number("saturation_current"), ideality).at(kelvin(p));
-        let shot = BarrierNoise::without_flicker(p);
-        let width_v = ideality * ThermalVoltage::of(p).at(kelvin(p));
-        let excess = (p.number("noise_density") / ohm).powi(2) / test_a;
-        Self {
-            forward: Diode::new(saturation_a, width_v, DiodePlace::Part, shot),
-            knee_v: knee.volt,
-            per_width: 1.0 / knee.width_v,
-            width_a: knee.width_v / knee.ohm,
-            at_zero: softplus(-knee.volt * (1.0 / knee.width_v)),
-            noise: BreakdownNoise {
-                cause: if excess > 0.0 { NoiseCause::Source } else { NoiseCause::Shot },
-                per_twice_thermal: 0.5 / thermal_voltage_v(kelvin(p)),
-                at_rest: four_kt_of(p) * -(-knee.at_zero).exp_m1() / knee.ohm,
-                excess,
-                corner_hz: p.number("noise_corner"),
-            },
-            levels: ZenerLevels {
-                least_v: knee.volt + knee.width_v * (LEAST_SHARE * LN_2).exp_m1().ln(),
-                knee_v: knee.volt,
-                test_v,
-                furthest_v: test_v + FURTHEST_REACH * test_a * ohm,
-            },
-        }
-    }
-}
-
-/// The curve of the breakdown.
-struct Knee {
-    /// w₀ in V.
-    volt: f64,
-    /// s in V.
-    width_v: f64,
-    /// r in Ω.
-    ohm: f64,
-    at_zero: f64,
-}
-
-impl Knee {
-    /// The one whose slope is `ohm` at `test_v` and `test_a`, and twice its least at `knee_a`.
-    ///
-    /// With y = softplus((w − w₀)/s) the slope is r/(1 − e^−y), and y is ln 2·i/`knee_a` up to what
-    /// is subtracted so that nothing flows at 0 V.
-    fn through(test_v: f64, test_a: f64, ohm: f64, knee_a: f64) -> Self {
-        let mut knee = Self { volt: test_v, width_v: 0.0, ohm, at_zero: 0.0 };
-        for _ in 0..KNEE_ROUNDS {
-            let y = LN_2 * test_a / knee_a + knee.at_zero;
-            let share = -(-y).exp_m1();
-            knee.ohm = ohm * share;
-            knee.width_v = knee.ohm * knee_a / LN_2;
-            knee.volt = test_v - knee.width_v * (y + share.ln());
-            knee.at_zero = softplus(-knee.volt / knee.width_v);
-        }
-        knee
-    }
-}
-
 impl<T: Scalar<Base = T>> Zener<T> {
-    /// A from cathode to anode at w = v(cathode) − v(anode).
-    #[inline]
-    fn breakdown<S: Scalar<Base = T>>(&self, w: S) -> S {
-        let x = (w - S::lift(self.knee_v)) * S::lift(self.per_width);
-        S::lift(self.width_a) * (softplus(x) - S::lift(self.at_zero))
-    }
-
     fn breakdown_noise(&self, w: T) -> Noise<T> {
         let BreakdownNoise { cause, per_twice_thermal, at_rest, excess, corner_hz } = self.noise;
-        let size_a = self.breakdown(w).absolute();
+        let size_a = self.breakdown.current(w).absolute();
         let thermal = (w * per_twice_thermal).absolute();
         let resting = thermal.less(T::splat(NEARLY_AT_REST));
         let ratio = T::select(resting, T::splat(1.0), thermal).tanh();
@@ -288,7 +426,7 @@ impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for Zener<T> {
     #[inline]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
         let v = bounded(u[0]);
-        ([self.breakdown(-v), self.forward.current(v)], [])
+        ([self.breakdown.lifted().current(-v), self.forward.current(v)], [])
     }
 
     fn limit(&self, previous: &[f64; 1], proposed: &mut [f64; 1]) {

@@ -49,7 +49,7 @@ pub mod signal {
     /// The same of states whose closed contact is a reset.
     pub(crate) const RESET: &str = "reset.";
 
-    /// Plain number: how far the contact of a part with a state is closed.
+    /// Plain number: how far the contact of a part with a state is closed, or the part on.
     pub fn state(part: &str, resets: bool) -> String {
         format!("{}{part}", if resets { RESET } else { STATE })
     }

@@ -23,7 +23,7 @@ pub(super) const STATE_ROWS: &[Definition] = &[
         TIME,
         NO_OPTION,
         "how often parts with a state (switches with an input, lock-outs, thermal shut-downs, \
-         supervisors) changed over in the whole record",
+         supervisors, references with `starts_at`) changed over in the whole record",
         trips,
     )),
     of_states(row(

@@ -350,7 +350,7 @@ impl<'a> Observer<'a> {
             }
         }
         for placed in &self.system.trips {
-            let name = format!("{}.closed", self.system.parts[placed.part].name);
+            let name = format!("{}.{}", self.system.parts[placed.part].name, placed.trip.column);
             let sum = vec![(1.0, Quantity::Drive(placed.drive))];
             found.push(Reading { name, unit: "1", sum, offset: 0.0 });
         }

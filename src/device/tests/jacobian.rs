@@ -49,6 +49,26 @@ fn warm(
     Case { label, law, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
 }
 
+const SHUNT: [(&str, f64); 8] = [
+    ("reference_voltage", 2.5),
+    ("temperature_coefficient", 50e-6),
+    ("transconductance", 2.0),
+    ("full_current", 3e-3),
+    ("minimum_current", 1e-3),
+    ("highest_current", 60e-3),
+    ("noise_density", 1e-7),
+    ("noise_corner", 1e3),
+];
+const DRIVEN: &[f64] = &[-900.0, -6.0, -1.0, -1e-3, 0.0, 1e-3, 1.0, 28.5, 900.0];
+const CATHODE: &[f64] = &[-900.0, -1.0, 0.0, 1.0, 1.9, 2.0, 2.1, 2.5, 12.0, 900.0];
+
+fn warm_shunt(label: &'static str, which: usize, grid: &[&[f64]]) -> Case {
+    let mut p = parameters("adjustable-shunt", &[], &SHUNT);
+    p.heated_by = Some(HeatedBy { junction: 1, ambient_k: 300.0 });
+    let law = laws(&laid("adjustable-shunt", &p, &["k", "r", "a"]))[which].clone();
+    Case { label, law, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
+}
+
 fn on_heat_paths() -> Vec<Case> {
     let diode = [("saturation_current", 1e-14), ("ideality", 1.3), ("flicker_corner", 1e3)];
     let charged =
@@ -77,7 +97,27 @@ fn on_heat_paths() -> Vec<Case> {
     let volts: &[f64] = &[-30.0, -3.0, -0.4, -1e-3, 0.0, 1e-3, 0.3, 0.5, 0.7, 2.0, 5.0];
     let body: &[f64] = &[-2.0, 0.0, 0.3];
     let bases = ["c", "b", "e"];
+    let zener = [
+        ("breakdown_voltage", 9.1),
+        ("test_current", 5e-3),
+        ("resistance", 12.0),
+        ("voltage_temperature_coefficient", 4.9e-3),
+        ("noise_density", 1e-7),
+    ];
+    let soft = [
+        ("breakdown_voltage", 2.7),
+        ("test_current", 5e-3),
+        ("resistance", 300.0),
+        ("knee_current", 3e-3),
+        ("voltage_temperature_coefficient", -2e-3),
+        ("zero_bias_capacitance", 1e-10),
+    ];
+    let breakdown: &[f64] = &[-12.0, -9.2, -9.1, -9.0, -2.7, -1.0, -1e-3, 0.0, 0.3, 0.7];
     vec![
+        warm("warm zener", "zener", &[], &zener, &["a", "k"], &[breakdown]),
+        warm("warm charged zener", "zener", &[], &soft, &["a", "k"], &[breakdown]),
+        warm_shunt("warm shunt input", 0, &[&[0.0, 2.4, 2.494, 2.5, 2.5001, 2.52, 2.53]]),
+        warm_shunt("warm shunt output", 1, &[DRIVEN, CATHODE]),
         warm("warm resistor", "resistor", &[], &resistor, &["a", "b"], &[volts]),
         warm("warm diode", "diode", &[], &diode, &["a", "b"], &[&JUNCTION]),
         warm("warm charged diode", "diode", &[], &charged, &["a", "b"], &[&JUNCTION]),
@@ -241,19 +281,8 @@ fn more_amplifiers() -> Vec<Case> {
     let swing: &[f64] = &[-900.0, -1.0, 0.01, 0.24, 0.25, 0.26, 1.0, 3.74, 3.75, 3.76, 900.0];
     let supply: &[f64] = &[-900.0, 0.0, 1.0, 1.25, 1.26, 1.5, 1.51, 5.0, 900.0];
     let current = [("transconductance", 1e-3), ("highest_current", 1e-4), ("noise_density", 1e-8)];
-    let shunt = [
-        ("reference_voltage", 2.5),
-        ("transconductance", 2.0),
-        ("full_current", 3e-3),
-        ("minimum_current", 1e-3),
-        ("highest_current", 60e-3),
-        ("noise_density", 1e-7),
-        ("noise_corner", 1e3),
-    ];
     let at_reference: &[f64] =
         &[-900.0, 0.0, 2.4, 2.493, 2.494, 2.4995, 2.5, 2.5001, 2.52, 2.5285, 2.53, 900.0];
-    let driven: &[f64] = &[-900.0, -6.0, -1.0, -1e-3, 0.0, 1e-3, 1.0, 28.5, 900.0];
-    let cathode: &[f64] = &[-900.0, -1.0, 0.0, 1.0, 1.9, 2.0, 2.1, 2.5, 12.0, 900.0];
     let limit = [
         ("resistance", 0.5),
         ("limit", 1.5),
@@ -273,8 +302,8 @@ fn more_amplifiers() -> Vec<Case> {
         case("offset stage", op_name, &[], &op, &nodes, 0, &[small]),
         case("swing limits", op_name, &[], &op, &nodes, 1, &[swing, supply]),
         case("transconductor", "transconductor", &[], &current, &nodes, 0, &[small]),
-        case("shunt input", shunt_name, &[], &shunt, &["k", "r", "a"], 0, &[at_reference]),
-        case("shunt output", shunt_name, &[], &shunt, &["k", "r", "a"], 1, &[driven, cathode]),
+        case("shunt input", shunt_name, &[], &SHUNT, &["k", "r", "a"], 0, &[at_reference]),
+        case("shunt output", shunt_name, &[], &SHUNT, &["k", "r", "a"], 1, &[DRIVEN, CATHODE]),
         case("limit demand", "current-limit", &[], &limit, &five, 0, &[sensed, output]),
         case(
             "steering",
@@ -285,7 +314,15 @@ fn more_amplifiers() -> Vec<Case> {
             1,
             &[&[-0.1, 0.0, 0.5, 1.0], downhill],
         ),
-        case("supplied reference", "reference", &[], &referred, &three, 0, &[swing, supply]),
+        case(
+            "supplied reference",
+            "reference",
+            &[],
+            &referred,
+            &three,
+            0,
+            &[swing, supply, &[0.0, 0.5, 1.0]],
+        ),
     ]
 }
 

@@ -132,13 +132,17 @@ fn exact_reference_with_a_supply() {
     p.temperature_k = 298.15 + 10.0;
     let net = laid("reference", &p, &["ref", "gnd", "vin"]);
     let core = laws(&net)[0];
-    let balanced = |v: f64, supply: f64| evaluate(core, &[v, supply]).currents[0] / 1e-3;
+    let balanced = |v: f64, supply: f64| evaluate(core, &[v, supply, 1.0]).currents[0] / 1e-3;
     assert!(balanced(1.212, 5.0).abs() < 1e-12);
     assert!(balanced(0.7, 1.0).abs() < 1e-12);
     assert!(balanced(0.0, -5.0).abs() < 1e-12);
     assert_close(internal_lag_s(&net) * 9f64.ln(), 150e-6, 1e-12);
-    assert_eq!(region(core, &[1.212, 5.0]), Some("settled"));
-    assert_eq!(region(core, &[0.7, 1.0]), Some("below its voltage"));
+    assert_eq!(region(core, &[1.212, 5.0, 1.0]), Some("settled"));
+    assert_eq!(region(core, &[0.7, 1.0, 1.0]), Some("below its voltage"));
+    // Off it goes for nothing, whatever its supply.
+    assert_eq!(evaluate(core, &[0.7, 5.0, 0.0]).currents[0], 0.7 * 1e-3);
+    assert_eq!(region(core, &[0.7, 5.0, 0.0]), Some("off"));
+    assert_eq!(net.drives[0].initial(), 1.0);
     let alone = laid("reference", &p, &["ref", "gnd", "gnd"]);
     assert_close(alone.drives[0].initial(), 1.212, 1e-14);
 }
@@ -148,5 +152,5 @@ fn internal_lag_s(net: &Net) -> f64 {
         Element::Capacitance { farad, .. } => Some(*farad),
         _ => None,
     });
-    farad.expect("a capacitance") / evaluate(laws(net)[0], &[0.0, 5.0]).current_slopes[0][0]
+    farad.expect("a capacitance") / evaluate(laws(net)[0], &[0.0, 5.0, 1.0]).current_slopes[0][0]
 }

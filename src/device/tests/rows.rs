@@ -70,6 +70,12 @@ fn every_rule_names_keys_of_its_row() {
                 | Rule::WithinPeriod(low, high) => {
                     [low, high].into_iter().for_each(|k| known(k));
                 }
+                Rule::NeedsApart(keys, terminal, other) => {
+                    keys.iter().for_each(|k| known(k));
+                    let Terminals::Named(ends) = &row.terminals else { panic!("`{}`", row.name) };
+                    let is_end = |name: &str| ends.iter().any(|end| end.name == name);
+                    assert!(is_end(terminal) && is_end(other), "`{}`", row.name);
+                }
                 Rule::Needs(key, word, needed) => {
                     needed.iter().for_each(|k| known(k));
                     let form = row.key(key).map(|k| &k.form);

@@ -1,13 +1,15 @@
 //! Laws on a heat path against the same laws at a constant temperature.
 
-use super::{evaluate, laid, laws, parameters};
-use crate::device::{Element, GROUND, HeatedBy, Input, Net, kind};
+use super::{Evaluated, evaluate, laid, laws, parameters};
+use crate::device::{Element, GROUND, HeatedBy, Input, Net, Nonlinear, kind};
 
 const AMBIENT_K: f64 = 310.0;
 const JUNCTION: usize = 1;
 
 type Keys = [(&'static str, f64)];
 type Words = [(&'static str, &'static str)];
+/// Points of a law's inputs, and the voltage that each of its currents falls through there.
+type Branches<'a> = (&'a [&'a [f64]], &'a dyn Fn(&[f64]) -> Vec<f64>);
 
 fn part(name: &str, words: &Words, set: &Keys, nodes: &[&str], at: Result<f64, HeatedBy>) -> Net {
     let mut p = parameters(name, words, set);
@@ -100,6 +102,87 @@ fn input_count(law: &crate::device::Nonlinear) -> usize {
         }
     }
     law.visit(Count)
+}
+
+/// Zeners and shunts: each law at points on all its branches, and the voltage that each current
+/// falls through.
+#[test]
+fn a_zener_and_a_shunt_on_a_heat_path_are_the_plain_ones_and_make_their_power() {
+    let zener = [
+        ("breakdown_voltage", 9.1),
+        ("test_current", 5e-3),
+        ("resistance", 12.0),
+        ("voltage_temperature_coefficient", 4.9e-3),
+    ];
+    let soft = [
+        ("breakdown_voltage", 2.7),
+        ("test_current", 5e-3),
+        ("resistance", 300.0),
+        ("knee_current", 3e-3),
+        ("voltage_temperature_coefficient", -2e-3),
+        ("zero_bias_capacitance", 1e-10),
+    ];
+    let shunt = [
+        ("reference_voltage", 2.5),
+        ("temperature_coefficient", 50e-6),
+        ("transconductance", 3.0),
+        ("full_current", 3e-3),
+        ("minimum_current", 1e-3),
+        ("highest_current", 60e-3),
+        ("reference_current", 2e-6),
+    ];
+    let in_breakdown: &[&[f64]] = &[&[-9.6], &[-9.1], &[-3.0], &[-2.7], &[0.0], &[0.6]];
+    let at_reference: &[&[f64]] = &[&[0.0], &[2.499], &[2.5], &[2.51]];
+    let at_output: &[&[f64]] = &[&[-2.0, 5.0], &[0.0, 2.0], &[10.0, 7.5]];
+    let taken: &[&[f64]] = &[&[0.1, 2e-6], &[2.5, 2e-6]];
+    let of_zener: Branches<'_> = (in_breakdown, &|u| vec![-u[0], u[0]]);
+    let cases: [(&str, &Keys, &[&str], Vec<_>); 3] = [
+        ("zener", &zener, &["a", "k"], vec![of_zener]),
+        ("zener", &soft, &["a", "k"], vec![of_zener]),
+        (
+            "adjustable-shunt",
+            &shunt,
+            &["k", "r", "a"],
+            vec![
+                (at_reference, &|_| vec![0.0]),
+                (at_output, &|u| vec![u[1]]),
+                (taken, &|u| vec![u[0]]),
+            ],
+        ),
+    ];
+    let by = HeatedBy { junction: JUNCTION, ambient_k: AMBIENT_K };
+    for (name, set, nodes, points) in cases {
+        for rise in [-30.0, 0.0, 45.0, 160.0] {
+            let plain = part(name, &[], set, nodes, Ok(AMBIENT_K + rise));
+            let warm = part(name, &[], set, nodes, Err(by));
+            let (plain, warm) = (laws(&plain), laws(&warm));
+            assert_eq!((plain.len(), warm.len()), (points.len(), points.len()), "{name}");
+            for ((plain, warm), (points, across)) in plain.iter().zip(&warm).zip(&points) {
+                for u in *points {
+                    same_but_for_heat(name, plain, warm, u, rise, &across(u));
+                }
+            }
+        }
+    }
+}
+
+fn same_but_for_heat(
+    what: &str,
+    plain: &Nonlinear,
+    warm: &Nonlinear,
+    u: &[f64],
+    rise: f64,
+    across: &[f64],
+) {
+    let (plain, warm) = (evaluate(plain, u), evaluate(warm, &[u, &[rise]].concat()));
+    let all = |e: &Evaluated, count: usize| [&e.currents[..count], &e.charges[..]].concat();
+    let count = plain.currents.len();
+    for (a, b) in all(&plain, count).iter().zip(&all(&warm, count)) {
+        close(*a, *b, what);
+    }
+    assert_eq!(across.len(), count, "{what}");
+    let watt: f64 = plain.currents.iter().zip(across).map(|(i, v)| i * v).sum();
+    close(watt, warm.currents[count], "heat");
 }
 
 /// A part's series resistances heat its junction too.

@@ -76,6 +76,32 @@ fn exact_voltage_follows_temperature_at_the_test_current() {
     assert_close(1.0 / siemens, 12.0, 1e-9);
 }
 
+/// Where there is hardly a knee, what is subtracted so that nothing flows at 0 V moves with
+/// temperature too; still the curve goes through both of its points: figures by definition of the
+/// keys. A voltage that temperature would drive below any such curve ends at a straight line.
+#[test]
+fn exact_a_soft_knee_goes_through_its_point_at_every_temperature() {
+    let soft = [
+        ("breakdown_voltage", 2.7),
+        ("resistance", 300.0),
+        ("knee_current", 3e-3),
+        ("voltage_temperature_coefficient", -2e-3),
+    ];
+    let mut p = parameters("zener", &[], &[&SET[..], &soft].concat());
+    for celsius in [-40.0, 25.0, 125.0] {
+        p.temperature_k = 273.15 + celsius;
+        let law = law(&p);
+        let breakdown = evaluate(&law, &[-(2.7 - 2e-3 * (celsius - 25.0))]).currents[0];
+        assert_close(breakdown, 5e-3, 1e-12);
+        assert_eq!(evaluate(&law, &[0.0]).currents[0], 0.0);
+    }
+    p.temperature_k = 1500.0;
+    let hot = law(&p);
+    let slopes = [1e-3, 0.5, 1.0, 2.0].map(|w| -evaluate(&hot, &[-w]).current_slopes[0][0]);
+    let straight = slopes.iter().all(|s| (s / slopes[0] - 1.0).abs() < 1e-2);
+    assert!(straight && slopes[0] > 0.0, "{slopes:?}");
+}
+
 /// The forward junction is a diode: I_S·(e^(v/U_T) − 1), U_T = 25.69257912108585 mV at 298.15 K
 /// (constants of the SI).
 #[test]

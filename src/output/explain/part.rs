@@ -145,5 +145,8 @@ fn rule_text(rule: &Rule) -> String {
         Rule::NotAbove(low, high) => format!("`{low}` must not be above `{high}`"),
         Rule::Different(one, other) => format!("`{one}` and `{other}` must differ"),
         Rule::WithinPeriod(width, rate) => format!("`{width}` must not be above 1/`{rate}`"),
+        Rule::NeedsApart(keys, terminal, other) => {
+            format!("{}: only with `{terminal}` at another node than `{other}`", list(keys, ", "))
+        }
     }
 }
