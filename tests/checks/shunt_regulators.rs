@@ -63,8 +63,8 @@ I1 = {{ kind = "current-source", nodes = ["out", "gnd"], current = "{load_a} A" 
     near(out(15.0, 0.0) - out(15.0, 55e-3), 367.83e-3, 2e-5);
 }
 
-/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.3 (in a student's
-/// transcription, corrected by hand there): 10 V to 20 V, 6.5 V + 10 Ω, up to 10 mA, 2.5 mA at least for
+/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.3 (by textbook
+/// companion TBC 929, with corrections there): 10 V to 20 V, 6.5 V + 10 Ω, up to 10 mA, 2.5 mA at least for
 /// the zener, so 278 Ω at most, 270 Ω taken: 0.55 %/V and -0.15 %/mA of 6.5 V, 5.5 % and 1.5 % in all.
 /// Figures of two digits.
 #[test]

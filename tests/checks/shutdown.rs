@@ -92,7 +92,7 @@ kind = "operating-point"
 
 /// What the ideal junction of the next test has, in K and V.
 const ROOM_K: f64 = 298.15;
-const THERMAL_V: f64 = 1.380649e-23 / 1.602176634e-19 * ROOM_K;
+const THERMAL_V: f64 = 1.380_649e-23 / 1.602_176_634e-19 * ROOM_K;
 
 /// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.11: a transistor
 /// with 0.7 V at 25 °C and -2 mV/K, which takes the drive away at 175 °C: its base stands at 0.4 V, of

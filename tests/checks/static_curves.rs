@@ -425,7 +425,7 @@ fn step(kind: &str, from: &str, to: &str) -> String {
 #[test]
 fn published_load_regulation() {
     for (free_v, full_v, share) in
-        [(12.0, 11.9, 0.840336), (9.91, 9.81, 1.0194), (10.16, 10.15, 0.0985)]
+        [(12.0, 11.9, 0.840_336), (9.91, 9.81, 1.0194), (10.16, 10.15, 0.0985)]
     {
         let ohm = (free_v - full_v) / 10e-3;
         let text =
