@@ -83,7 +83,10 @@ fn folder(arguments: &RunArguments) -> PathBuf {
 
 /// Every file that may be written.
 fn names_of(tests: &[&Test]) -> Vec<String> {
-    let csv = tests.iter().map(|t| format!("{}.csv", t.stem));
+    let csv = tests.iter().flat_map(|t| {
+        let each = sweep_figure::table_suffixes(&t.motion).iter();
+        each.map(|suffix| format!("{}{suffix}.csv", t.stem))
+    });
     let pictures = tests.iter().flat_map(|t| {
         let each = sweep_figure::suffixes(&t.motion).iter();
         each.map(|suffix| format!("{}{suffix}.svg", t.stem))
@@ -168,7 +171,7 @@ fn write(
         }
     }
     for outcome in outcomes.iter().filter(|o| !o.curves.is_empty()) {
-        let name = format!("{}.csv", outcome.stem);
+        let name = format!("{}{}.csv", outcome.stem, sweep_figure::curves_suffix(outcome));
         target.write(&name, &curves::csv(&outcome.curves))?;
         report.files.push(name);
         for (suffix, chart) in sweep_figure::charts(plan, outcome) {

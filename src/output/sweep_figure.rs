@@ -51,7 +51,7 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
         TestKind::Dropout => dropout(outcome),
         TestKind::LoadRegulation => against(outcome, "load"),
         TestKind::Overload => limit_figure::overload(outcome),
-        TestKind::PulseTrain => return vec![of((".rates", limit_figure::rates(outcome)))],
+        TestKind::PulseTrain => return vec![of((RATES, limit_figure::rates(outcome)))],
         _ => against(outcome, "source"),
     };
     let further = match outcome.kind {
@@ -64,6 +64,23 @@ pub fn charts(plan: &Plan, outcome: &Outcome) -> Vec<(&'static str, Chart)> {
     [Some(("", main)), further].into_iter().flatten().map(of).collect()
 }
 
+/// What a scan of rates is called after the test: the record at the worst of them has its name.
+const RATES: &str = ".rates";
+
+/// The ends of file stems that a test of this motion may write tables under: the record over time, or
+/// curves, or both.
+pub fn table_suffixes(motion: &Motion) -> &'static [&'static str] {
+    match motion {
+        Motion::Pulses(motion) if motion.scan.is_some() => &["", RATES],
+        _ => &[""],
+    }
+}
+
+/// The end of the file stem of a table of curves, which leaves the test's own name to its record.
+pub fn curves_suffix(outcome: &Outcome) -> &'static str {
+    if outcome.times_s.is_empty() { "" } else { RATES }
+}
+
 /// The ends of file stems that a test of this motion may write charts under.
 pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
     match motion {
@@ -72,7 +89,7 @@ pub fn suffixes(motion: &Motion) -> &'static [&'static str] {
             Quest::RippleRejection { .. } => &["", ".headroom"],
             _ => &[""],
         },
-        Motion::Pulses(motion) if motion.scan.is_some() => &["", ".rates"],
+        Motion::Pulses(motion) if motion.scan.is_some() => &["", RATES],
         Motion::Rest
         | Motion::Step(_)
         | Motion::Ramp(_)

@@ -113,17 +113,18 @@ fn published_widlar_design_of_10_microamperes() {
     near(rest.enters("Q2", 0), 10e-6, 1e-8);
 }
 
-/// Gray, Hurst, Lewis, Meyer (as worked by students, from memory): 0.5 mA and 20 µA at 25 mV need
-/// 4023.594781 Ω.
+/// P. Raja, example 2.2 (by textbook companion TBC 2582), the source in an operational amplifier of type 741:
+/// 0.5 mA and 20 µA at 25 mV need 4023.594781 Ω.
 #[test]
 fn published_widlar_design_of_20_microamperes() {
     let device = (0.025, 1e-16, NO_BASE_CURRENT);
     near(widlar(&fed_by(0.5e-3), device, 4023.594781).enters("Q2", 0), 20e-6, 1e-8);
 }
 
-/// A worked example with gain 120 (20 V, 16 083.33 Ω, 0.7 V, 26 mV): I_C1 = 1.190033 mA, and 6 µA by
-/// 22 923 Ω. The book lets the collector current flow through that resistor, which carries the base
-/// current as well: the source gives less, by 1/β over 1 + ln(I_C1/I_o) = 6.3, times ln(…) = 5.3.
+/// P. Raja, example 1.17 (by textbook companion TBC 2582), with a gain of 120 (20 V, 16 083.33 Ω, 0.7 V, 26 mV):
+/// I_C1 = 1.190033 mA, and 6 µA by 22 923 Ω. The book lets the collector current flow through that
+/// resistor, which carries the base current as well: the source gives less, by 1/β over
+/// 1 + ln(I_C1/I_o) = 6.3, times ln(…) = 5.3.
 #[test]
 fn published_widlar_design_with_base_currents() {
     let device = (0.026, saturation(1.190033058e-3, 0.7, 0.026), 120.0);

@@ -134,6 +134,59 @@ fn published_darlington() {
     near(rest.volt("b"), 6.94198, 1e-6);
 }
 
+/// Bell, Electronic Devices and Circuits, 5th ed., example 16.8: 12 V at 40 mA from 20 V with a zener of
+/// 6.2 V and a gain of 50. By the values of its arithmetic, before they are rounded to preferred ones
+/// (580 Ω, 1.2167 kΩ, 6.9 kΩ, 5.1 kΩ): base 1 mA, 400 mW in the pass device, 6 mA through the resistor
+/// that feeds base and error transistor. The base current of that one is neglected in the book.
+#[test]
+fn published_discrete_regulator() {
+    let parts = [
+        source("V1", "in", 20.0),
+        ohms("R1", ["in", "b"], 7.3 / 6e-3),
+        npn("Q1", ["in", "b", "out"], (50e-3, 0.7), 50.0),
+        npn("Q2", ["b", "fb", "e"], (5e-3, 0.7), 1e8),
+        zener("Z1", ["gnd", "e"], 6.2, 15e-3),
+        ohms("R2", ["out", "e"], 580.0),
+        ohms("R3", ["out", "fb"], 5.1e3),
+        ohms("R4", ["fb", "gnd"], 6.9e3),
+        ohms("R_L", ["out", "gnd"], 12.0 / 40e-3),
+    ];
+    let rest = Rest::of(&parts.concat());
+    near(rest.volt("out"), 12.0, 1e-6);
+    near(rest.enters("Q1", 1), 1e-3, 1e-5);
+    near(rest.enters("R1", 0), 6e-3, 1e-6);
+    near(rest.enters("Q1", 0) * (20.0 - rest.volt("out")), 0.4, 1e-5);
+}
+
+/// An adjustable regulator with 1.25 V between output and adjusting pin, out of which a small current
+/// flows: V_o = 1.25 V·(1 + R_2/R_1) + I·R_2. Boylestad and Nashelsky, example 15.15: 240 Ω, 1.8 kΩ,
+/// 100 µA, 10.805 V; Salivahanan, example 8.4: 240 Ω, 2 kΩ, 50 µA, 11.766667 V; Malvino, example 24-13:
+/// 2 kΩ, 22 kΩ, no current, 15.0 V.
+#[test]
+fn published_adjustable_regulators() {
+    let rows =
+        [(240.0, 1.8e3, 100e-6, 10.805), (240.0, 2e3, 50e-6, 11.766667), (2e3, 22e3, 0.0, 15.0)];
+    for (first_ohm, second_ohm, adjusting_a, expected) in rows {
+        let parts = [
+            source("V1", "in", 24.0),
+            r#"V_REF = { kind = "voltage-source", plus = "ref", minus = "adj", voltage = "1.25 V" }
+"#
+            .to_owned(),
+            amplifier("ref", "out", 20e-3),
+            npn("Q1", ["in", "b", "out"], (10e-3, 0.7), 50.0),
+            ohms("R1", ["out", "adj"], first_ohm),
+            ohms("R2", ["adj", "gnd"], second_ohm),
+            format!(
+                r#"I_ADJ = {{ kind = "current-source", nodes = ["in", "adj"], current = "{adjusting_a:e} A" }}
+"#
+            ),
+            ohms("R_L", ["out", "gnd"], 1e3),
+        ];
+        // A gain of 1e8 leaves up to 16 V/1e8, times 12 at the output.
+        near(Rest::of(&parts.concat()).volt("out"), expected, 2e-7);
+    }
+}
+
 /// What an amplifier of the limits below can drive, in A.
 const DRIVE_A: f64 = 1e-3;
 

@@ -63,6 +63,34 @@ I1 = {{ kind = "current-source", nodes = ["out", "gnd"], current = "{load_a} A" 
     near(out(15.0, 0.0) - out(15.0, 55e-3), 367.83e-3, 2e-5);
 }
 
+/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.3 (by textbook
+/// companion TBC 929, with corrections there): 10 V to 20 V, 6.5 V + 10 Ω, up to 10 mA, 2.5 mA at least for
+/// the zener, so 278 Ω at most, 270 Ω taken: 0.55 %/V and -0.15 %/mA of 6.5 V, 5.5 % and 1.5 % in all.
+/// Figures of two digits.
+#[test]
+fn published_zener_regulator_over_its_source() {
+    let regulator = |ohm: f64, source_v: f64, load_a: f64| {
+        Rest::of(&format!(
+            r#"V1 = {{ kind = "voltage-source", plus = "in", minus = "gnd", voltage = "{source_v} V" }}
+R1 = {{ kind = "resistor", nodes = ["in", "out"], resistance = "{ohm} Ω" }}
+Z1 = {{ kind = "zener", anode = "gnd", cathode = "out", breakdown_voltage = "6.8 V", test_current = "30 mA", resistance = "10 Ω", knee_current = "0.1 mA" }}
+I1 = {{ kind = "current-source", nodes = ["out", "gnd"], current = "{load_a} A" }}
+"#
+        ))
+    };
+    // (10 - 6.525) V / 12.5 mA.
+    near(regulator(278.0, 10.0, 10e-3).enters("Z1", 1), 2.5e-3, 1e-5);
+    assert!(regulator(280.0, 10.0, 10e-3).enters("Z1", 1) < 2.5e-3);
+    let out = |source_v: f64, load_a: f64| regulator(270.0, source_v, load_a).volt("out");
+    let (line, load) = (out(20.0, 0.0) - out(10.0, 0.0), out(10.0, 10e-3) - out(10.0, 0.0));
+    near(line / 10.0 / 6.5, 0.55e-2, 0.01);
+    near(load / 10.0 / 6.5, -0.15e-2, 0.02);
+    near(line / 6.5, 5.5e-2, 0.01);
+    // Closed form: 10 Ω/280 Ω, and both beside one another.
+    near(line, 10.0 * 10.0 / 280.0, 1e-6);
+    near(load, -10e-3 * 2700.0 / 280.0, 1e-5);
+}
+
 /// A zener without slope.
 fn stiff(name: &str, [anode, cathode]: [&str; 2], volt: f64, ampere: f64) -> String {
     format!(

@@ -389,3 +389,85 @@ fn a_slow_ramp_in_time_follows_the_sweep_into_dropout() {
     }
     assert!(worst > 0.0 && worst < 1e-3, "{worst}");
 }
+
+/// A regulator by its figures alone: nominal voltage at `input_v` and without load, V/V from the input
+/// to the output, Ω at the output.
+fn by_its_figures((nominal_v, input_v): (f64, f64), gain: f64, ohm: f64, tests: &str) -> String {
+    let fixed_v = nominal_v - gain * input_v;
+    format!(
+        r#"title = "by its figures"
+[rail]
+input = "vin"
+output = "vout"
+nominal = "{nominal_v} V"
+source = "V_IN"
+load = "I_LOAD"
+[parts]
+V_IN = {{ kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "{input_v} V" }}
+E_LINE = {{ kind = "controlled-voltage-source", plus = "line", minus = "gnd", input = ["vin", "gnd"], gain = {gain:e} }}
+V_FIX = {{ kind = "voltage-source", plus = "inner", minus = "line", voltage = "{fixed_v} V" }}
+R_OUT = {{ kind = "resistor", nodes = ["inner", "vout"], resistance = "{ohm:e} Ω" }}
+I_LOAD = {{ kind = "load", nodes = ["vout", "gnd"], current = "0 A" }}
+{tests}
+"#
+    )
+}
+
+/// A step of the load from 0 A, or of the source.
+fn step(kind: &str, from: &str, to: &str) -> String {
+    format!("[[tests]]\nname = \"step\"\nkind = \"{kind}\"\nfrom = \"{from}\"\nto = \"{to}\"\n")
+}
+
+/// Load regulation as the textbooks count it, over the voltage at full load, which is taken for the
+/// nominal one: Floyd, Electronic Devices, example 17.2: 12 V to 11.9 V at 10 mA, 0.840336 %,
+/// 0.0840336 %/mA. Malvino, Electronic Principles, examples 24-6 and 24-10: 9.91 V to 9.81 V, 1.0194 %;
+/// 10.16 V to 10.15 V, 0.0985 % (the current is ours, 10 mA). Figures of four to six digits.
+#[test]
+fn published_load_regulation() {
+    for (free_v, full_v, share) in
+        [(12.0, 11.9, 0.840_336), (9.91, 9.81, 1.0194), (10.16, 10.15, 0.0985)]
+    {
+        let ohm = (free_v - full_v) / 10e-3;
+        let text =
+            by_its_figures((full_v, 15.0), 0.0, ohm, &step("load-regulation", "0 A", "10 mA"));
+        let outcome = run(&text, "step");
+        close(100.0 * measured(&outcome, "load_regulation_share"), share, 5e-5);
+        close(measured(&outcome, "load_regulation_slope"), ohm, 1e-6 * ohm);
+    }
+}
+
+/// Line regulation: Floyd, example 17.1: 0.25 V of 15 V for 5 V, 0.33333 %/V. Malvino, the same
+/// examples: 9.94 V to 9.79 V, 1.5322 %; 10.16 V to 10.07 V, 0.894 % (over 5 V here, which is ours).
+#[test]
+fn published_line_regulation() {
+    for (nominal_v, more_v, share) in
+        [(15.0, 0.25, 5.0 * 0.33333), (9.79, 0.15, 1.5322), (10.07, 0.09, 0.894)]
+    {
+        let text = by_its_figures(
+            (nominal_v, 20.0),
+            more_v / 5.0,
+            1.0,
+            &step("line-regulation", "20 V", "25 V"),
+        );
+        let outcome = run(&text, "step");
+        close(100.0 * measured(&outcome, "line_regulation") / nominal_v, share, 3e-4);
+        close(500.0 * measured(&outcome, "line_regulation_slope"), share, 3e-4);
+    }
+}
+
+/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.1, a regulator
+/// of 5 V: 3 mV for 7 V to 25 V is 0.0033 %/V; 5 mV for 0.25 A to 0.75 A is 0.2 %/A and 10 mΩ; 78 dB
+/// let 0.1259 mV of each volt of ripple through. Figures of two and four digits.
+#[test]
+fn published_figures_of_a_5_v_regulator() {
+    let line = |tests: &str| run(&by_its_figures((5.0, 7.0), 3e-3 / 18.0, 10e-3, tests), "step");
+    let slope = measured(&line(&step("line-regulation", "7 V", "25 V")), "line_regulation_slope");
+    close(100.0 * slope, 0.0033, 5e-5);
+    let load = line(&step("load-regulation", "0.25 A", "0.75 A"));
+    close(measured(&load, "load_regulation"), 5e-3, 1e-8);
+    close(100.0 * measured(&load, "load_regulation_share") / 0.5, 0.2, 1e-5);
+    close(measured(&load, "load_regulation_slope"), 10e-3, 1e-8);
+    let ripple = "[[tests]]\nname = \"step\"\nkind = \"ripple-rejection\"\n";
+    let ripple = run(&by_its_figures((5.0, 7.0), 0.1259e-3, 10e-3, ripple), "step");
+    close(measured(&ripple, "ripple_rejection"), 78.0, 5e-3);
+}

@@ -1,6 +1,6 @@
 //! What tests at rest and over frequency leave behind: one table, one picture, and those on demand.
 
-use crate::bench::{Bench, column, measurement, table};
+use crate::bench::{Bench, SMALL, column, measurement, table};
 
 /// An amplifier of 40 dB that drives 1 Ω into 10 µF, and a load of 10 Ω.
 const LOOP: &str = r#"title = "small loop"
@@ -100,4 +100,29 @@ fn exact_crossover_of_a_loop_with_one_pole() {
     let margin = worst.map(|w| w.1).into_iter().fold(f64::INFINITY, f64::min);
     assert!((value("crossover") / crossover - 1.0).abs() < 1e-5, "{}", value("crossover"));
     assert!((value("phase_margin") - margin).abs() < 1e-4, "{}", value("phase_margin"));
+}
+
+/// The same rail with a pulse train in which the worst rate is looked for.
+const SCAN: &str = r#"
+[[tests]]
+name = "scan"
+kind = "pulse-train"
+from = "10 mA"
+to = "20 mA"
+edge = "1 µs"
+scan = { from = "1 kHz", to = "10 kHz", points = 4 }
+"#;
+
+#[test]
+fn a_scan_of_rates_leaves_the_record_at_the_worst_beside_its_table() {
+    let bench = Bench::with(&format!("{SMALL}{SCAN}"));
+    bench.run(&["--test", "scan"]).expect(0);
+    let files = ["scan.csv", "scan.svg", "scan.rates.csv", "scan.rates.svg", "summary.json"];
+    assert_eq!(bench.summary()["files"], serde_json::json!(files));
+    assert_eq!(bench.all_files("results").len(), files.len());
+    let (heading, _) = table(&bench.read("results/small/scan.csv"));
+    assert_eq!(heading[0], "time [s]");
+    let (heading, rows) = table(&bench.read("results/small/scan.rates.csv"));
+    assert_eq!(heading[0], "rate [Hz]");
+    assert!(rows.len() >= 4, "{rows:?}");
 }

@@ -13,6 +13,7 @@ use railstep::measure::Verdict;
 
 #[test]
 fn the_mast_amplifier_has_the_verdicts_its_file_announces() {
+    let unlimited = &["short_current", "pass_power_worst"];
     check(
         MAST,
         &[
@@ -23,6 +24,7 @@ fn the_mast_amplifier_has_the_verdicts_its_file_announces() {
             ("cold, zener low", Verdict::Fail, &["output_level"]),
             ("hot, zener high", Verdict::Fail, &["output_level"]),
             ("bus connected", Verdict::Fail, &["input_maximum"]),
+            ("amplifier shorted", Verdict::Fail, unlimited),
             ("static load", Verdict::Pass, &[]),
             ("static line", Verdict::Pass, &[]),
             ("impedance", Verdict::Marginal, &[]),
@@ -98,6 +100,13 @@ const SUMS: &[steady::Row] = &[
     ("quiet enough, no capacitor at the zener", "noise", "", 68.820_834_62e-6),
 ];
 
+/// At a ten-thousandth: the power's peak is found among points.
+const LIMITS: &[steady::Row] = &[
+    ("amplifier shorted", "limit_current", "", 0.656_852_553_5),
+    ("amplifier shorted", "short_current", "", 3.168_436_282),
+    ("amplifier shorted", "pass_power_worst", "", 45.223_458_45),
+];
+
 const USABLE: &[steady::Row] = &[("bus runs down", "usable_input", "", 10.168_687_57)];
 
 #[test]
@@ -106,6 +115,7 @@ fn the_mast_amplifier_at_rest_agrees_with_an_independent_solution() {
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
     steady::hold_found(&all, SUMS, share(steady::SUM_SHARE));
+    steady::hold_found(&all, LIMITS, share(1e-4));
     steady::hold_found(&all, USABLE, |_| steady::USABLE_V);
 }
 
