@@ -43,6 +43,8 @@ pub(crate) struct Held<'a> {
     pub(crate) source_scale: f64,
     /// Thermal conductance from every heated junction to ambient, in W/K.
     pub(crate) tie_w_per_k: f64,
+    /// An unknown, and with how many S it is pulled to which V.
+    pub(crate) pulled: Option<(usize, f64, f64)>,
 }
 
 /// How steps are shortened.
@@ -178,6 +180,9 @@ impl Newton {
         }
         if held.tie_w_per_k > 0.0 {
             system.add_tie(held.tie_w_per_k, z, &mut self.at);
+        }
+        if let Some((unknown, siemens, level)) = held.pulled {
+            system.add_pull((unknown, siemens, level), z, &mut self.at);
         }
         limited
     }

@@ -1,5 +1,8 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
-//! then the sources ramped, then a pseudo-transient; each attempt is logged.
+//! then the sources ramped, then a pseudo-transient; each attempt is logged. A rest at which no circuit
+//! stays is left, and of several the one that the rail is for comes first (`several`).
+
+mod several;
 
 use super::newton::{Damping, Held, Newton, Stuck};
 use super::{Failure, states, thermal};
@@ -41,7 +44,8 @@ pub struct OperatingPoint {
 
 /// Solves f(x, t) = 0 with charges at rest.
 ///
-/// `guess` is a z to start from (zeros when `None`).
+/// `guess` is a z to start from (zeros when `None`). Without one, of several rests that are stable the
+/// one that the rail is for is found ([`System::wanted`]).
 ///
 /// # Errors
 /// When all four ways fail: what was tried, and the unknown that kept moving; and where states with
@@ -52,11 +56,12 @@ pub fn operating_point(
     t: f64,
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
-    if system.trips.is_empty() {
-        as_held(system, pieces, t, guess)
-    } else {
-        states::find(system, pieces, t, guess)
+    if !system.trips.is_empty() {
+        return states::find(system, pieces, t, guess);
     }
+    let found = as_held(system, pieces, t, guess)?;
+    // A guess says which rest is meant.
+    Ok(if guess.is_some() { found } else { several::wanted_first(system, (pieces, t), found) })
 }
 
 /// A point for a start from initial values: an operating point, or where states find none that
@@ -97,7 +102,7 @@ fn search(
 ) -> Result<OperatingPoint, Failure> {
     let mut search = Search::new(system, (pieces, t), tie_w_per_k);
     let start = guess.map_or_else(|| vec![0.0; system.extent()], <[f64]>::to_vec);
-    let found = search.every_way(&start);
+    let found = search.every_way(&start).map(|found| search.stable(found));
     search.end(found)
 }
 
@@ -121,16 +126,16 @@ pub fn operating_point_near(
         return operating_point(system, pieces, t, None);
     }
     let mut search = Search::new(system, (pieces, t), 0.0);
-    let zeros = vec![0.0; system.extent()];
-    let mut start = zeros.clone();
+    let mut start = vec![0.0; system.extent()];
     for (x, from) in start.iter_mut().zip(neighbour) {
         *x = *from;
     }
     let what = "Newton from the rest with nothing changed";
-    let found = search
-        .newton(&start, Damping::Junctions, NEIGHBOUR_ITERATIONS, what)
-        .or_else(|| search.every_way(&zeros));
-    search.end(found)
+    let found = search.newton(&start, Damping::Junctions, NEIGHBOUR_ITERATIONS, what);
+    match found {
+        Some(found) if !search.is_saddle(&found) => search.end(Some(found)),
+        _ => operating_point(system, pieces, t, None),
+    }
 }
 
 struct Search<'a> {
@@ -212,27 +217,41 @@ impl<'a> Search<'a> {
         held_at: impl Fn(f64) -> Held<'static>,
     ) -> Option<Vec<f64>> {
         let mut z = vec![0.0; self.system.extent()];
+        if !self.follow_to(&mut z, (from, to), what, held_at) {
+            return None;
+        }
+        let held = Held { source_scale: 1.0, ..Held::default() };
+        let solved = self.solve(&held, Damping::Junctions, COLD_ITERATIONS, &mut z);
+        self.log(what, if solved { "solved" } else { "its last step did not converge" });
+        solved.then_some(z)
+    }
+
+    /// The same from z, to the last parameter; gives whether it was reached.
+    fn follow_to<'h>(
+        &mut self,
+        z: &mut Vec<f64>,
+        (from, to): (f64, f64),
+        what: &str,
+        held_at: impl Fn(f64) -> Held<'h>,
+    ) -> bool {
         let (start, end) = (from.ln(), to.ln());
         let mut reached = start;
         let mut step = (end - start) / 12.0;
         let shortest = step.abs() / 1000.0;
-        if !self.solve(&held_at(from), Damping::Junctions, COLD_ITERATIONS, &mut z)
-            && !self.solve(&held_at(from), Damping::WholeStep, COLD_ITERATIONS, &mut z)
+        if !self.solve(&held_at(from), Damping::Junctions, COLD_ITERATIONS, z)
+            && !self.solve(&held_at(from), Damping::WholeStep, COLD_ITERATIONS, z)
         {
             self.log(what, "its first step did not converge");
-            return None;
+            return false;
         }
         for _ in 0..MOST_CONTINUATION_STEPS {
             if reached == end {
-                let held = Held { source_scale: 1.0, ..Held::default() };
-                let solved = self.solve(&held, Damping::Junctions, COLD_ITERATIONS, &mut z);
-                self.log(what, if solved { "solved" } else { "its last step did not converge" });
-                return solved.then_some(z);
+                return true;
             }
             let next = if (end - reached).abs() <= step.abs() { end } else { reached + step };
             let mut trial = z.clone();
             if self.solve(&held_at(next.exp()), Damping::Junctions, WARM_ITERATIONS, &mut trial) {
-                z = trial;
+                *z = trial;
                 reached = next;
                 step *= 1.5;
             } else {
@@ -243,7 +262,7 @@ impl<'a> Search<'a> {
             }
         }
         self.log(what, &format!("stuck at {:.3e}", reached.exp()));
-        None
+        false
     }
 
     fn ground_conductance(&mut self) -> Option<Vec<f64>> {

@@ -62,6 +62,15 @@ impl<F: Field> Solver<F> {
         outcome
     }
 
+    /// The sign of the determinant of what was factored last.
+    pub(crate) fn determinant_sign(&self) -> f64
+    where
+        F: Into<f64>,
+    {
+        let planned = self.planned.as_ref();
+        planned.map_or(0.0, |(plan, factors)| plan.determinant_sign(factors))
+    }
+
     /// Solves in place with the factors at hand.
     #[inline]
     pub(crate) fn solve(&mut self, b: &mut [F]) {

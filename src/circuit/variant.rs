@@ -5,7 +5,7 @@ use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
 use super::rail::RailFigures;
 use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
-use crate::device::{Break, Drive, HeatPath, HeatedBy, Kind, Net, Parameters, Pin};
+use crate::device::{Break, Drive, HeatPath, HeatedBy, Kind, Net, Parameters, Pin, Wanted};
 use crate::diagnostic::{Diagnostic, Diagnostics};
 use crate::quantity::{Dimension, Program};
 
@@ -224,7 +224,17 @@ impl Variant {
     pub fn net(&self, drives: &[(String, Drive)]) -> Net {
         let mut net = Net::new();
         self.lay(drives, None, &mut net);
+        net.wanted = self.wanted(&net);
         net
+    }
+
+    /// The output at its nominal voltage, where the rail has one.
+    fn wanted(&self, net: &Net) -> Option<Wanted> {
+        let rail = self.rail.as_ref()?;
+        let output = net.find_node(rail.output.as_deref()?)?;
+        let between = [output, net.find_node(&rail.ground)?];
+        let volt = rail.nominal_v.filter(|volt| *volt != 0.0)?;
+        Some(Wanted { between, volt })
     }
 
     /// As [`Variant::net`], with the wire at a terminal (`EA.sense`) cut and bridged so that signals
@@ -236,6 +246,7 @@ impl Variant {
         let mut net = Net::new();
         self.lay(drives, Some((part, terminal, at)), &mut net);
         let bridge = net.bridge(at, &found.nodes[terminal]);
+        net.wanted = self.wanted(&net);
         Some((net, bridge))
     }
 

@@ -69,6 +69,7 @@ pub use load::{CurrentLoad, LoadLine, PowerLoad, ResistanceLoad, Short, lay_shor
 pub use mosfet::{Mosfet, MosfetWithBody};
 pub use net::{
     Break, Control, Element, GROUND, HeatPath, Input, Net, PartEntry, Pin, Role, UnknownEntry,
+    Wanted,
 };
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
 pub use nonlinear::{Nonlinear, Visitor};

@@ -37,6 +37,15 @@ pub enum Role {
     Temperature,
 }
 
+/// Where a voltage is when a circuit does what it is for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wanted {
+    /// From the first unknown to the second.
+    pub between: [usize; 2],
+    /// V, not zero.
+    pub volt: f64,
+}
+
 /// One unknown.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct UnknownEntry {
@@ -221,6 +230,8 @@ pub struct Net {
     pub noise: Vec<(usize, NoiseSource)>,
     /// States with hysteresis.
     pub trips: Vec<PlacedTrip>,
+    /// Which of several rests is looked for first, if anything says so.
+    pub wanted: Option<Wanted>,
     nodes: BTreeMap<String, usize>,
 }
 
@@ -242,6 +253,7 @@ impl Net {
             heat_paths: Vec::new(),
             noise: Vec::new(),
             trips: Vec::new(),
+            wanted: None,
             nodes: BTreeMap::from([("gnd".to_owned(), GROUND)]),
         }
     }

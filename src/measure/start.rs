@@ -6,7 +6,7 @@
 use super::bench::{Bench, Finding, Number, Options, State};
 use super::scene::{Bound, Dwell, Edge, signal};
 use super::supply::steady_tail;
-use super::timing::{LATCHED_SHARE, recovery_after};
+use super::timing::recovery_after;
 use super::words::quantity;
 use crate::waveform::{Extreme, Relation, Side, Signal, Window};
 
@@ -14,6 +14,9 @@ type Found = Result<Finding, String>;
 
 /// The share of the settled level at which a rail counts as started.
 const STARTED: f64 = 0.95;
+/// The share of nominal below which a rail without a window is not where it is for: a tenth is the widest
+/// window that is usual (common practice, no source).
+const RUNNING: f64 = 0.9;
 /// The share of nominal through which a start that fails falls back.
 const HALF: f64 = 0.5;
 /// The share of nominal below which a rail counts as discharged.
@@ -79,7 +82,7 @@ fn rests_elsewhere(bench: &Bench, level: f64) -> Option<String> {
                 Some(format!("settles at {}, beyond the window", quantity(level, "V")))
             }
         }
-        (Bound::NotGiven, Some(nominal)) if level / nominal < LATCHED_SHARE => stuck(),
+        (Bound::NotGiven | Bound::Off, Some(nominal)) if level / nominal < RUNNING => stuck(),
         _ => None,
     }
 }

@@ -18,7 +18,7 @@ pub(super) const START_ROWS: &[Definition] = &[
             START_UP,
             NO_OPTION,
             "mean of the output over the last 10 % of the record after a start; a rail that rests \
-             outside the window (with none given: below half of nominal) is called stuck, one that \
+             outside the window (with none: below 90 % of nominal) is called stuck, one that \
              drifts or swings is said not to settle",
             start::settled_level,
         )

@@ -109,7 +109,7 @@ pub(super) fn last_entry(
 }
 
 /// A rail that comes to rest below this share of its window has latched: the loop does not work.
-pub(super) const LATCHED_SHARE: f64 = 0.5;
+const LATCHED_SHARE: f64 = 0.5;
 
 fn outside_window(bench: &Bench, level: f64) -> Option<String> {
     match bench.scene.rail.window {

@@ -280,6 +280,14 @@ impl Elimination {
         Ok(())
     }
 
+    /// 1 or −1: the sign of the determinant of the matrix last factored, by its pivots and the order they
+    /// were taken in.
+    pub fn determinant_sign<F: Field + Into<f64>>(&self, factors: &Factors<F>) -> f64 {
+        let inverses = factors.inverse_pivots.iter().take(self.n());
+        let pivots: f64 = inverses.map(|&inverse| Into::<f64>::into(inverse).signum()).product();
+        pivots * order_sign(&self.row_order) * order_sign(&self.column_order)
+    }
+
     /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length, or, for
     /// a small matrix to be solved faster, of [`ROOM`].
     ///
@@ -349,6 +357,23 @@ impl Elimination {
     }
 }
 
+/// 1 for an even order, −1 for an odd one: every cycle of even length turns the sign.
+fn order_sign(order: &[u32]) -> f64 {
+    let mut seen = vec![false; order.len()];
+    let mut sign = 1.0;
+    for start in 0..order.len() {
+        let (mut at, mut length) = (start, 0);
+        while !std::mem::replace(&mut seen[at], true) {
+            at = order[at] as usize;
+            length += 1;
+        }
+        if length > 0 && length % 2 == 0 {
+            sign = -sign;
+        }
+    }
+    sign
+}
+
 /// start − Σ value·x\[place\] over (place, value).
 #[inline]
 fn subtract_products<'a, F: Field + 'a>(
@@ -408,6 +433,43 @@ mod tests {
         let found = solve(&short)?;
         assert_eq!(found, solve(&streamed)?);
         assert_eq!(found, solve(&scattered)?);
+        Ok(())
+    }
+
+    #[test]
+    fn exact_sign_of_determinants() -> Result<(), Singular> {
+        // Cyclic permutations of 3 and of 4: even and odd.
+        for (n, wanted) in [(3, 1.0), (4, -1.0)] {
+            let pattern = Pattern::from_entries(n, (0..n).map(|i| (i, (i + 1) % n)));
+            for sign in [1.0, -1.0] {
+                let mut values = vec![1.0; n];
+                values[0] = sign;
+                let plan = Elimination::plan(&pattern, &values)?;
+                let mut factors = Factors::new(&plan);
+                plan.factor(&values, &mut factors)?;
+                assert_eq!(plan.determinant_sign(&factors), sign * wanted);
+            }
+        }
+        // A ring of conductances to ground is positive definite; one pulled far down turns the sign, as
+        // dense elimination has it.
+        let (pattern, mut values) = ring(30);
+        for turned in [false, true] {
+            if turned && let Some(slot) = pattern.slot(7, 7) {
+                values[slot] = -50.0;
+            }
+            let mut dense = nalgebra::DMatrix::zeros(30, 30);
+            for (row, (start, columns)) in pattern.rows().enumerate() {
+                for (k, &column) in columns.iter().enumerate() {
+                    dense[(row, column as usize)] = values[start + k];
+                }
+            }
+            let plan = Elimination::plan(&pattern, &values)?;
+            let mut factors = Factors::new(&plan);
+            plan.factor(&values, &mut factors)?;
+            let wanted: f64 = dense.determinant();
+            assert_eq!(wanted.signum(), if turned { -1.0 } else { 1.0 });
+            assert_eq!(plan.determinant_sign(&factors), wanted.signum());
+        }
         Ok(())
     }
 

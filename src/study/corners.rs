@@ -135,5 +135,19 @@ fn told(runner: &Runner<'_>, test: usize, runs: usize) -> Result<String, Halt> {
         [] => "nothing here has a tolerance".to_owned(),
         names => format!("the worst vertex of the tolerances of {} was searched", names.join(", ")),
     };
-    Ok(format!("worst of {runs} runs: {environment}; {tolerances}"))
+    let idle = idle_corners(runner, test);
+    let idle = match idle.as_slice() {
+        [] => String::new(),
+        [one] => format!("; of `[corners]`, {one} moves nothing in this test"),
+        all => format!("; of `[corners]`, {} move nothing in this test", all.join(", ")),
+    };
+    Ok(format!("worst of {runs} runs: {environment}; {tolerances}{idle}"))
+}
+
+/// The lists of `[corners]` that nothing in a test follows: the level of a source that the test itself
+/// gives in figures, say.
+fn idle_corners<'a>(runner: &Runner<'a>, test: usize) -> Vec<&'a str> {
+    let lists = runner.corner_lists(test);
+    let idle = lists.filter(|list| !list.changes.iter().any(|c| runner.moves(test, c)));
+    idle.map(|list| list.path.as_str()).collect()
 }

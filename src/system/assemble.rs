@@ -112,6 +112,17 @@ impl System {
         }
     }
 
+    /// Adds a conductance from one unknown to a level in V.
+    pub fn add_pull(
+        &self,
+        (unknown, siemens, level): (usize, f64, f64),
+        z: &[f64],
+        into: &mut Linearisation,
+    ) {
+        into.f[unknown] += siemens * (z[unknown] - level);
+        into.conductances[self.diagonal[unknown] as usize] += siemens;
+    }
+
     /// Adds `w_per_k` from every junction that parts heat to ambient.
     pub fn add_tie(&self, w_per_k: f64, z: &[f64], into: &mut Linearisation) {
         for path in self.heat_paths.iter().filter(|path| !path.heated.is_empty()) {

@@ -234,6 +234,7 @@ impl<'a> Builder<'a> {
             parts: self.net.parts.clone(),
             drives: self.net.drives.clone(),
             trips: self.net.trips.clone(),
+            wanted: self.net.wanted,
             heat_paths: self.net.heat_paths.clone(),
             dynamic_row: self.dynamic_rows(),
             statics: ConstantRows::new(&self.gathered.statics, extent, |_| true),

@@ -29,7 +29,9 @@ pub use terminal::TerminalSlopes;
 
 use constant::ConstantRows;
 
-use crate::device::{Drive, HeatPath, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry};
+use crate::device::{
+    Drive, HeatPath, Nonlinear, PartEntry, Piece, PlacedTrip, UnknownEntry, Wanted,
+};
 use crate::numeric::Pattern;
 
 /// A nonlinear law with its places in z, in the rows and in the matrix.
@@ -70,6 +72,8 @@ pub struct System {
     pub drives: Vec<Drive>,
     /// States with hysteresis.
     pub trips: Vec<PlacedTrip>,
+    /// Which of several rests is looked for first, if anything says so.
+    pub wanted: Option<Wanted>,
     /// Heat paths, in the order laid.
     pub heat_paths: Vec<HeatPath>,
     /// For each unknown, whether it is determined only through a derivative (index 2).

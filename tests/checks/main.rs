@@ -33,6 +33,7 @@ mod rejection;
 mod rest;
 mod second_order;
 mod series_regulators;
+mod several_rests;
 mod shunt_regulators;
 mod shutdown;
 mod starting;

@@ -112,3 +112,51 @@ fn corners_do_not_depend_on_threads() {
     });
     assert!(summaries.iter().all(|s| *s == summaries[0]));
 }
+
+/// A level that a test gives in figures follows no corner, which is said; one that names a value does, as
+/// does the source's own.
+#[test]
+fn exact_levels_of_a_start_follow_values_and_corners() {
+    let circuit = CIRCUIT.split("[[tests]]").next().unwrap().replace(
+        "\"I_LOAD.current\" = [\"10 mA\", \"30 mA\"]\nambient = [\"-20 °C\", \"25 °C\"]",
+        "v_in = [\"2.9 V\", \"3.1 V\"]\nv_bus = [\"2.95 V\", \"3.05 V\"]",
+    );
+    let circuit = circuit.replace("[values]", "[values]\nv_bus = \"3 V\"");
+    let test = |name: &str, kind: &str, level: &str| {
+        format!(
+            "[[tests]]\nname = \"{name}\"\nkind = \"{kind}\"\n{level}\nramp = \"1 ms\"\nhold = \"5 ms\"\n\
+             require = {{ input_maximum = \"<= 3.2 V\" }}\n"
+        )
+    };
+    let mut text = circuit;
+    for (kind, key) in [("start-up", "to"), ("power-down", "from")] {
+        text += &test(&format!("{kind} own"), kind, "");
+        text += &test(&format!("{kind} named"), kind, &format!("{key} = \"v_bus\""));
+        text += &test(&format!("{kind} in figures"), kind, &format!("{key} = \"3 V\""));
+    }
+    let bench = Bench::with(&text);
+    let highest = |more: &[&str]| -> Vec<f64> {
+        let _ = bench.run(more).expect(0);
+        let summary = bench.summary();
+        (0..6).map(|k| line(&summary, k, "input_maximum")["value"].as_f64().unwrap()).collect()
+    };
+    let close = |found: Vec<f64>, wanted: [f64; 3]| {
+        for (found, wanted) in found.iter().zip(wanted.iter().chain(&wanted)) {
+            // The solution of a step ends within 10 µV.
+            assert!((found - wanted).abs() < 10e-6, "{found} {wanted}");
+        }
+    };
+    close(highest(&[]), [3.0, 3.0, 3.0]);
+    close(highest(&["--set", "v_in=2.8V"]), [2.8, 3.0, 3.0]);
+    close(highest(&["--set", "v_bus=2.7V"]), [3.0, 2.7, 3.0]);
+    close(highest(&["--corners"]), [3.1, 3.05, 3.0]);
+    let told = bench.run(&["--corners"]).expect(0).out;
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in [
+        "of `[corners]`, v_bus moves nothing in this test",
+        "of `[corners]`, v_in moves nothing in this test",
+        "of `[corners]`, v_in, v_bus move nothing in this test",
+    ] {
+        assert_eq!(told.matches(said).count(), 2, "{said}: {told}");
+    }
+}

@@ -84,6 +84,37 @@ fn a_rail_that_rests_below_its_window_is_stuck_and_fails_what_is_asked() {
     assert_eq!(reason.as_deref(), Some("settles at 320 mV, beyond the window"));
 }
 
+/// Without a window nominal decides: at 90 % of it a rail is where it is for.
+#[test]
+fn a_rail_without_a_window_is_stuck_below_nine_tenths_of_nominal() {
+    let times = [0.0, 10.0, 12.0, 110.0];
+    for (level, is_stuck) in [(0.183, true), (0.6, true), (0.89, true), (0.91, false), (1.2, false)]
+    {
+        let waveform = lines(&times, &[("output", "V", &[0.0, 0.0, level, level])]);
+        for window in [Bound::NotGiven, Bound::Off] {
+            let mut scene = switched(&waveform, TestKind::StartUp, 110.0);
+            scene.rail.window = window;
+            let asked = [at_most("start_time", 5.0), at_most("start_overshoot", 0.1)];
+            let rows = measure(&scene, &asked);
+            for name in ["start_time", "start_overshoot"] {
+                let row = row(&rows, name);
+                let wanted = if is_stuck { Verdict::Fail } else { Verdict::Pass };
+                assert_eq!(
+                    (row.value.is_none(), row.verdict),
+                    (is_stuck, wanted),
+                    "{name} {level}"
+                );
+                let told = row.reason.as_deref().is_some_and(|r| r.starts_with("stuck at "));
+                assert_eq!(told, is_stuck, "{:?}", row.reason);
+            }
+            // What is not known is not held against it.
+            scene.rail.nominal_v = None;
+            let rows = measure(&scene, &[at_most("start_time", 5.0)]);
+            assert_eq!(row(&rows, "start_time").verdict, Verdict::Pass, "{level}");
+        }
+    }
+}
+
 #[test]
 fn a_start_that_drifts_or_swings_does_not_settle() {
     let times = [0.0, 10.0, 12.0, 110.0];

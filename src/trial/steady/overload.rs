@@ -104,6 +104,7 @@ fn forced_net(place: &Place<'_>) -> Result<(crate::device::Net, usize, usize), S
     let rail = place.room.figures().ok_or("there is no `[rail]`")?;
     let output = rail.output.as_deref().ok_or("`[rail]` names no `output`")?;
     let mut net = place.room.variant.net(&place.room.excitation.drives);
+    net.wanted = None;
     let held = |name: &Option<String>, net: &crate::device::Net| {
         net.find_part(name.as_deref()?).and_then(|part| net.parts[part].drive)
     };
