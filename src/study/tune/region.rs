@@ -347,7 +347,7 @@ impl<'a, 'b> Fence<'a, 'b> {
     fn own_edge(&self, side: usize, end: f64) -> f64 {
         let [minus, plus] = self.tolerance[side / 2];
         let centre = self.centre[side / 2];
-        if side % 2 == 0 {
+        if side.is_multiple_of(2) {
             (centre + (1.0 - minus).ln()).max(end)
         } else {
             (centre + (1.0 + plus).ln()).min(end)
