@@ -91,7 +91,7 @@ pub enum Quest {
 pub struct OverloadAsk {
     /// V where the output is forced first; a bit above what is regulated when left out.
     pub highest: Option<Program>,
-    /// V where it is forced last, which may lie below ground; [`LOWEST_V`] when left out.
+    /// V where it is forced last, which may lie below ground; -0.3 V when left out.
     pub lowest: Option<Program>,
     /// So many levels between.
     pub points: usize,
