@@ -66,7 +66,7 @@ fn exact_a_reference_starts_at_one_level_and_stops_at_another() {
 
 /// Between the two levels it stays as it is: at rest off, as if its supply came from below.
 #[test]
-fn a_reference_between_its_levels_rests_off_and_once_started_stays() {
+fn exact_a_reference_between_its_levels_rests_off_and_once_started_stays() {
     let from_below = bench(r#"[["0 s", "2.6 V"], ["4 ms", "2.6 V"]]"#);
     let outcome = from_below.ended("watch", &RunOptions::default());
     assert_eq!(last(&outcome, "ref"), 0.0);

@@ -52,7 +52,7 @@ fn exact_a_shutdown_on_a_heat_path_above_its_sink_goes_by_turns() {
 
 /// At 145 °C if it were not for the shutdown. Below the sink it never releases: it rests shut down.
 #[test]
-fn a_shutdown_rests_shut_down_or_has_no_rest() {
+fn exact_a_shutdown_rests_shut_down_or_has_no_rest() {
     let rest = "kind = \"operating-point\"";
     let outcome = shut_down("40 °C", rest).outcome("watch", Method::Rodas4p);
     close(measured(&outcome, "junction_temperature"), 273.15 + 45.0, 1e-6);
@@ -62,7 +62,7 @@ fn a_shutdown_rests_shut_down_or_has_no_rest() {
 
 /// Where a junction would run away, what watches it cuts in first.
 #[test]
-fn a_shutdown_keeps_a_junction_from_running_away() {
+fn exact_a_shutdown_keeps_a_junction_from_running_away() {
     let (critical, _) = runaway();
     let circuit = |releases: &str| {
         Bench::of(&format!(
