@@ -6,6 +6,7 @@ use super::lag::{LAG_S, lagging};
 use super::row::{CHARACTERISED_AT, NOISE_CORNER, TOLERANCE, ZERO, quantity};
 use super::smooth::{bounded, held_within, logistic};
 use super::temperature::{Linear, kelvin};
+use super::warm::only_heats;
 use super::{
     Input, Kind, Law, Need, Net, Noise, OverTemperature, Parameters, Pin, Range, Rule, Terminal,
     Terminals, region,
@@ -297,21 +298,4 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ShuntOutput<T> {
     }
 }
 
-/// Its current does not follow temperature, but heats.
-impl OverTemperature<2, 1, 0> for ShuntOutput<f64> {
-    type Fixed = Self;
-
-    fn at(&self, _: f64) -> Self {
-        *self
-    }
-
-    #[inline]
-    fn evaluate<S: Scalar<Base = f64>>(&self, _: S, u: &[S; 2]) -> ([S; 1], [S; 0]) {
-        Law::evaluate(self, u)
-    }
-
-    #[inline]
-    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
-        [bounded(u[1])]
-    }
-}
+only_heats!(ShuntOutput<f64>, current falls through input 1);

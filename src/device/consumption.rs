@@ -1,9 +1,8 @@
 //! What a part takes for itself, whatever else it does.
 
 use super::load::CurrentLoad;
-use super::smooth::bounded;
-use super::{Drive, Input, Law, Net, OverTemperature, Parameters, Pin};
-use crate::numeric::Scalar;
+use super::warm::only_heats;
+use super::{Drive, Input, Net, Parameters, Pin};
 
 /// Over how many volts a consumption comes up: a part without supply takes nothing.
 const FADE_V: f64 = 0.3;
@@ -36,21 +35,4 @@ fn inputs(ampere: f64, pins: [Pin; 2], net: &mut Net) -> [Input; 2] {
     [Input::Between(pins[0].unknown, pins[1].unknown), drive]
 }
 
-/// It does not follow temperature, but heats.
-impl OverTemperature<2, 1, 0> for CurrentLoad<f64> {
-    type Fixed = Self;
-
-    fn at(&self, _: f64) -> Self {
-        *self
-    }
-
-    #[inline]
-    fn evaluate<S: Scalar<Base = f64>>(&self, _: S, u: &[S; 2]) -> ([S; 1], [S; 0]) {
-        Law::evaluate(self, u)
-    }
-
-    #[inline]
-    fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
-        [bounded(u[0])]
-    }
-}
+only_heats!(CurrentLoad<f64>, current falls through input 0);

@@ -39,6 +39,35 @@ pub trait OverTemperature<const N: usize, const M: usize, const K: usize> {
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; N]) -> [S; M];
 }
 
+/// Implements [`OverTemperature`] for a law of two inputs and one current that does not follow
+/// temperature, but heats: its current falls through one of its inputs.
+macro_rules! only_heats {
+    ($law:ty, current falls through input $input:literal) => {
+        impl $crate::device::warm::OverTemperature<2, 1, 0> for $law {
+            type Fixed = Self;
+
+            fn at(&self, _: f64) -> Self {
+                *self
+            }
+
+            #[inline]
+            fn evaluate<S: $crate::numeric::Scalar<Base = f64>>(
+                &self,
+                _: S,
+                u: &[S; 2],
+            ) -> ([S; 1], [S; 0]) {
+                $crate::device::Law::evaluate(self, u)
+            }
+
+            #[inline]
+            fn across<S: $crate::numeric::Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
+                [$crate::device::smooth::bounded(u[$input])]
+            }
+        }
+    };
+}
+pub(super) use only_heats;
+
 /// A law at the temperature of a junction: one more input, the junction's rise above ambient in K,
 /// and one more current, the heat in W that the law's currents make.
 ///
