@@ -20,6 +20,7 @@ mod part;
 mod path;
 mod rail;
 mod read;
+pub mod regulator;
 mod roles;
 mod setting;
 mod table;
@@ -66,6 +67,8 @@ pub struct Circuit {
     pub values_told: Vec<ValueSpec>,
     /// The lists of `[corners]`.
     pub corners: Vec<CornerList>,
+    /// The parts known by their datasheets, which were taken apart into others.
+    pub regulators: Vec<regulator::Regulator>,
     values: values::Values,
     models: BTreeMap<String, part::Model>,
     parts: Vec<part::Part>,

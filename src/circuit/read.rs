@@ -79,6 +79,7 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
         tests: gathered.tests,
         values_told: Vec::new(),
         corners: Vec::new(),
+        regulators: Vec::new(),
         values,
         models,
         parts,

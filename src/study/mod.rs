@@ -9,6 +9,7 @@ pub mod axis;
 mod capacitance;
 pub mod compare;
 mod corners;
+pub mod ensemble;
 mod knobs;
 pub mod map;
 mod parallel;
