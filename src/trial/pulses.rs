@@ -64,7 +64,7 @@ pub(super) fn read_pulses(
     let Some(load) = load else {
         let named = read.circuit.rail.as_ref().is_some_and(|r| r.load.is_some());
         if !named && !reader.has("load") {
-            let message = "a pulse-train test needs to know what to drive";
+            let message = "a test of kind `pulse-train` needs to know what to drive";
             let hint = "add `load = \"PART\"` to `[rail]` or to this test";
             read.told.push(Diagnostic::error(place, message).hint(hint));
         }

@@ -370,7 +370,7 @@ impl Read<'_, '_> {
                 Mover::Load => ("load-step", "load"),
                 Mover::Source => ("line-step", "source"),
             };
-            let message = format!("a {kind} test needs to know what to drive");
+            let message = format!("a test of kind `{kind}` needs to know what to drive");
             let hint = format!("add `{key} = \"PART\"` to `[rail]` or to this test");
             let known_wrong = self.circuit.rail.as_ref().is_some_and(|r| match mover {
                 Mover::Load => r.load.is_some(),

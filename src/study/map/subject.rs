@@ -102,7 +102,7 @@ pub fn subject(ground: &Ground<'_>, named: &[usize], of: Option<&str>) -> Result
         let kinds: Vec<&str> = wrong.kinds.iter().map(|k| k.word()).collect();
         let name = &ground.tests[test].name;
         let (kind, kinds) = (kind.word(), kinds.join(", "));
-        return Err(format!("`{name}` is a {kind} test; `{of}` belongs to: {kinds}"));
+        return Err(format!("`{name}` is of kind `{kind}`; `{of}` belongs to: {kinds}"));
     }
     Ok(Subject { test, of, said })
 }

@@ -77,7 +77,7 @@ fn told_missing(
 ) -> Option<&'static Driven> {
     let known_wrong = read.circuit.rail.as_ref().is_some_and(|r| r.source.is_some());
     if !known_wrong && !own {
-        let message = format!("a {} test needs to know what to drive", kind.word());
+        let message = format!("a test of kind `{}` needs to know what to drive", kind.word());
         let hint = "add `source = \"PART\"` to `[rail]` or to this test, or name it in `by`";
         read.told.push(Diagnostic::error(place, message).hint(hint));
     }

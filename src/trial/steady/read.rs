@@ -84,7 +84,7 @@ impl Keys<'_, '_, '_> {
     /// A key of tests in time, which would be passed over in silence.
     fn refuse(&mut self, reader: &mut Reader<'_, '_>, kind: TestKind, key: &'static str) {
         if let Some(node) = reader.node(key) {
-            let message = format!("`{key}` means nothing in a {} test", kind.word());
+            let message = format!("`{key}` means nothing in a test of kind `{}`", kind.word());
             let mistake = Diagnostic::error(node.span, message);
             self.wrong(mistake.hint("leave it out: nothing moves in time there"));
         }
@@ -212,7 +212,7 @@ impl Keys<'_, '_, '_> {
         // A part that is named but cannot be driven has been told where it is named.
         self.whole = false;
         if !named {
-            let message = format!("a {kind} test needs to know what to drive");
+            let message = format!("a test of kind `{kind}` needs to know what to drive");
             let hint = format!("add `{key} = \"PART\"` to `[rail]` or to this test");
             self.wrong(Diagnostic::error(self.place, message).hint(hint));
         }
