@@ -130,6 +130,10 @@ pub(super) struct RunArguments {
     /// Judge each requirement at its worst corner of `[corners]` and tolerances
     #[arg(long)]
     pub(super) corners: bool,
+    /// Judge each requirement with every model of a regulator in this file, which `railstep model`
+    /// writes: which conclusions rest on the datasheet, which on what is assumed inside
+    #[arg(long, value_name = "FILE")]
+    pub(super) models: Option<PathBuf>,
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,

@@ -11,7 +11,7 @@ mod static_error;
 mod without;
 mod yields;
 
-pub use contributors::{Contributor, Contributors, EXPLAINS, On, contributors};
+pub use contributors::{Contributor, Contributors, EXPLAINS, On, contributors, rank_correlation};
 pub use draw::{Draw, Drawn, Law};
 pub use envelope::{Envelope, Window};
 pub use rows::{Figures, PERCENTS, RowSpread, RunLine, fails};
