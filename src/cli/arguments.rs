@@ -4,6 +4,7 @@ mod budget;
 
 use super::compare::CompareArguments;
 use super::map::MapArguments;
+use super::new::NewArguments;
 use super::spread::SpreadArguments;
 use super::study::StudyArguments;
 use super::tune::TuneArguments;
@@ -48,6 +49,10 @@ pub(super) enum Command {
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
+    /// Write a commented circuit file to start from
+    ///
+    /// Exit code: 0 written; 2 a file of that name is there already, or it cannot be written.
+    New(NewArguments),
     /// Explain a part kind, a test kind or a measurement
     Explain(ExplainArguments),
     /// Decide whether a linear regulator is right at all, from a few numbers
@@ -68,6 +73,7 @@ impl Command {
             | Self::Check(_)
             | Self::Compare(_)
             | Self::Study(_)
+            | Self::New(_)
             | Self::Explain(_)
             | Self::Budget(_) => None,
         }

@@ -92,6 +92,12 @@ impl Models {
         self.list.get(model).map_or("", |m| m.name.as_str())
     }
 
+    /// The name of the model whose changes these begin with.
+    pub fn named_by(&self, changes: &[Change]) -> Option<&str> {
+        let is = |m: &&Candidate| !m.changes.is_empty() && changes.starts_with(&m.changes);
+        self.list.iter().find(is).map(|m| m.name.as_str())
+    }
+
     /// `5 models of U1`.
     pub fn words(&self) -> String {
         match self.count() {

@@ -204,7 +204,7 @@ impl<'r, 'a> Field<'r, 'a> {
         let Some(point) = points.into_iter().nth(worst) else {
             return point(wanted, &Reading::failed("it was not run".to_owned(), 0), self.row);
         };
-        Point { models, steps, ..point }
+        Point { steps, models, ..point }
     }
 
     pub(super) fn sample(&self, index: usize) -> Sample {
