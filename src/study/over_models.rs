@@ -16,6 +16,10 @@ use crate::trial::{Outcome, RunOptions};
 /// Fewer models than this tell nothing about what goes with what: of three, every second order of
 /// ranks looks like a rule.
 const FEWEST: usize = 4;
+/// A measurement that moves by less than this share is the same with every model, but for rounding.
+const MOVES: f64 = 1e-4;
+/// Correlations closer than this are equal but for rounding.
+const EQUAL: f64 = 1e-9;
 
 /// Each outcome with its requirements judged at the worst of some models. `outcomes` were taken with
 /// the best model, at the worst corners of each requirement where they were looked at; `ground` and
@@ -141,15 +145,24 @@ fn of_model(name: &str, reading: &Reading, row: usize) -> OfModel {
     OfModel { name: name.to_owned(), value: line.value, verdict: line.verdict }
 }
 
-/// The inner value whose order over the models is most like that of the measurement, the first of
-/// equal ones.
+/// The inner value whose order over the models is most like that of the measurement; of equal ones that
+/// which differs most from model to model. `None` where the measurement hardly moves.
 fn goes_with(models: &Models, each: &[OfModel]) -> Option<GoesWith> {
     let known: Vec<usize> = (0..each.len()).filter(|k| each[*k].value.is_some()).collect();
     if known.len() < FEWEST {
         return None;
     }
     let measured: Vec<f64> = known.iter().filter_map(|k| each[*k].value).collect();
-    let mut found: Option<GoesWith> = None;
+    let ends = |values: &[f64]| {
+        values.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| {
+            [low.min(*v), high.max(*v)]
+        })
+    };
+    let [low, high] = ends(&measured);
+    if high - low <= MOVES * high.abs().max(low.abs()) {
+        return None;
+    }
+    let mut found: Option<(f64, f64, &str)> = None;
     for change in models.best() {
         let value = |k: &usize| {
             let set = models.list.get(*k)?.changes.iter().rev().find(|c| c.path == change.path)?;
@@ -157,9 +170,15 @@ fn goes_with(models: &Models, each: &[OfModel]) -> Option<GoesWith> {
         };
         let Some(inner) = known.iter().map(value).collect::<Option<Vec<f64>>>() else { continue };
         let Some(rho) = rank_correlation(&inner, &measured) else { continue };
-        if found.as_ref().is_none_or(|f| rho.abs() > f.rank_correlation.abs()) {
-            found = Some(GoesWith { path: change.path.clone(), rank_correlation: rho });
+        let [low, high] = ends(&inner);
+        let differs = (high - low) / high.abs().max(low.abs());
+        let more = |(known, known_differs, _): (f64, f64, &str)| {
+            let apart = rho.abs() - known.abs();
+            apart > EQUAL || (apart > -EQUAL && differs > known_differs)
+        };
+        if found.is_none_or(more) {
+            found = Some((rho, differs, &change.path));
         }
     }
-    found
+    found.map(|(rank_correlation, _, path)| GoesWith { path: path.to_owned(), rank_correlation })
 }

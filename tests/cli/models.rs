@@ -94,7 +94,7 @@ fn exact_droops_of_four_models_are_told_and_the_worst_one_judges() {
         "with every model does not hold: output_minimum >= 2.99 V",
         "rest on what is assumed inside: droop <= 56 mV: does not hold with 1 of 4 models (`most`); it \
          goes most with r_out (rank correlation 1.00",
-        "40.00 mV .. 60.00 mV",
+        "40.00 .. 60.00 mV",
     ] {
         assert!(flat.contains(words), "{words}\n{}", told.out);
     }
@@ -114,7 +114,7 @@ fn what_is_printed_as_the_worst_model_makes_it_again() {
 }
 
 #[test]
-fn what_the_user_sets_wins_over_the_models() {
+fn exact_droop_where_the_user_sets_what_the_models_vary() {
     let bench = bench_with(CIRCUIT);
     let _ = bench.run(&["--models", "models.json", "--set", "r_out=0.55ohm"]).expect(1);
     let summary = bench.summary();

@@ -26,6 +26,21 @@ fn the_starter_is_understood_and_passes() {
 }
 
 #[test]
+fn a_start_from_a_datasheet_is_understood_and_says_what_to_type_next() {
+    let bench = Bench::with("");
+    let told = bench.tell(&["new", "by-sheet", "--regulator"]).expect(0);
+    assert!(told.out.starts_with("written: by-sheet.toml\nnext:\n"), "{}", told.out);
+    assert!(told.out.contains("railstep model by-sheet.toml --part U1"), "{}", told.out);
+    let checked = bench.tell(&["check", "by-sheet.toml"]).expect(0);
+    assert_eq!(checked.err, "");
+    let ran = bench.tell(&["run", "by-sheet.toml"]).expect(0);
+    assert!(ran.out.contains("(3 tests: 3 pass)"), "{}", ran.out);
+    assert!(bench.read("by-sheet.toml").matches("OPEN").count() >= 3);
+    let both = bench.tell(&["new", "both", "--regulator", "--like", "buoy-radio"]).expect(2);
+    assert!(both.err.contains("cannot be used with"), "{}", both.err);
+}
+
+#[test]
 fn every_demo_can_be_started_from_with_its_files() {
     let bench = Bench::with("");
     let stems = netlists();

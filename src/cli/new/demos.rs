@@ -38,4 +38,5 @@ pub(super) static DEMOS: &[Demo] = &[
     alone("bias-shunt", include_str!("../../../netlists/bias-shunt.toml")),
     alone("isolated-shunt", include_str!("../../../netlists/isolated-shunt.toml")),
     alone("bench-supply", include_str!("../../../netlists/bench-supply.toml")),
+    alone("gauge-supply", include_str!("../../../netlists/gauge-supply.toml")),
 ];

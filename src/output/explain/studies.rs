@@ -49,8 +49,8 @@ pub(super) static STUDIES: &[Topic] = &[
             "run: each requirement is judged with every model; the line is that of the worst one, with the \
              lowest and highest value over all. A conclusion that is the same with every model rests on \
              the datasheet; one that is not rests on what is assumed inside, and the inner value is told \
-             whose order over the models is most like that of the figure (Spearman's rank correlation; \
-             from four models on). Pictures, waveforms and what has no limit are the best model's. With \
+             whose order over the models is most like that of the figure (Spearman's rank correlation, from \
+             four models on; of equal ones the value that differs most). Pictures, waveforms and what has no limit are the best model's. With \
              `--corners` the corners are searched with the best model, and the worst one of each \
              requirement is tried with all; a tolerance is turned to the same side of what it is about \
              there",
@@ -63,8 +63,8 @@ pub(super) static STUDIES: &[Topic] = &[
              value or key of the file will do. An ensemble is as wide as it was made: models that \
              nobody thought of are not in it",
         ],
-        example: "railstep run FILE --models parts/U1.models.json\n\
-                  railstep map FILE --vary c_out --models parts/U1.models.json",
+        example: "railstep run FILE --models results/FILE-STEM/model/models.json\n\
+                  railstep map FILE --vary c_out --models results/FILE-STEM/model/models.json",
     },
     Topic {
         name: "spread",

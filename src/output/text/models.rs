@@ -5,15 +5,28 @@ use super::Page;
 use crate::output::number::engineering;
 use crate::output::report::{MeasurementReport, OverModelsReport, TestReport};
 
+/// Instead of a range of which both ends read alike.
+const SAME: &str = "the same";
 /// Names of failing models that are told; the summary has all.
 const MOST_NAMES: usize = 4;
 
-/// `20.4 mV .. 28.1 mV`; empty where models were not tried.
+/// `20.4 .. 28.1 mV`; empty where models were not tried.
 pub(super) fn range_text(m: &MeasurementReport) -> String {
     let Some(of) = &m.over_models else { return String::new() };
     match (of.lowest, of.highest) {
         (Some(low), Some(high)) => {
-            format!("{} .. {}", engineering(low, &m.unit, 4), engineering(high, &m.unit, 4))
+            let [low, high] = [low, high].map(|value| engineering(value, &m.unit, 4));
+            if low == high {
+                return SAME.to_owned();
+            }
+            // A unit that both share stands once.
+            let unit = |text: &str| text.rsplit_once(' ').map(|(_, unit)| unit.to_owned());
+            match (low.rsplit_once(' '), unit(&high)) {
+                (Some((number, of_low)), Some(of_high)) if of_low == of_high => {
+                    format!("{number} .. {high}")
+                }
+                _ => format!("{low} .. {high}"),
+            }
         }
         _ => "–".to_owned(),
     }
@@ -73,7 +86,8 @@ fn inside_text(of: &OverModelsReport) -> String {
 /// The arguments that make each worst model again, measurements of one together.
 fn arguments(page: &mut Page, test: &TestReport, tried: &[(&MeasurementReport, &OverModelsReport)]) {
     let mut known: Vec<(&str, &str, Vec<&str>)> = Vec::new();
-    for (m, of) in tried {
+    // Where all come to the same, no model is worse than another.
+    for (m, of) in tried.iter().filter(|(m, _)| range_text(m) != SAME) {
         match known.iter_mut().find(|(_, set, _)| *set == of.set) {
             Some((.., names)) if names.contains(&m.name.as_str()) => {}
             Some((.., names)) => names.push(&m.name),
