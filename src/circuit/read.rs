@@ -108,9 +108,9 @@ fn build(
 /// The regulators of the circuit: each use of a block that stands for one.
 fn regulators_of(instances: &[Instance], apart: &BTreeMap<String, TakenApart>) -> Vec<Regulator> {
     let regulator = |instance: &Instance| {
-        let TakenApart { span, sheet, inside, block } = apart.get(&instance.block)?.clone();
+        let TakenApart { span, sheet, inside, block, line } = apart.get(&instance.block)?.clone();
         let name = instance.inside.prefix.trim_end_matches('.').to_owned();
-        Some(Regulator { name, span, sheet, inside, block })
+        Some(Regulator { name, span, sheet, inside, block, line })
     };
     instances.iter().filter(|instance| !instance.unused).filter_map(regulator).collect()
 }

@@ -30,9 +30,10 @@ const ESR: Key =
     given("esr", Dimension::OHM, Range::NonNegative, "its ESR; `test_esr` when absent");
 const ESL: Key =
     given("esl", Dimension::HENRY, Range::NonNegative, "its ESL; `test_esl` when absent");
-const WITHIN: Key = positive(
+const WITHIN: Key = given(
     "within",
     Dimension::NONE,
+    Range::PositiveFraction,
     "share of the figure by which a model may differ; as for all others when absent",
 );
 const WITHIN_DECIBEL: Key = positive(

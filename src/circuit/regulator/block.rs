@@ -2,10 +2,10 @@
 
 use super::inside::{
     Conditions, DIVIDER_CURRENT_A, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, InnerValue,
-    REVERSE_GAIN, SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S,
+    REVERSE_GAIN, SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S, trimmed_at_v,
 };
 use super::sheet::{Compensation, Datasheet, Level, Topology};
-use super::spelling::{spelled, to_three_digits};
+use super::spelling::{spelled, to_six_digits, to_three_digits};
 use crate::quantity::Dimension;
 use std::f64::consts::TAU;
 use std::fmt::Write as _;
@@ -21,6 +21,11 @@ const LIMIT_EXCESS: f64 = 0.05;
 /// Heat from junction to package and on to ambient: share and time constant, s (common practice, no
 /// source).
 const HEAT_STAGES: [(f64, f64); 2] = [(0.15, 5e-3), (0.85, 10.0)];
+
+/// Relative rise of a transistor's gain, 1/K: two thirds are left at -55 °C (common practice, no
+/// source). Any steeper and it would turn negative above the coldest temperature that laws are
+/// evaluated at, where a heat path could find a rest that no transistor has.
+const GAIN_PER_K: f64 = 4e-3;
 
 /// Which terminals besides input, output and ground are connected.
 #[derive(Clone, Copy, Debug, Default)]
@@ -128,7 +133,11 @@ impl Block<'_> {
     fn reference(&self) -> Vec<String> {
         let sheet = self.sheet;
         let pulled = (self.connected.enable && sheet.enable_v.is_some()) || self.shuts_down();
-        let mut keys = format!("voltage = \"{}\"", volt(self.at.reference_v));
+        // A PMOS is driven down, all others up, so the trim has its sign.
+        let sign = if sheet.topology == Topology::Pmos { "-" } else { "+" };
+        let trim = volt(to_three_digits(trimmed_at_v(sheet)));
+        let reference = volt(self.at.reference_v);
+        let mut keys = format!("voltage = \"{reference} {sign} {trim} / dc_gain\"");
         if sheet.accuracy > 0.0 {
             let _ = write!(keys, ", tolerance = \"{}\"", plain(sheet.accuracy));
         }
@@ -140,16 +149,17 @@ impl Block<'_> {
         if rise_s.is_some() {
             let _ = write!(keys, ", resistance = \"{}\"", ohm(REFERENCE_OHM));
         }
-        let supply = self.supply();
+        // It comes up with the input even where the driver is fed from another rail, or soft start
+        // would be over before there is anything to start.
         let mut lines = vec![format!(
-            "REF = {{ kind = \"reference\", output = \"ref\", ground = \"ground\", supply = \"{supply}\", {keys} }}"
+            "REF = {{ kind = \"reference\", output = \"ref\", ground = \"ground\", supply = \"input\", {keys} }}"
         )];
         if let Some(rise_s) = rise_s {
             // From 10 to 90 % of a single lag is ln 9 of its time constant.
             let farad = to_three_digits(rise_s / (9f64.ln() * REFERENCE_OHM));
             let farad = spelled(farad, Dimension::FARAD);
             lines.push(format!(
-                "C_REF = {{ kind = \"capacitor\", nodes = [\"ref\", \"ground\"], capacitance = \"{farad}\" }}  # soft start"
+                "C_REF = {{ kind = \"capacitor\", nodes = [\"ref\", \"ground\"], capacitance = \"{farad}\", dielectric = \"C0G\" }}  # soft start"
             ));
         }
         if let (true, Some([on, off])) = (self.connected.enable, sheet.enable_v) {
@@ -168,7 +178,7 @@ impl Block<'_> {
         let bottom = self.at.reference_v / DIVIDER_CURRENT_A;
         let top = (self.at.output_v - self.at.reference_v) / DIVIDER_CURRENT_A;
         let line = |name: &str, nodes: [&str; 2], value: f64| {
-            let value = spelled(value, Dimension::OHM);
+            let value = spelled(to_six_digits(value), Dimension::OHM);
             format!(
                 "{name} = {{ kind = \"resistor\", nodes = [\"{}\", \"{}\"], resistance = \"{value}\" }}",
                 nodes[0], nodes[1]
@@ -229,8 +239,9 @@ impl Block<'_> {
             let metal = if last { ", collector_resistance = \"collector_resistance\"" } else { "" };
             let [collector, base, emitter] = ends;
             format!(
-                "{name} = {{ kind = \"bipolar\", collector = \"{collector}\", base = \"{base}\", emitter = \"{emitter}\", polarity = \"{polarity}\", saturation_current = \"saturation_current\", forward_gain = \"gain\", reverse_gain = \"{}\", early_voltage = \"early_voltage\"{metal}, transit_time = \"transit_time\", forward_gain_temperature_coefficient = \"0.6 %/K\" }}",
-                plain(REVERSE_GAIN)
+                "{name} = {{ kind = \"bipolar\", collector = \"{collector}\", base = \"{base}\", emitter = \"{emitter}\", polarity = \"{polarity}\", saturation_current = \"saturation_current\", forward_gain = \"gain\", reverse_gain = \"{}\", early_voltage = \"early_voltage\"{metal}, transit_time = \"transit_time\", forward_gain_temperature_coefficient = \"{}\" }}",
+                plain(REVERSE_GAIN),
+                spelled(GAIN_PER_K, Dimension::PER_KELVIN)
             )
         };
         match self.sheet.topology {

@@ -14,7 +14,7 @@ mod pass;
 
 pub(super) use conditions::{
     Conditions, DIVIDER_CURRENT_A, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, REVERSE_GAIN,
-    SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S,
+    SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S, forced_saturation_v, saturation_v,
 };
 
 use super::sheet::Datasheet;
@@ -88,13 +88,22 @@ impl InnerValue {
     }
 }
 
+/// Where the amplifier's internal node rests at the light load at which an output is trimmed, V.
+///
+/// An amplifier whose node returns to ground needs that over `dc_gain` at its input; in a real part
+/// it is trimmed away, so the reference is moved by it.
+pub(super) fn trimmed_at_v(sheet: &Datasheet) -> f64 {
+    let at = Conditions::of(sheet);
+    Pass::estimate(sheet, &at).rests_at_v(sheet, &at)
+}
+
 /// The values of the block that stands for a regulator, estimated from its sheet by rule.
 pub fn inside(sheet: &Datasheet) -> Vec<InnerValue> {
     let at = Conditions::of(sheet);
     let pass = Pass::estimate(sheet, &at);
     let amplifier = Amplifier::estimate(sheet, &at, &pass);
     let mut values = amplifier.values(sheet);
-    values.extend(drive::values(sheet, &at, &pass));
+    values.extend(drive::values(sheet, &pass));
     values.extend(pass.values(sheet, &amplifier));
     values.push(amplifier.lead(sheet));
     values.extend(noise::values(sheet, &at));

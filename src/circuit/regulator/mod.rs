@@ -6,6 +6,7 @@
 //! so that the sheet's points come out is a study (`crate::study`).
 
 mod block;
+mod doubts;
 mod draft;
 mod inside;
 mod read;
@@ -13,12 +14,17 @@ mod rows;
 mod sheet;
 mod spelling;
 mod take_apart;
+#[cfg(test)]
+mod tests;
+mod text;
 
 pub use inside::{InnerValue, inside};
 pub use sheet::{
     At, Compensation, Datasheet, Dropout, GroundCurrent, Impedance, Level, Limit, LineRegulation,
     LoadRegulation, Noise, NoiseDensity, Recovery, Rejection, Shutdown, Topology, Transient,
 };
+pub use text::model_text;
+
 pub(super) use take_apart::{REGULATOR, TakenApart, take_apart};
 
 use crate::diagnostic::Span;
@@ -36,6 +42,8 @@ pub struct Regulator {
     pub inside: Vec<InnerValue>,
     /// The block, as text that could stand in a circuit file.
     pub block: String,
+    /// The line that uses it in the part's place.
+    pub line: String,
 }
 
 impl Regulator {

@@ -27,6 +27,11 @@ pub(super) fn to_three_digits(value: f64) -> f64 {
     format!("{value:.2e}").parse().unwrap_or(value)
 }
 
+/// A resistor of a divider: its ratio must hold far better than any accuracy.
+pub(super) fn to_six_digits(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
+}
+
 /// What a text comes to as a quantity.
 fn figure(text: &str, unit: Dimension) -> Option<f64> {
     let span = Span { file: FileId(0), start: 0, end: text.len() };

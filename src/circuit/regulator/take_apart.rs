@@ -1,6 +1,7 @@
 //! Puts a block in the place of each part of kind `regulator`, before the circuit is read further.
 
 use super::block::{Connected, block_text};
+use super::doubts::tell_doubts;
 use super::draft::{Draft, Entry, Given, figure, read_draft};
 use super::inside::{InnerValue, inside};
 use super::read::read_sheet;
@@ -22,6 +23,8 @@ pub(in crate::circuit) struct TakenApart {
     pub(in crate::circuit) sheet: Datasheet,
     pub(in crate::circuit) inside: Vec<InnerValue>,
     pub(in crate::circuit) block: String,
+    /// What would stand in the part's place.
+    pub(in crate::circuit) line: String,
 }
 
 /// What stands for each, by the name of its block. Those with a mistake stay as they are, and their
@@ -120,7 +123,11 @@ impl Desk<'_> {
             return None;
         }
         let sheet = read_sheet(self.kind, &draft, (&what, key.span), self.told)?;
-        let connected = connected?;
+        let mut doubts = Diagnostics::new();
+        tell_doubts(&sheet, &draft, key.span, &mut doubts);
+        let contradicts_itself = doubts.has_errors();
+        self.told.append(doubts);
+        let connected = connected.filter(|_| !contradicts_itself)?;
         check_terminals(&sheet, &connected, key, self.told)?;
         let mut values = inside(&sheet);
         hold(&mut values, &draft, self.told)?;
@@ -133,7 +140,8 @@ impl Desk<'_> {
         let block = block_text(&name, (&full, connected_to), &sheet, &values);
         let defined = self.define(&full, &block)?;
         *node = use_of(table, &name, &connected, key.span, node.span);
-        Some((defined, TakenApart { span: key.span, sheet, inside: values, block }))
+        let line = line_of(&key.text, &name, &connected);
+        Some((defined, TakenApart { span: key.span, sheet, inside: values, block, line }))
     }
 
     /// Fills in what the model says and the part does not; false if there is no such model.
@@ -285,6 +293,16 @@ fn hold(values: &mut [InnerValue], draft: &Draft, told: &mut Diagnostics) -> Opt
         }
     }
     fit.then_some(())
+}
+
+/// The same as a line of a circuit file.
+fn line_of(part: &str, block: &str, connected: &[(&'static str, Word)]) -> String {
+    let ports: Vec<String> = connected
+        .iter()
+        .map(|(terminal, word)| format!("{terminal} = \"{}\"", word.text))
+        .collect();
+    let ports = ports.join(", ");
+    format!("{part} = {{ kind = \"block\", block = \"{block}\", ports = {{ {ports} }} }}")
 }
 
 /// The part as the use of a block.

@@ -104,8 +104,18 @@ pub(in super::super) fn saturation_v(collector_a: f64, base_a: f64, gain: f64) -
     (reverse_a > 0.0).then(|| THERMAL_V * (forward_a / reverse_a).ln())
 }
 
+/// The least of it whatever the transistor does the other way round, V: with nothing lost backwards.
+pub(in super::super) fn forced_saturation_v(
+    collector_a: f64,
+    base_a: f64,
+    gain: f64,
+) -> Option<f64> {
+    let left = 1.0 - collector_a / (base_a * gain);
+    (left > 0.0).then(|| -THERMAL_V * left.ln())
+}
+
 /// From collector to base where the points were measured, V: by it the Early effect raises the gain.
-pub(in super::super) fn collector_base_v(at: &Conditions) -> f64 {
+pub(super) fn collector_base_v(at: &Conditions) -> f64 {
     const JUNCTION_V: f64 = 0.7;
     (at.input_v - at.output_v - JUNCTION_V).max(0.0)
 }

@@ -2,7 +2,6 @@
 
 use super::super::sheet::{Datasheet, Topology};
 use super::InnerValue;
-use super::conditions::Conditions;
 use super::mos::Mos;
 use super::pass::Pass;
 use crate::quantity::Dimension;
@@ -13,7 +12,7 @@ const GATE_SLEW: f64 = 3e6;
 /// The pole of driver and gate, Hz (common practice, no source).
 const GATE_POLE_HZ: f64 = 3.5e6;
 
-pub(super) fn values(sheet: &Datasheet, at: &Conditions, pass: &Pass) -> Vec<InnerValue> {
+pub(super) fn values(sheet: &Datasheet, pass: &Pass) -> Vec<InnerValue> {
     let steps = !sheet.transients.is_empty();
     let ground = sheet.ground;
     let (drive_a, driver_ohm) = match pass {
@@ -55,6 +54,5 @@ pub(super) fn values(sheet: &Datasheet, at: &Conditions, pass: &Pass) -> Vec<Inn
                 .free_if(steps || (!sheet.topology.is_mos() && !sheet.dropouts.is_empty())),
         );
     }
-    let _ = at;
     values
 }

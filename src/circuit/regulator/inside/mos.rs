@@ -22,6 +22,9 @@ const GATE_F: [f64; 2] = [120e-12, 50e-12];
 /// With the input pin at this share of nominal a pass device counts as fully on.
 const FORCED_SHARE: f64 = 0.95;
 
+/// Gate drive below this is taken as this: `doubts` tells of sheets that leave none.
+const LEAST_DRIVE_V: f64 = 0.2;
+
 pub(super) struct Mos {
     topology: Topology,
     threshold_v: f64,
@@ -154,6 +157,3 @@ impl Mos {
         ]
     }
 }
-
-/// Gate drive below this is taken as this: `doubts` tells of sheets that leave none.
-const LEAST_DRIVE_V: f64 = 0.2;

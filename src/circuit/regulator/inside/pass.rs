@@ -36,6 +36,24 @@ impl Pass {
         }
     }
 
+    /// Where the amplifier's internal node stands at the light load of the sheet's load regulation, or
+    /// at a tenth of the rated current, V above ground.
+    pub(super) fn rests_at_v(&self, sheet: &Datasheet, at: &Conditions) -> f64 {
+        /// Of the rated current.
+        const LIGHT: f64 = 0.1;
+        let told = sheet.load_regulations.iter().map(|row| row.from_a).find(|a| *a > 0.0);
+        let load_a = told.unwrap_or(LIGHT * at.rated_a);
+        let control_v = match self {
+            Self::Mos(mos) => mos.gate_v(load_a),
+            Self::Bipolar(bipolar) => bipolar.control_v(load_a),
+        };
+        match sheet.topology {
+            Topology::Pmos => at.input_v - control_v,
+            Topology::Pnp => control_v,
+            _ => at.output_v + control_v,
+        }
+    }
+
     /// By how much the internal node must move for a volt of input, V, in regulation.
     pub(super) fn travel_per_input(&self, topology: Topology, load_a: f64) -> f64 {
         match self {
