@@ -39,7 +39,16 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
         Format::Text => {
-            let understood = understood::lines(&plan, &outcomes);
+            let mut understood = understood::lines(&plan, &outcomes);
+            understood.extend(report.models.as_ref().map(|models| {
+                let (file, best) = (&models.file, models.names.first().map_or("", String::as_str));
+                let count = models.names.len();
+                format!(
+                    "models of {}: {count} from {file}, instead of what the file assumes inside; \
+                     best is `{best}`",
+                    models.regulator
+                )
+            }));
             terminal::say(&text::run_text(&report, terminal::width(), &understood));
         }
     }
