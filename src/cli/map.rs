@@ -3,10 +3,10 @@
 use super::study::{Desk, StudyArguments};
 use super::{Stop, terminal};
 use clap::Args;
-use std::path::PathBuf;
 use railstep::output::studies::map::{About, FILES, bundle};
 use railstep::study::axis::{Axis, axis};
 use railstep::study::map::{Plot, USUAL_COUNT, map, subject};
+use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 pub(super) struct MapArguments {

@@ -3,11 +3,11 @@
 use super::study::{Desk, StudyArguments};
 use super::{NOT_SOLVED, Stop, terminal};
 use clap::Args;
-use std::path::PathBuf;
 use railstep::measure::Verdict;
 use railstep::output::studies::spread::{Told, bundle, files};
 use railstep::study::Watch;
 use railstep::study::spread::{Asked, MOST_RUNS, USUAL_RUNS, spread};
+use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 pub(super) struct SpreadArguments {

@@ -96,7 +96,11 @@ impl Page {
 
 fn write_test(page: &mut Page, test: &TestReport) {
     page.paragraph(0, "", &format!("{} ({}): {}", test.name, test.kind, test.verdict));
-    page.paragraph(2, "conditions: ", &conditions(test));
+    page.paragraph(
+        2,
+        "conditions: ",
+        &(condition_text(&test.condition) + &models::count_text(test)),
+    );
     if let Some(error) = &test.error {
         page.paragraph(2, "", &error_text(error));
     }
@@ -153,14 +157,7 @@ fn cross_check_text(test: &TestReport) -> Option<String> {
     Some(format!("cross-check: the second formula differs most in {}, by {by}", worst.name))
 }
 
-/// Everything that must stand beside a verdict, with how many models it is the worst of.
-fn conditions(test: &TestReport) -> String {
-    let models = test.measurements.iter().find_map(|m| Some(m.over_models.as_ref()?.models.len()));
-    let worst = models.map(|n| format!("; worst of {n} models")).unwrap_or_default();
-    format!("{}{worst}", condition_text(&test.condition))
-}
-
-/// The same as the test alone has it.
+/// Everything that must stand beside a verdict.
 fn condition_text(condition: &Condition) -> String {
     let mut parts = Vec::new();
     if let Some(source) = &condition.source {

@@ -154,9 +154,9 @@ fn goes_with(models: &Models, each: &[OfModel]) -> Option<GoesWith> {
     }
     let measured: Vec<f64> = known.iter().filter_map(|k| each[*k].value).collect();
     let ends = |values: &[f64]| {
-        values.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| {
-            [low.min(*v), high.max(*v)]
-        })
+        values
+            .iter()
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| [low.min(*v), high.max(*v)])
     };
     let [low, high] = ends(&measured);
     if high - low <= MOVES * high.abs().max(low.abs()) {

@@ -90,8 +90,8 @@ fn exact_droops_of_four_models_are_told_and_the_worst_one_judges() {
     let flat = told.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for words in [
         "worst of 4 models",
-        "rest on the datasheet: with every model holds: overshoot <= 100 mV",
-        "with every model does not hold: output_minimum >= 2.99 V",
+        "rest on the datasheet: holds with every model: overshoot (about before) <= 100 mV",
+        "rest on the datasheet: holds with no model: output_minimum >= 2.99 V",
         "rest on what is assumed inside: droop <= 56 mV: does not hold with 1 of 4 models (`most`); it \
          goes most with r_out (rank correlation 1.00",
         "40.00 .. 60.00 mV",
@@ -147,9 +147,9 @@ fn exact_corner_of_the_best_model_is_tried_with_the_others() {
 fn exact_boundary_of_a_map_is_that_of_the_worst_model() {
     let bench = bench_with(CIRCUIT);
     let asked = ["map", "small.toml", "--of", "droop", "--models", "models.json"];
-    let told = bench.tell(&[&asked[..], &["--vary", "step=50mA..200mA:16:linear"]].concat()).expect(0);
-    let map: Value =
-        serde_json::from_str(&bench.read("results/small/map/map.json")).unwrap();
+    let told =
+        bench.tell(&[&asked[..], &["--vary", "step=50mA..200mA:16:linear"]].concat()).expect(0);
+    let map: Value = serde_json::from_str(&bench.read("results/small/map/map.json")).unwrap();
     let edge = map["edges"][0]["holds"]["at"][0].as_f64().unwrap();
     assert!((edge / (0.056 / 0.6) - 1.0).abs() < 2.1e-3, "{edge}");
     // Of 50, 60 … 200 mA the worst holds to 90, the last one to 140.
@@ -208,7 +208,8 @@ fn models_that_do_not_fit_the_file_are_refused_with_model_and_path() {
     let said = asked(&[("best", &set("r_out")), ("odd", &set("R_OUT.resistance"))]);
     assert!(said.contains("model `best` sets `r_out`, model `odd` does not"), "{said}");
     bench.put("odd.json", b"[]");
-    let told = bench.tell(&["map", "small.toml", "--models", "odd.json", "--vary", "step"]).expect(2);
+    let told =
+        bench.tell(&["map", "small.toml", "--models", "odd.json", "--vary", "step"]).expect(2);
     assert!(told.err.contains("railstep model FILE --part NAME"), "{}", told.err);
     let told = bench.tell(&["run", "small.toml", "--models", "none.json"]).expect(2);
     assert!(told.err.contains("there is no such file"), "{}", told.err);

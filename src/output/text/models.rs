@@ -32,6 +32,12 @@ pub(super) fn range_text(m: &MeasurementReport) -> String {
     }
 }
 
+/// `; worst of 5 models`, to stand behind the conditions.
+pub(super) fn count_text(test: &TestReport) -> String {
+    let models = test.measurements.iter().find_map(|m| Some(m.over_models.as_ref()?.models.len()));
+    models.map(|n| format!("; worst of {n} models")).unwrap_or_default()
+}
+
 /// The section below the table of a test.
 pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&MeasurementReport]) {
     let tried = measurements.iter().filter_map(|m| Some((*m, m.over_models.as_ref()?)));
@@ -39,9 +45,10 @@ pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&Measure
     if tried.is_empty() {
         return;
     }
-    let (firm, open): (Vec<_>, Vec<_>) = tried.iter().partition(|(_, of)| of.rests_on == "datasheet");
+    let (firm, open): (Vec<_>, Vec<_>) =
+        tried.iter().partition(|(_, of)| of.rests_on == "datasheet");
     let holds = |of: &OverModelsReport| of.failing.is_empty();
-    for (word, which) in [("holds", true), ("does not hold", false)] {
+    for (word, which) in [("holds with every model", true), ("holds with no model", false)] {
         let mut names: Vec<String> = Vec::new();
         for (m, _) in firm.iter().filter(|(_, of)| holds(of) == which) {
             let name = format!("{} {}", super::name_text(m), limit_of(m));
@@ -50,7 +57,7 @@ pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&Measure
             }
         }
         if !names.is_empty() {
-            let text = format!("with every model {word}: {}", names.join("; "));
+            let text = format!("{word}: {}", names.join("; "));
             page.paragraph(2, "rest on the datasheet: ", &text);
         }
     }
@@ -84,7 +91,11 @@ fn inside_text(of: &OverModelsReport) -> String {
 }
 
 /// The arguments that make each worst model again, measurements of one together.
-fn arguments(page: &mut Page, test: &TestReport, tried: &[(&MeasurementReport, &OverModelsReport)]) {
+fn arguments(
+    page: &mut Page,
+    test: &TestReport,
+    tried: &[(&MeasurementReport, &OverModelsReport)],
+) {
     let mut known: Vec<(&str, &str, Vec<&str>)> = Vec::new();
     // Where all come to the same, no model is worse than another.
     for (m, of) in tried.iter().filter(|(m, _)| range_text(m) != SAME) {

@@ -56,7 +56,11 @@ pub(super) fn shares(models: &Models, draws: &[Draw], readings: &[Reading]) -> V
 /// The share of a measurement's variance that lies between the models, from 0 to 1: the correlation
 /// ratio without its bias (Kelley, Proc. Natl. Acad. Sci. 21 (1935)). `None` where nothing varies or
 /// runs are too few.
-pub(super) fn between(models: usize, drawn: &[Option<usize>], values: &[Option<f64>]) -> Option<f64> {
+pub(super) fn between(
+    models: usize,
+    drawn: &[Option<usize>],
+    values: &[Option<f64>],
+) -> Option<f64> {
     let mut groups: Vec<Vec<f64>> = vec![Vec::new(); models];
     for (model, value) in drawn.iter().zip(values) {
         if let (Some(group), Some(value)) = (model.and_then(|k| groups.get_mut(k)), value) {

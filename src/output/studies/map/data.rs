@@ -3,10 +3,10 @@
 use super::words::command;
 use super::{About, FILES, Tally, extremes};
 use crate::circuit::Spacing;
+use crate::study::Models;
 use crate::study::axis::Axis;
 use crate::study::map::{Along, Edge, Map, Place, Point};
 use crate::study::spell::set_arguments;
-use crate::study::Models;
 use serde_json::{Value, json};
 
 /// `c_out [F],esr_out [Ω],droop [V],slack,verdict,reason,kind`, then a row a point.

@@ -6,8 +6,8 @@ use crate::circuit::Change;
 use crate::measure::{Limit, Measurement};
 use crate::study::Line;
 use crate::study::spread::{
-    CONFIDENCE, Contributors, Drawn, Figures, Law, ModelShare, On, PERCENTS, Reach, RowSpread, Share,
-    Sort, StaticBudget, TestSpread,
+    CONFIDENCE, Contributors, Drawn, Figures, Law, ModelShare, On, PERCENTS, Reach, RowSpread,
+    Share, Sort, StaticBudget, TestSpread,
 };
 use serde_json::{Map, Value, json};
 
@@ -41,7 +41,8 @@ pub(super) fn json(told: &Told<'_>, files: &[String], cautions: &[String]) -> Ve
     });
     if let Some(models) = &told.runner.models {
         let names: Vec<&str> = models.list.iter().map(|model| model.name.as_str()).collect();
-        whole["models"] = json!({ "regulator": models.regulator, "names": names, "drawn": "each as likely" });
+        whole["models"] =
+            json!({ "regulator": models.regulator, "names": names, "drawn": "each as likely" });
     }
     let mut bytes = serde_json::to_vec_pretty(&whole).unwrap_or_default();
     bytes.push(b'\n');

@@ -52,7 +52,8 @@ fn write(told: &Told<'_>, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
         let places: Vec<Option<usize>> = measured.iter().map(place).collect();
         for run in 0..test.draws.len() {
             let mut cells = vec![(run + 1).to_string(), name.to_owned()];
-            let model = |models: &Models| models.name(test.draws[run].model.unwrap_or(0)).to_owned();
+            let model =
+                |models: &Models| models.name(test.draws[run].model.unwrap_or(0)).to_owned();
             cells.extend(models.map(model));
             cells.extend(values(test, run, drawn.len()));
             let lines = test.readings[run].lines.as_slice();
