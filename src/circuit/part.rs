@@ -4,6 +4,7 @@ use super::block::Pending;
 use super::gather::Gatherer;
 use super::naming::{one_of, spelling_mistake};
 use super::nodes::NodeUses;
+use super::regulator::REGULATOR;
 use super::setting::{Desk, Setting, Settings, read_settings};
 use super::values::{ROOT, Values};
 use crate::device::{Kind, Terminals, kind, kinds};
@@ -147,7 +148,9 @@ pub(super) fn read_part(
 ) -> Option<Part> {
     let Pending { key, table, scope, inside, unused } = pending;
     let mut reader = Reader::new(table, format!("part `{}`", key.text), key.span, told);
-    let Some(kind) = kind_of(table, &mut reader) else {
+    // A regulator still stands here only where its own mistakes have been told.
+    let kind = kind_of(table, &mut reader).filter(|kind| kind.name != REGULATOR);
+    let Some(kind) = kind else {
         let node = Node::new(table.span, crate::document::Value::Table((*table).clone()));
         nodes.mention_all_texts(&node, inside);
         return None;

@@ -4,6 +4,7 @@ mod budget;
 
 use super::compare::CompareArguments;
 use super::map::MapArguments;
+use super::new::NewArguments;
 use super::spread::SpreadArguments;
 use super::study::StudyArguments;
 use super::tune::TuneArguments;
@@ -48,6 +49,10 @@ pub(super) enum Command {
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
+    /// Write a commented circuit file to start from
+    ///
+    /// Exit code: 0 written; 2 a file of that name is there already, or it cannot be written.
+    New(NewArguments),
     /// Explain a part kind, a test kind or a measurement
     Explain(ExplainArguments),
     /// Decide whether a linear regulator is right at all, from a few numbers
@@ -68,6 +73,7 @@ impl Command {
             | Self::Check(_)
             | Self::Compare(_)
             | Self::Study(_)
+            | Self::New(_)
             | Self::Explain(_)
             | Self::Budget(_) => None,
         }
@@ -130,6 +136,10 @@ pub(super) struct RunArguments {
     /// Judge each requirement at its worst corner of `[corners]` and tolerances
     #[arg(long)]
     pub(super) corners: bool,
+    /// Judge each requirement with every model of a regulator in this file, which `railstep model`
+    /// writes: which conclusions rest on the datasheet, which on what is assumed inside
+    #[arg(long, value_name = "FILE")]
+    pub(super) models: Option<PathBuf>,
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
@@ -163,6 +173,9 @@ pub(super) struct CheckArguments {
     /// The circuit files
     #[arg(required = true)]
     pub(super) files: Vec<PathBuf>,
+    /// Print what regulators known by their datasheets are taken apart into, and nothing else
+    #[arg(long)]
+    pub(super) expand: bool,
     /// Set a value, or a key by its path, over the file (repeatable)
     #[arg(long = "set", value_name = "NAME=VALUE")]
     pub(super) sets: Vec<String>,

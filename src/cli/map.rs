@@ -6,6 +6,7 @@ use clap::Args;
 use railstep::output::studies::map::{About, FILES, bundle};
 use railstep::study::axis::{Axis, axis};
 use railstep::study::map::{Plot, USUAL_COUNT, map, subject};
+use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 pub(super) struct MapArguments {
@@ -15,6 +16,10 @@ pub(super) struct MapArguments {
     /// file gives (once or twice)
     #[arg(long = "vary", value_name = "RANGE", required = true)]
     vary: Vec<String>,
+    /// Run each place with every model of a regulator in this file, which `railstep model` writes:
+    /// boundary and margin are those of the worst one
+    #[arg(long, value_name = "FILE")]
+    models: Option<PathBuf>,
     /// Map this measurement, or `margin`: the least margin of all requirements [default: that of the
     /// first requirement]
     #[arg(long, value_name = "MEASUREMENT")]
@@ -28,7 +33,8 @@ pub(super) fn run(arguments: &MapArguments) -> Result<u8, Stop> {
     let mut asked: Vec<String> = arguments.vary.iter().map(|v| format!("--vary {v}")).collect();
     asked.extend(arguments.of.iter().map(|of| format!("--of {of}")));
     asked.extend(arguments.work_limit.iter().map(|n| format!("--work-limit {n}")));
-    let mut desk = Desk::open(&arguments.study, "map", &asked, &FILES.map(str::to_owned))?;
+    let study = StudyArguments { models: arguments.models.clone(), ..arguments.study.clone() };
+    let mut desk = Desk::open(&study, "map", &asked, &FILES.map(str::to_owned))?;
     if let Some(limit) = arguments.work_limit {
         desk.options.work_limit = limit as usize;
     }
@@ -40,12 +46,14 @@ pub(super) fn run(arguments: &MapArguments) -> Result<u8, Stop> {
     let runner = desk.runner(&[plot.subject.test], &plot.subject.watch())?;
     let found = map(&runner, &plot).map_err(|halt| desk.stop(halt))?;
     let test = &desk.plan.tests[plot.subject.test];
+    // What a model sets stands among the changes of each point.
+    let base = super::read::changes(&study.sets)?;
     let about = About {
         file: &arguments.study.file.display().to_string(),
         title: &desk.plan.circuit.title,
         test: &test.name,
         kind: test.kind,
-        base: &desk.options.changes.list,
+        base: &base.list,
         accuracy: arguments.study.accuracy.as_deref(),
         width: terminal::width(),
     };

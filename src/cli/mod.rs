@@ -9,6 +9,7 @@ mod explain;
 mod journal;
 mod map;
 mod merge;
+mod new;
 mod read;
 mod run;
 mod spread;
@@ -57,6 +58,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Compare(arguments) => compare::compare(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Tune(arguments) => tune::command(&arguments),
+        Command::New(arguments) => new::new(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),
     }

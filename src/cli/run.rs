@@ -6,11 +6,11 @@ use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
 use railstep::output::plot::chart::chart_svg;
-use railstep::output::report::{Report, json};
+use railstep::output::report::{ModelsReport, Report, json};
 use railstep::output::{csv, curves, figure, plot, summary, sweep_figure, text, understood};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
-use railstep::study::{Ground, Halt, at_corners, in_parallel};
+use railstep::study::{Ground, Halt, Models, at_corners, in_parallel, over_models};
 use railstep::trial::{Outcome, RunOptions, Test};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
@@ -19,22 +19,36 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     if let Some(refusal) = arguments.later.refusal() {
         return Err(Stop::Because(refusal));
     }
-    let options = options(arguments)?;
-    let plan = read::plan(&arguments.file, &options.changes)?;
+    let mut options = options(arguments)?;
+    let (plan, _, models) =
+        read::plan_with_models(&arguments.file, &options.changes, arguments.models.as_deref())?;
+    if let Some(models) = &models {
+        options.changes = models.under(&options.changes);
+    }
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
     let target = Target::prepare(&folder(arguments), &names_of(&tests))?;
     let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
-    let judged = if arguments.corners {
-        corners(&plan, &tests, &outcomes, &options, arguments.threads)?
-    } else {
-        outcomes.clone()
-    };
+    let judged = judged(arguments, &plan, &tests, &outcomes, &options, models.as_ref())?;
     let mut report = summary::report(&arguments.file.display().to_string(), &plan, &judged);
+    report.models = arguments.models.as_deref().zip(models).map(|(file, models)| ModelsReport {
+        file: file.display().to_string(),
+        regulator: models.regulator,
+        names: models.list.into_iter().map(|model| model.name).collect(),
+    });
     write(&target, &plan, &outcomes, &mut report)?;
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
         Format::Text => {
-            let understood = understood::lines(&plan, &outcomes);
+            let mut understood = understood::lines(&plan, &outcomes);
+            understood.extend(report.models.as_ref().map(|models| {
+                let (file, best) = (&models.file, models.names.first().map_or("", String::as_str));
+                let count = models.names.len();
+                format!(
+                    "models of {}: {count} from {file}, instead of what the file assumes inside; \
+                     best is `{best}`",
+                    models.regulator
+                )
+            }));
             terminal::say(&text::run_text(&report, terminal::width(), &understood));
         }
     }
@@ -124,13 +138,15 @@ pub(super) fn threads_of(asked: Option<u16>) -> usize {
     asked.map_or(cores, usize::from)
 }
 
-/// The outcomes judged at their worst corners; pictures and waveforms stay nominal.
-fn corners(
+/// The outcomes judged at their worst corners and with their worst models, where that was asked for;
+/// pictures and waveforms stay nominal.
+fn judged(
+    arguments: &RunArguments,
     plan: &Plan,
     tests: &[&Test],
     outcomes: &[Outcome],
     options: &RunOptions,
-    threads: Option<u16>,
+    models: Option<&Models>,
 ) -> Result<Vec<Outcome>, Stop> {
     let index = |test: &&Test| plan.tests.iter().position(|t| t.stem == test.stem);
     let indices: Vec<usize> = tests.iter().filter_map(index).collect();
@@ -138,12 +154,23 @@ fn corners(
         circuit: &plan.circuit,
         tests: &plan.tests,
         options: options.clone(),
-        threads: threads_of(threads),
+        threads: threads_of(arguments.threads),
     };
-    at_corners(&ground, &indices, outcomes, options).map_err(|halt| match halt {
+    let mut judged = outcomes.to_vec();
+    if arguments.corners {
+        judged = at_corners(&ground, &indices, &judged, options).map_err(stop)?;
+    }
+    if let Some(models) = models {
+        judged = over_models(&ground, &indices, &judged, options, models).map_err(stop)?;
+    }
+    Ok(judged)
+}
+
+fn stop(halt: Halt) -> Stop {
+    match halt {
         Halt::Refused(why) => Stop::Because(why),
         Halt::Elsewhere { .. } => Stop::Part,
-    })
+    }
 }
 
 /// CSV and SVG of every test that ran through time, then the summary, last.

@@ -7,6 +7,7 @@ use railstep::measure::Verdict;
 use railstep::output::studies::spread::{Told, bundle, files};
 use railstep::study::Watch;
 use railstep::study::spread::{Asked, MOST_RUNS, USUAL_RUNS, spread};
+use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 pub(super) struct SpreadArguments {
@@ -19,13 +20,17 @@ pub(super) struct SpreadArguments {
     /// Draw them from this number; another one draws other runs
     #[arg(long, value_name = "S", default_value_t = 1)]
     seed: u64,
+    /// Draw a model of a regulator too, each in this file as likely, which `railstep model` writes
+    #[arg(long, value_name = "FILE")]
+    models: Option<PathBuf>,
     /// Drawn runs only: no search of extreme values, no static budget, no envelope
     #[arg(long)]
     quick: bool,
 }
 
 pub(super) fn run(arguments: &SpreadArguments) -> Result<u8, Stop> {
-    let SpreadArguments { study, runs, seed, quick } = arguments;
+    let SpreadArguments { study, runs, seed, quick, models } = arguments;
+    let study = &StudyArguments { models: models.clone(), ..study.clone() };
     let mut asked = vec![format!("--runs {runs}"), format!("--seed {seed}")];
     asked.extend(quick.then(|| "--quick".to_owned()));
     let desk = Desk::open(study, "spread", &asked, &files(*quick))?;

@@ -8,7 +8,7 @@ use super::{Stop, read, terminal};
 use clap::Args;
 use railstep::output::studies::Bundle;
 use railstep::plan::Plan;
-use railstep::study::{Ground, Halt, Runner, Watch};
+use railstep::study::{Ground, Halt, Models, Runner, Watch};
 use railstep::trial::RunOptions;
 use std::path::{Path, PathBuf};
 
@@ -41,6 +41,9 @@ pub(super) struct StudyArguments {
     /// Begin anew, though an interrupted study left finished runs behind
     #[arg(long)]
     pub(super) fresh: bool,
+    /// Several models of a regulator, from the studies that take them.
+    #[arg(skip)]
+    pub(super) models: Option<PathBuf>,
     /// Journals whose runs are known, for joining.
     #[arg(skip)]
     pub(super) known: Vec<PathBuf>,
@@ -53,6 +56,8 @@ pub(super) struct Desk {
     pub(super) tests: Vec<usize>,
     pub(super) options: RunOptions,
     pub(super) threads: usize,
+    /// The models of a regulator that are tried; the best one's changes are among the options'.
+    pub(super) models: Option<Models>,
     /// The study's word: `map`.
     name: &'static str,
     format: Format,
@@ -70,7 +75,9 @@ impl Desk {
         files: &[String],
     ) -> Result<Self, Stop> {
         let changes = read::changes(&arguments.sets)?;
-        let (plan, sources) = read::plan_and_sources(&arguments.file, &changes)?;
+        let (plan, sources, models) =
+            read::plan_with_models(&arguments.file, &changes, arguments.models.as_deref())?;
+        let changes = models.as_ref().map_or(changes.clone(), |models| models.under(&changes));
         let chosen = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
         let is_chosen = |stem: &str| chosen.iter().any(|t| t.stem == stem);
         let tests = (0..plan.tests.len()).filter(|&k| is_chosen(&plan.tests[k].stem)).collect();
@@ -84,16 +91,19 @@ impl Desk {
         let mut words: Vec<String> = asked.to_vec();
         words.extend(arguments.tests.iter().map(|t| format!("--test {t}")));
         words.extend(arguments.sets.iter().map(|s| format!("--set {s}")));
+        words.extend(arguments.models.iter().map(|m| format!("--models {}", m.display())));
         words.extend(arguments.accuracy.iter().map(|a| format!("--accuracy {a}")));
         let journal = Journal::open(&folder, name, &words, &sources, arguments)?;
         let threads = super::run::threads_of(arguments.threads);
         let format = arguments.format;
-        Ok(Self { plan, tests, options, threads, name, format, target, journal })
+        Ok(Self { plan, tests, options, threads, models, name, format, target, journal })
     }
 
     /// What runs the study's shots.
     pub(super) fn runner(&self, tests: &[usize], watch: &Watch) -> Result<Runner<'_>, Stop> {
-        Runner::new(self.ground(), tests, watch, &self.journal).map_err(|halt| self.stop(halt))
+        let runner = Runner::new(self.ground(), tests, watch, &self.journal);
+        let runner = runner.map_err(|halt| self.stop(halt))?;
+        Ok(runner.with_models(self.models.clone()))
     }
 
     /// The circuit and how to run it.

@@ -13,6 +13,7 @@ mod limit_rows;
 mod limit_text;
 mod lookup;
 pub mod margins;
+mod models;
 mod requirement;
 mod response;
 pub mod scene;
@@ -36,6 +37,7 @@ mod words;
 pub use definition::{Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse};
 pub use limit_text::{LimitProgram, parse_limit};
 pub use lookup::definition;
+pub use models::{GoesWith, OfModel, OverModels};
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
@@ -44,6 +46,7 @@ pub use stations::{
 };
 pub use verdict::Verdict;
 
+use crate::circuit::Change;
 use bench::{Bench, Finding, Number, Options, State};
 use definition::Procedure;
 use std::collections::BTreeMap;
@@ -79,7 +82,9 @@ pub struct Measurement {
     pub definition: String,
     /// Where several corners were looked at: the arguments that set the one this was taken at, empty
     /// for nominal values.
-    pub corner: Option<String>,
+    pub corner: Option<Vec<Change>>,
+    /// Where several models of a regulator were tried: what they come to.
+    pub over_models: Option<Box<OverModels>>,
 }
 
 /// Everything that a test of the scene's kind reports, in the order of [`DEFINITIONS`], judged by
@@ -341,6 +346,7 @@ impl Row<'_> {
             settings: self.settings(bench),
             definition: self.definition.map_or("", |d| d.text).to_owned(),
             corner: None,
+            over_models: None,
         };
         let limit = asked.map(|(limit, _)| limit);
         match finding {

@@ -29,6 +29,9 @@ pub struct Report {
     pub cautions: Vec<String>,
     /// Files of an earlier run that this run did not write again.
     pub stale: Vec<String>,
+    /// The models that requirements were judged with; left out where there was one only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub models: Option<ModelsReport>,
 }
 
 impl Report {
@@ -43,6 +46,7 @@ impl Report {
             tests: Vec::new(),
             cautions: Vec::new(),
             stale: Vec::new(),
+            models: None,
         }
     }
 }
@@ -219,6 +223,62 @@ pub struct MeasurementReport {
     /// out otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub corner: Option<String>,
+    /// With several models of a regulator: what they come to; left out otherwise. Value and verdict
+    /// above are those of the worst of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_models: Option<OverModelsReport>,
+}
+
+/// A measurement over several models of a regulator that agree with its datasheet equally well.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct OverModelsReport {
+    /// Lowest value, in the measurement's unit; `None` where no model has one.
+    pub lowest: Option<f64>,
+    /// Highest value.
+    pub highest: Option<f64>,
+    /// The worst model's name.
+    pub worst_model: String,
+    /// `--set` arguments that make it again.
+    pub set: String,
+    /// `datasheet` where all models come to the same verdict, `inside` where they do not.
+    pub rests_on: String,
+    /// Names of the models with which it does not hold.
+    pub failing: Vec<String>,
+    /// The inner value that it goes with most; `None` where that cannot be told.
+    pub goes_with: Option<GoesWithReport>,
+    /// Each model, the best one first.
+    pub models: Vec<OfModelReport>,
+}
+
+/// An inner value and how far a measurement goes with it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct GoesWithReport {
+    /// As `--set` takes it.
+    pub path: String,
+    /// Spearman's, from -1 to 1.
+    pub rank_correlation: f64,
+}
+
+/// A measurement with one model.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct OfModelReport {
+    /// The model's name.
+    pub model: String,
+    /// In the measurement's unit, by a single solution except for the worst.
+    pub value: Option<f64>,
+    /// As that of a measurement.
+    pub verdict: String,
+}
+
+/// The models that a run was judged with.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct ModelsReport {
+    /// The file they come from, as the user named it.
+    pub file: String,
+    /// Which part they are models of.
+    pub regulator: String,
+    /// Names, the best one first: that of what has no limit, of pictures and waveforms.
+    pub names: Vec<String>,
 }
 
 /// One cause of the droop.

@@ -2,8 +2,9 @@
 
 use super::caution::{CapacitorFacts, Facts, Fields, JunctionFacts, cautions};
 use super::report::{
-    Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, ListingReport,
-    MeasurementReport, NodeLevel, OperatingPointReport, PartState, Report, TestReport, Work,
+    Balance, ColumnReport, Condition, ErrorReport, EventReport, ExplanationReport, GoesWithReport,
+    ListingReport, MeasurementReport, NodeLevel, OfModelReport, OperatingPointReport,
+    OverModelsReport, PartState, Report, TestReport, Work,
 };
 use crate::analysis::Event;
 use crate::circuit::VariantPart;
@@ -11,8 +12,9 @@ use crate::curve::{Cell, Heading, Listing};
 use crate::device::{
     DielectricClass, allowed_voltage, bias_is_assumed, capacitor_figures, dielectric_of,
 };
-use crate::measure::{Bound, Measurement, Verdict};
+use crate::measure::{Bound, Measurement, OfModel, OverModels, Verdict};
 use crate::plan::{Plan, verdict};
+use crate::study::spell::set_arguments;
 use crate::trial::heat;
 use crate::trial::{Cause, Explanation, Outcome};
 use serde_json::{Map, Value};
@@ -177,7 +179,30 @@ fn measurement(m: &Measurement) -> MeasurementReport {
             .map(|(key, value)| (key.clone(), Value::from(value.as_str())))
             .collect::<Map<_, _>>(),
         definition: m.definition.clone(),
-        corner: m.corner.clone(),
+        corner: m.corner.as_deref().map(set_arguments),
+        over_models: m.over_models.as_deref().map(over_models),
+    }
+}
+
+fn over_models(of: &OverModels) -> OverModelsReport {
+    let model = |of: &OfModel| OfModelReport {
+        model: of.name.clone(),
+        value: of.value,
+        verdict: of.verdict.word().to_owned(),
+    };
+    let (lowest, highest) = of.range().map(|[low, high]| (low, high)).unzip();
+    OverModelsReport {
+        lowest,
+        highest,
+        worst_model: of.worst_name().to_owned(),
+        set: set_arguments(&of.changes),
+        rests_on: if of.agree() { "datasheet" } else { "inside" }.to_owned(),
+        failing: of.failing().map(str::to_owned).collect(),
+        goes_with: of.goes_with.as_ref().map(|with| GoesWithReport {
+            path: with.path.clone(),
+            rank_correlation: with.rank_correlation,
+        }),
+        models: of.each.iter().map(model).collect(),
     }
 }
 

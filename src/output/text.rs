@@ -19,6 +19,7 @@ use super::wrap::wrap;
 mod corners;
 mod events;
 mod listing;
+mod models;
 
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
 const LEFT_OF_ZERO: f64 = 1e-11;
@@ -95,7 +96,11 @@ impl Page {
 
 fn write_test(page: &mut Page, test: &TestReport) {
     page.paragraph(0, "", &format!("{} ({}): {}", test.name, test.kind, test.verdict));
-    page.paragraph(2, "conditions: ", &condition_text(&test.condition));
+    page.paragraph(
+        2,
+        "conditions: ",
+        &(condition_text(&test.condition) + &models::count_text(test)),
+    );
     if let Some(error) = &test.error {
         page.paragraph(2, "", &error_text(error));
     }
@@ -112,6 +117,7 @@ fn write_test(page: &mut Page, test: &TestReport) {
         }
     }
     corners::write(page, &required);
+    models::write(page, test, &required);
     write_unrequired(page, &others, accuracy_v);
     events::write(page, test);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
@@ -289,13 +295,11 @@ fn write_table(
     if measurements.is_empty() {
         return;
     }
-    let header = ["measurement", "value", "limit", "margin", "verdict"];
-    let mut table = if in_time {
-        let [a, b, c, d, e] = header;
-        plain_table(page.width, [a, b, c, d, e, "at"])
-    } else {
-        plain_table(page.width, header)
-    };
+    let mut header = vec!["measurement", "value", "limit", "margin", "verdict"];
+    let over_models = measurements.iter().any(|m| m.over_models.is_some());
+    header.extend(over_models.then_some("over the models"));
+    header.extend(in_time.then_some("at"));
+    let mut table = plain_table(page.width, header);
     for m in measurements {
         let value = match m.value {
             Some(value) => value_text(value, m, accuracy_v),
@@ -306,6 +310,7 @@ fn write_table(
             if m.advisory { format!("{} (advisory)", m.verdict) } else { m.verdict.clone() };
         let limit = m.limit.clone().unwrap_or_default();
         let mut row = vec![name_text(m), value, limit, margin, verdict];
+        row.extend(over_models.then(|| models::range_text(m)));
         if in_time {
             row.push(place_text(m));
         }

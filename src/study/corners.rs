@@ -4,11 +4,10 @@
 use super::in_parallel;
 use super::runner::{Forgetful, Ground, Halt, Runner, Watch};
 use super::shot::Shot;
-use super::spell::set_arguments;
 use super::worst::{Depth, Worst, environment, worst};
 use crate::circuit::Change;
 use crate::curve::{Cell, Listing};
-use crate::measure::{Verdict, overall};
+use crate::measure::{Measurement, Verdict, overall};
 use crate::trial::{Outcome, RunOptions};
 
 /// Each outcome, which was taken with nothing changed, with its requirements judged at their worst
@@ -48,9 +47,13 @@ pub fn at_corners(
     Ok(judged)
 }
 
-fn has_limits(outcome: &Outcome) -> bool {
+/// Whether anything of it is judged.
+pub(super) fn has_limits(outcome: &Outcome) -> bool {
     outcome.measurements.iter().any(|m| m.limit.is_some())
 }
+
+/// Where a requirement is judged; `None` where it stays as it was solved.
+pub(super) type Place = Option<Vec<Change>>;
 
 /// The outcome with each requirement as it is at its worst corner.
 fn judged_at(
@@ -60,31 +63,54 @@ fn judged_at(
     nominal: &Outcome,
     options: &RunOptions,
 ) -> Outcome {
+    let place = |worst: &Worst| Some(worst.changes.clone()).filter(|c| !c.is_empty());
+    let places: Vec<Place> = rows.iter().map(place).collect();
+    rejudged(runner, test, &places, nominal, options, |row, m| {
+        m.corner = rows.get(row).map(|worst| worst.changes.clone());
+    })
+}
+
+/// The outcome with each requirement solved and judged again at its place; `tell` marks each of them,
+/// by its row.
+pub(super) fn rejudged(
+    runner: &Runner<'_>,
+    test: usize,
+    places: &[Place],
+    nominal: &Outcome,
+    options: &RunOptions,
+    tell: impl Fn(usize, &mut Measurement),
+) -> Outcome {
     let mut judged = nominal.clone();
     let all = judged.measurements.iter_mut().enumerate();
     let with_limit = all.filter(|(_, m)| m.limit.is_some());
-    let mut solved: Vec<(&[Change], Option<Outcome>)> = Vec::new();
+    let mut solved: Vec<(&[Change], Result<Outcome, String>)> = Vec::new();
     let mut failure = None;
-    for ((k, measurement), worst) in with_limit.zip(rows) {
-        let changes = worst.changes.as_slice();
-        if changes.is_empty() {
-            measurement.corner = Some(String::new());
+    for (row, ((k, measurement), place)) in with_limit.zip(places).enumerate() {
+        let Some(changes) = place.as_deref() else {
+            tell(row, measurement);
             continue;
-        }
+        };
         if !solved.iter().any(|(known, _)| *known == changes) {
-            solved.push((changes, runner.outcome_with(test, changes, options).ok()));
+            solved.push((changes, runner.outcome_with(test, changes, options)));
         }
-        let outcome = solved.iter().find(|(known, _)| *known == changes);
-        let Some(outcome) = outcome.and_then(|(_, outcome)| outcome.as_ref()) else { continue };
-        // The rows of a test are the same at every corner.
-        if let Some(found) = outcome.measurements.get(k) {
-            *measurement = found.clone();
+        match solved.iter().find(|(known, _)| *known == changes).map(|(_, outcome)| outcome) {
+            Some(Ok(outcome)) => {
+                // The rows of a test are the same at every corner.
+                if let Some(found) = outcome.measurements.get(k) {
+                    *measurement = found.clone();
+                }
+                if let Some(why) = &outcome.failure {
+                    measurement.reason = Some(format!("not solved there: {}", why.message));
+                    failure = Some(why.clone());
+                }
+            }
+            Some(Err(why)) => {
+                (measurement.value, measurement.verdict) = (None, Verdict::Error);
+                measurement.reason = Some(why.clone());
+            }
+            None => {}
         }
-        if let Some(why) = &outcome.failure {
-            measurement.reason = Some(format!("not solved there: {}", why.message));
-            failure = Some(why.clone());
-        }
-        measurement.corner = Some(set_arguments(changes));
+        tell(row, measurement);
     }
     judged.verdict = overall(&judged.measurements);
     if let Some(failure) = failure {

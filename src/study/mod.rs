@@ -12,6 +12,8 @@ mod corners;
 pub mod ensemble;
 mod knobs;
 pub mod map;
+mod models;
+mod over_models;
 mod parallel;
 mod runner;
 pub mod scatter;
@@ -24,6 +26,8 @@ mod usable;
 pub mod worst;
 
 pub use corners::at_corners;
+pub use models::{Candidate, Models};
+pub use over_models::over_models;
 pub use parallel::in_parallel;
 pub use runner::{Forgetful, Ground, Halt, Keeper, Runner, STUDY_WORK_LIMIT, Sheet, Watch};
 pub use sensitivity::sensitivities;

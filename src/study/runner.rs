@@ -6,6 +6,7 @@
 
 use super::in_parallel;
 use super::knobs::moves;
+use super::models::Models;
 use super::shot::{Reading, Shot};
 use crate::circuit::{Change, Circuit, CornerList};
 use crate::measure::Measurement;
@@ -105,6 +106,8 @@ pub struct Runner<'a> {
     pub ground: Ground<'a>,
     /// One a test that was chosen, in their order.
     pub sheets: Vec<Sheet>,
+    /// The models of a regulator that are tried; the best one's changes are among the ground's.
+    pub models: Option<Models>,
     keeper: &'a dyn Keeper,
     known: Mutex<BTreeMap<String, Reading>>,
     /// Whether a tolerance moves a test, by test and path.
@@ -130,7 +133,14 @@ impl<'a> Runner<'a> {
         if sheets.iter().all(|s| s.rows.is_empty()) {
             return Err(Halt::Refused(nothing_to_watch(watch)));
         }
-        Ok(Self { ground, sheets, keeper, known: Mutex::default(), moving: Mutex::default() })
+        let (known, moving) = (Mutex::default(), Mutex::default());
+        Ok(Self { ground, sheets, models: None, keeper, known, moving })
+    }
+
+    /// The same with several models of a regulator to try.
+    #[must_use]
+    pub fn with_models(self, models: Option<Models>) -> Self {
+        Self { models, ..self }
     }
 
     /// The sheet of a test.

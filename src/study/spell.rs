@@ -37,8 +37,11 @@ pub fn spelled(path: &str, value: f64, dimension: Dimension) -> (Change, f64) {
 pub fn set_arguments(changes: &[Change]) -> String {
     let argument = |change: &Change| {
         let joined = change.text.replace(' ', "");
-        // A number and its unit need no blank; an expression keeps its own.
-        let text = if change.text.matches(' ').count() == 1 { &joined } else { &change.text };
+        // A number and its unit need no blank, unless the unit begins with a digit: `0.4 1/V`. An
+        // expression keeps its own.
+        let unit = change.text.split_once(' ').map(|(_, unit)| unit);
+        let joins = unit.is_some_and(|u| !u.contains(' ') && !u.starts_with(char::is_numeric));
+        let text = if joins { &joined } else { &change.text };
         format!("--set {}", quoted(&format!("{}={text}", change.path)))
     };
     changes.iter().map(argument).collect::<Vec<String>>().join(" ")
@@ -87,6 +90,8 @@ mod tests {
     fn arguments_stand_in_quotes_only_where_a_shell_needs_them() {
         let changes = [Change::new("c_out", "3.76 µF"), Change::new("k", "2 * (a + b)")];
         assert_eq!(set_arguments(&changes), "--set c_out=3.76µF --set 'k=2 * (a + b)'");
+        let slope = [Change::new("U1.output_slope", "0.4 1/V")];
+        assert_eq!(set_arguments(&slope), "--set 'U1.output_slope=0.4 1/V'");
         assert_eq!(quoted("it's"), r"'it'\''s'");
         assert_eq!(quoted("rail.ambient=-20°C"), "rail.ambient=-20°C");
     }

@@ -160,7 +160,7 @@ impl Hunt {
 }
 
 /// Row `k` of a reading; an error where the run could not be solved.
-fn line_of(reading: &Reading, k: usize) -> Line {
+pub(super) fn line_of(reading: &Reading, k: usize) -> Line {
     let none = || Line {
         value: None,
         slack: None,

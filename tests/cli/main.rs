@@ -9,6 +9,8 @@ mod corners;
 mod exits;
 mod files;
 mod mapping;
+mod models;
+mod new;
 mod options;
 mod spread;
 mod sweeps;

@@ -10,6 +10,7 @@ mod bench_supply;
 mod bias_shunt;
 mod commands;
 mod core_rail;
+mod gauge_supply;
 mod independent;
 mod isolated_shunt;
 mod mast_amplifier;
@@ -31,6 +32,7 @@ pub(crate) const MAST: &str = include_str!("../../netlists/mast-amplifier.toml")
 pub(crate) const SHUNT: &str = include_str!("../../netlists/bias-shunt.toml");
 pub(crate) const ISOLATED: &str = include_str!("../../netlists/isolated-shunt.toml");
 pub(crate) const BENCH: &str = include_str!("../../netlists/bench-supply.toml");
+pub(crate) const GAUGE: &str = include_str!("../../netlists/gauge-supply.toml");
 
 /// Every demo: stem of its file, its text, and the verdict of the whole that it announces.
 pub(crate) const DEMOS: &[(&str, &str, &str)] = &[
@@ -41,6 +43,7 @@ pub(crate) const DEMOS: &[(&str, &str, &str)] = &[
     ("bias-shunt", SHUNT, "fail"),
     ("isolated-shunt", ISOLATED, "fail"),
     ("bench-supply", BENCH, "fail"),
+    ("gauge-supply", GAUGE, "fail"),
 ];
 
 struct NoFiles;

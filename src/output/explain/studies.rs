@@ -39,6 +39,34 @@ pub(super) static STUDIES: &[Topic] = &[
         example: "[corners]\nv_cell = [\"3.40 V\", \"4.20 V\"]\nambient = [\"-10 °C\", \"25 °C\", \"60 °C\"]",
     },
     Topic {
+        name: "models",
+        summary: "models of a regulator: several that agree with its datasheet equally well (--models)",
+        text: &[
+            "a datasheet does not decide what is inside a regulator: many insides make its points as well. \
+             `railstep model` hands on a file of them, each a list of `--set` changes, the best one \
+             first; `--models FILE` of run, map and spread tries them all, so that a conclusion shows \
+             what it rests on. A `--set` of your own wins over what a model sets",
+            "run: each requirement is judged with every model; the line is that of the worst one, with the \
+             lowest and highest value over all. A conclusion that is the same with every model rests on \
+             the datasheet; one that is not rests on what is assumed inside, and the inner value is told \
+             whose order over the models is most like that of the figure (Spearman's rank correlation, from \
+             four models on; of equal ones the value that differs most). Pictures, waveforms and what has no limit are the best model's. With \
+             `--corners` the corners are searched with the best model, and the worst one of each \
+             requirement is tried with all; a tolerance is turned to the same side of what it is about \
+             there",
+            "map: every place is run with every model; value, margin and boundary are those of the worst \
+             one there, and places where only some hold are counted. spread: each run draws a model, each \
+             as likely; yields are told mixed and for each model, with the share of the variance that \
+             lies between models (correlation ratio, Kelley 1935)",
+            "the file is JSON: { \"format\": 1, \"regulator\": \"U1\", \"models\": [{ \"name\": \"best\", \
+             \"set\": [\"U1.mid_gain=60\"], \"misfit\": 0.5 }] }; every model sets the same values, and any \
+             value or key of the file will do. An ensemble is as wide as it was made: models that \
+             nobody thought of are not in it",
+        ],
+        example: "railstep run FILE --models results/FILE-STEM/model/models.json\n\
+                  railstep map FILE --vary c_out --models results/FILE-STEM/model/models.json",
+    },
+    Topic {
         name: "spread",
         summary: "yield over drawn runs, extreme values, what the variance comes from (railstep spread)",
         text: &[

@@ -4,7 +4,8 @@ use super::subject::Row;
 use crate::circuit::Change;
 use crate::measure::Verdict;
 use crate::study::axis::Axis;
-use crate::study::{Halt, Reading, Runner, Shot};
+use crate::study::worst::badness;
+use crate::study::{Halt, Line, Models, Reading, Runner, Shot};
 use std::collections::BTreeMap;
 
 /// A place in the map: from 0 to 1 along each axis as it is spaced. Where one value varies the second
@@ -64,6 +65,26 @@ pub struct Point {
     pub failed: bool,
     /// Attempted steps.
     pub steps: usize,
+    /// Where several models of a regulator are tried: all the rest is as the worst of them makes it.
+    pub models: Option<Passing>,
+}
+
+/// How many models hold at a point.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Passing {
+    /// So many hold,
+    pub passing: usize,
+    /// of so many.
+    pub of: usize,
+    /// The worst one's name.
+    pub worst: String,
+}
+
+impl Passing {
+    /// Whether some models hold and some do not.
+    pub fn is_open(&self) -> bool {
+        self.passing > 0 && self.passing < self.of
+    }
 }
 
 /// What the search for a boundary needs of a point.
@@ -132,20 +153,58 @@ impl<'r, 'a> Field<'r, 'a> {
 
     /// Runs what is not known yet in one batch; gives the points' indices.
     pub(super) fn run(&mut self, wanted: Vec<Wanted>) -> Result<Vec<usize>, Halt> {
-        let shot = |w: &Wanted| Shot { test: self.test, changes: w.changes.clone() };
-        let shots: Vec<Shot> = wanted.iter().map(shot).collect();
+        let shots: Vec<Shot> = wanted.iter().flat_map(|wanted| self.shots(wanted)).collect();
         let readings = self.runner.run(&shots)?;
+        let each = shots.len() / wanted.len().max(1);
         let mut found = Vec::with_capacity(wanted.len());
-        for ((wanted, shot), reading) in wanted.into_iter().zip(shots).zip(readings) {
-            let key = shot.key(self.runner.ground.tests);
+        let of_each = shots.chunks(each.max(1)).zip(readings.chunks(each.max(1)));
+        for (wanted, (shots, readings)) in wanted.into_iter().zip(of_each) {
+            let key = shots.first().map_or_else(String::new, |s| s.key(self.runner.ground.tests));
             let next = self.points.len();
             let index = *self.by_key.entry(key).or_insert(next);
             if index == next {
-                self.points.push(point(wanted, &reading, self.row));
+                self.points.push(self.point(wanted, shots, readings));
             }
             found.push(index);
         }
         Ok(found)
+    }
+
+    /// One a model, or the one that there is.
+    fn shots(&self, wanted: &Wanted) -> Vec<Shot> {
+        let shot = |model: &[Change]| Shot {
+            test: self.test,
+            changes: [model, wanted.changes.as_slice()].concat(),
+        };
+        match &self.runner.models {
+            Some(models) => models.list.iter().map(|model| shot(&model.changes)).collect(),
+            None => vec![shot(&[])],
+        }
+    }
+
+    /// What came of a place: the worst of its models, the best one where nothing is asked.
+    fn point(&self, wanted: Wanted, shots: &[Shot], readings: &[Reading]) -> Point {
+        let points = readings.iter().zip(shots).map(|(reading, shot)| {
+            let changes = shot.changes.clone();
+            point(Wanted { at: wanted.at.clone(), changes, ..wanted }, reading, self.row)
+        });
+        let points: Vec<Point> = points.collect();
+        let asked = self.row.limit_text.is_some();
+        let mut worst = 0;
+        for (k, point) in points.iter().enumerate() {
+            if asked && point.badness() > points[worst].badness() {
+                worst = k;
+            }
+        }
+        let passing = points.iter().filter(|point| point.holds).count();
+        let steps = points.iter().map(|point| point.steps).sum();
+        let of = points.len();
+        let told = |models: &Models| Passing { passing, of, worst: models.name(worst).to_owned() };
+        let models = self.runner.models.as_ref().map(told);
+        let Some(point) = points.into_iter().nth(worst) else {
+            return point(wanted, &Reading::failed("it was not run".to_owned(), 0), self.row);
+        };
+        Point { steps, models, ..point }
     }
 
     pub(super) fn sample(&self, index: usize) -> Sample {
@@ -175,7 +234,16 @@ fn point(wanted: Wanted, reading: &Reading, row: &Row) -> Point {
     // What is out of its limit for another reason than its number leads no search.
     let slack = slack.filter(|slack| (*slack >= 0.0) == holds);
     let (failed, steps) = (reading.failure.is_some(), reading.steps);
-    Point { place, at, changes, kind, value, slack, holds, verdict, reason, failed, steps }
+    let models = None;
+    Point { place, at, changes, kind, value, slack, holds, verdict, reason, failed, steps, models }
+}
+
+impl Point {
+    /// Greater is worse, as in a search of worst cases.
+    fn badness(&self) -> f64 {
+        let (value, slack, verdict) = (self.value, self.slack, self.verdict);
+        badness(&Line { value, slack, verdict, reason: None })
+    }
 }
 
 /// A field with a formula, for tests.

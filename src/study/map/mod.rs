@@ -13,12 +13,12 @@ mod present;
 mod subject;
 
 pub use edges::{Along, Edge};
-pub use field::{Kind, Place, Point};
+pub use field::{Kind, Passing, Place, Point};
 pub use present::Present;
 pub use subject::{MARGIN, Row, Subject, subject};
 
 use super::axis::Axis;
-use super::{Halt, Runner, Sheet, Shot};
+use super::{Halt, Models, Runner, Sheet, Shot};
 use crate::trial::{Condition, Reads};
 use bracket::{Bracket, Until, close};
 use edges::{Measure, edge, ends};
@@ -90,6 +90,8 @@ pub struct Map {
     pub steps: usize,
     /// The circumstances of all runs; what the axes move is left out.
     pub condition: Condition,
+    /// The models of a regulator that every place was run with, where there are several.
+    pub models: Option<Models>,
 }
 
 /// Makes a map.
@@ -127,6 +129,7 @@ pub fn map(runner: &Runner<'_>, plot: &Plot) -> Result<Map, Halt> {
         notes,
         steps,
         condition,
+        models: runner.models.clone(),
     })
 }
 

@@ -99,6 +99,13 @@ fn regression(columns: &[(usize, Vec<f64>)], y: &[f64]) -> Option<(f64, Vec<Cont
     Some((explained, list))
 }
 
+/// Spearman's correlation of two rows of equally many values, from -1 to 1; `None` where one of them
+/// does not vary.
+pub fn rank_correlation(a: &[f64], b: &[f64]) -> Option<f64> {
+    let (a, b) = (standardised(&ranks(a))?, standardised(&ranks(b))?);
+    Some(a.iter().zip(&b).map(|(a, b)| a * b).sum::<f64>().clamp(-1.0, 1.0))
+}
+
 /// Mean 0 and sum of squares 1; `None` where nothing varies but by rounding.
 fn standardised(values: &[f64]) -> Option<Vec<f64>> {
     const ROUNDING: f64 = 1e-12;

@@ -12,6 +12,8 @@ use crate::study::worst;
 
 /// Standard deviations at which the limits of a normal distribution lie.
 const LIMITS_AT: f64 = 3.0;
+/// The stream that models of a regulator are drawn from; no path has a blank.
+const MODEL: &str = "the model";
 /// Somewhere within the environment that is no corner and no middle of it.
 const ELSEWHERE: f64 = 0.37;
 
@@ -65,6 +67,8 @@ pub struct Draw {
     /// One a quantity of the deck, for regression: the environment's values; of what scatters the
     /// ratio to its nominal value, which is drawn independently of everything else.
     pub factors: Vec<f64>,
+    /// Which model of a regulator, where there are several.
+    pub model: Option<usize>,
 }
 
 /// A list of `[corners]`.
@@ -120,9 +124,10 @@ impl<'r, 'a> Deck<'r, 'a> {
                 deck.columns.push(column_of(scatter));
             }
         }
+        let alike = deck.lists.is_empty() && runner.models.is_none();
         let moves = probes.iter().any(|probe| probe.list != nominal.list);
         let follows = nominal.list.iter().any(Scatter::follows);
-        let still = deck.lists.is_empty() || !(moves || follows);
+        let still = alike || !(moves || follows);
         deck.still = still.then_some(nominal);
         deck
     }
@@ -132,7 +137,7 @@ impl<'r, 'a> Deck<'r, 'a> {
     }
 
     /// Environments that tell whether what scatters depends on them: all lowest, all highest,
-    /// somewhere between, and each list alone at either end.
+    /// somewhere between, each list alone at either end, and each model of a regulator.
     fn probes(&self) -> Vec<Vec<Change>> {
         let all = |share: f64| -> Vec<Change> {
             let drawn = self.lists.iter().map(|list| list.at(share).0);
@@ -146,7 +151,19 @@ impl<'r, 'a> Deck<'r, 'a> {
             probes.extend([0.0, 1.0, ELSEWHERE].map(all));
             probes.extend(self.lists.iter().flat_map(|l| [0.0, 1.0].map(|share| alone(l, share))));
         }
+        let models = self.runner.models.iter().flat_map(|models| &models.list);
+        let with = |changes: &[Change]| [changes, self.fixed.as_slice()].concat();
+        probes.extend(models.map(|model| with(&model.changes)));
         probes
+    }
+
+    /// Which model a run has, each as likely, and what that sets.
+    fn model(&self, run: u64) -> (Option<usize>, &'r [Change]) {
+        let Some(models) = &self.runner.models else { return (None, &[]) };
+        let last = models.count().saturating_sub(1);
+        let share = uniform(self.seed, MODEL, run);
+        let which = ((share * models.count() as f64) as usize).min(last);
+        (Some(which), models.list.get(which).map_or(&[], |model| model.changes.as_slice()))
     }
 
     /// Each list of the environment with its change to the lowest and to the highest level.
@@ -165,10 +182,12 @@ impl<'r, 'a> Deck<'r, 'a> {
     /// Draws run `run`, counted from 1.
     pub(super) fn deal(&self, run: u64) -> Draw {
         let count = self.columns.len();
+        let (model, changes) = self.model(run);
         let mut draw = Draw {
-            changes: self.fixed.clone(),
+            changes: [changes, self.fixed.as_slice()].concat(),
             values: vec![None; count],
             factors: vec![1.0; count],
+            model,
         };
         for (k, list) in self.lists.iter().enumerate() {
             let (change, value) = list.at(uniform(self.seed, &list.path, run));

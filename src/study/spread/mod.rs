@@ -5,15 +5,17 @@
 mod contributors;
 mod draw;
 mod envelope;
+mod models;
 mod random;
 mod rows;
 mod static_error;
 mod without;
 mod yields;
 
-pub use contributors::{Contributor, Contributors, EXPLAINS, On, contributors};
+pub use contributors::{Contributor, Contributors, EXPLAINS, On, contributors, rank_correlation};
 pub use draw::{Draw, Drawn, Law};
 pub use envelope::{Envelope, Window};
+pub use models::ModelShare;
 pub use rows::{Figures, PERCENTS, RowSpread, RunLine, fails};
 pub use static_error::{BudgetLine, Reach, Sort, StaticBudget};
 pub use without::Without;
@@ -89,6 +91,10 @@ pub struct TestSpread {
     pub budget: Option<StaticBudget>,
     /// Its output over time.
     pub envelope: Option<Envelope>,
+    /// The yield of each model of a regulator; empty where there is one only.
+    pub models: Vec<ModelShare>,
+    /// One a row: the share of its variance that lies between the models.
+    pub between_models: Vec<Option<f64>>,
 }
 
 /// Draws, runs, searches.
@@ -111,6 +117,9 @@ pub fn spread(runner: &Runner<'_>, asked: &Asked) -> Result<Spread, Halt> {
     drop(shots);
     let mut extremes =
         if asked.quick { Vec::new() } else { worst(runner, &chosen, &[], Depth::Searched)? };
+    if let Some(models) = &runner.models {
+        models::try_all(runner, models, &mut extremes)?;
+    }
     let drawn = all_drawn(&decks);
     let mut tests = Vec::new();
     // From the last one, so that each takes its runs off the end.
@@ -189,7 +198,12 @@ fn one_test(
         extremes: extreme.map(|extreme| extreme.rows).unwrap_or_default(),
         budget: None,
         envelope: None,
+        models: Vec::new(),
+        between_models: vec![None; count],
     };
+    if let Some(models) = &runner.models {
+        spread.tell_models(models);
+    }
     if let Some(sheet) = sheet.filter(|_| !spread.extremes.is_empty()) {
         spread.budget = static_error::budget(runner, sheet, deck);
         let drawn: Vec<Vec<Change>> = spread
@@ -226,6 +240,22 @@ fn limits(runner: &Runner<'_>, test: usize) -> Vec<Option<Limit>> {
 }
 
 impl TestSpread {
+    fn tell_models(&mut self, models: &super::Models) {
+        self.models = models::shares(models, &self.draws, &self.readings);
+        let drawn: Vec<Option<usize>> = self.draws.iter().map(|draw| draw.model).collect();
+        for (row, between) in self.between_models.iter_mut().enumerate() {
+            let value = |reading: &Reading| reading.lines.get(row)?.value;
+            let values: Vec<Option<f64>> = self.readings.iter().map(value).collect();
+            *between = models::between(models.count(), &drawn, &values);
+        }
+    }
+
+    /// The model with the least yield, where there are several.
+    pub fn worst_model(&self) -> Option<&ModelShare> {
+        let drawn = self.models.iter().filter(|model| model.share.of > 0);
+        drawn.min_by(|a, b| a.share.holding().total_cmp(&b.share.holding()))
+    }
+
     /// The worse of the worst drawn run and the worst vertex of a row: with its run (`None` for a
     /// vertex), its line and its changes.
     pub fn worst_of_row(&self, row: usize) -> Option<(Option<usize>, &super::Line, &[Change])> {

@@ -3,6 +3,7 @@
 use super::words::command;
 use super::{About, FILES, Tally, extremes};
 use crate::circuit::Spacing;
+use crate::study::Models;
 use crate::study::axis::Axis;
 use crate::study::map::{Along, Edge, Map, Place, Point};
 use crate::study::spell::set_arguments;
@@ -27,6 +28,9 @@ fn write(map: &Map, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
     let mut heading: Vec<String> = axes.collect();
     heading.push(with_unit(&map.row.name, map.row.unit));
     heading.extend(["slack", "verdict", "reason", "kind"].map(str::to_owned));
+    if map.models.is_some() {
+        heading.extend(["models passing", "worst model"].map(str::to_owned));
+    }
     writer.write_record(&heading)?;
     let number = |value: Option<f64>| {
         value.filter(|v| v.is_finite()).map_or_else(String::new, |v| {
@@ -39,6 +43,9 @@ fn write(map: &Map, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
         row.extend([number(point.value), number(point.slack)]);
         let reason = point.reason.clone().unwrap_or_default();
         row.extend([point.verdict.word().to_owned(), reason, point.kind.word().to_owned()]);
+        if let Some(models) = &point.models {
+            row.extend([models.passing.to_string(), models.worst.clone()]);
+        }
         writer.write_record(&row)?;
     }
     writer.flush()?;
@@ -94,8 +101,13 @@ pub(super) fn json(map: &Map, about: &About<'_>, cautions: &[String]) -> Vec<u8>
         });
         summary[name] = told.into();
     }
+    if let Some(models) = &map.models {
+        let names: Vec<&str> = models.list.iter().map(|model| model.name.as_str()).collect();
+        summary["models"] = json!({ "regulator": models.regulator, "names": names });
+        summary["places"]["hold_with_some_models_only"] = json!(tally.open);
+    }
     summary["rows"] = map.points.iter().map(|p| point(map, p)).collect::<Vec<_>>().into();
-    summary["work"] = json!({ "runs": map.points.len(), "steps": map.steps });
+    summary["work"] = json!({ "runs": map.points.len() * map.models.as_ref().map_or(1, Models::count), "steps": map.steps });
     summary["notes"] = json!(map.notes);
     summary["files"] = json!(FILES);
     summary["cautions"] = json!(cautions);
@@ -118,7 +130,7 @@ fn axis(axis: &Axis) -> Value {
 }
 
 fn point(map: &Map, point: &Point) -> Value {
-    json!({
+    let mut told = json!({
         "at": point.at,
         "value": point.value,
         "unit": map.row.unit,
@@ -127,7 +139,12 @@ fn point(map: &Map, point: &Point) -> Value {
         "reason": point.reason,
         "kind": point.kind.word(),
         "set": set_arguments(&point.changes),
-    })
+    });
+    if let Some(models) = &point.models {
+        told["models_passing"] = json!(models.passing);
+        told["worst_model"] = json!(models.worst);
+    }
+    told
 }
 
 fn edge(map: &Map, edge: &Edge) -> Value {

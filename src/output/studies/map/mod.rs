@@ -9,7 +9,7 @@ use super::Bundle;
 use crate::circuit::Change;
 use crate::measure::TestKind;
 use crate::output::caution::{Facts, Fields, cautions};
-use crate::study::map::{Kind, Map, Point};
+use crate::study::map::{Kind, Map, Passing, Point};
 
 /// The files of a map, in the order in which they are written.
 pub const FILES: [&str; 3] = ["map.csv", "map.svg", "map.json"];
@@ -62,6 +62,8 @@ struct Tally {
     finer: usize,
     /// On the way to edges, and the present design with its tolerances.
     others: usize,
+    /// Places asked for where some models of a regulator hold and some do not.
+    open: usize,
 }
 
 impl Tally {
@@ -70,7 +72,9 @@ impl Tally {
         let places = count(&|p| p.kind == Kind::Grid);
         let finer = count(&|p| p.kind == Kind::Refined);
         let holds = count(&|p| p.kind == Kind::Grid && p.holds);
-        Self { places, holds, finer, others: map.points.len() - places - finer }
+        let is_open = |p: &Point| p.models.as_ref().is_some_and(Passing::is_open);
+        let open = count(&|p| p.kind == Kind::Grid && is_open(p));
+        Self { places, holds, finer, others: map.points.len() - places - finer, open }
     }
 }
 

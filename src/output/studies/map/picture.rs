@@ -1,6 +1,6 @@
 //! A map as a picture: a field of colours over two values, a curve over one.
 
-use super::words::{conditions, found, heading, limit, measured, way};
+use super::words::{conditions, found, heading, limit, measured, models_words, way};
 use super::{About, Tally};
 use crate::circuit::Spacing;
 use crate::measure::Limit;
@@ -108,7 +108,13 @@ fn caption(map: &Map, about: &About<'_>) -> Vec<String> {
     );
     let clipped = colours(map).axis.range.is_some();
     let dark = if clipped { " Margins below −100 % are as dark as that." } else { "" };
-    vec![conditions(map, about), format!("{runs}.{dark} Calculated, not measured.")]
+    let models = models_words(map).map(|mut words| {
+        words.push('.');
+        words
+    });
+    let lines = [Some(conditions(map, about)), models];
+    let last = format!("{runs}.{dark} Calculated, not measured.");
+    lines.into_iter().flatten().chain([last]).collect()
 }
 
 fn heat(map: &Map, about: &About<'_>) -> Heat {

@@ -1,8 +1,8 @@
 //! A map for people at a terminal.
 
 use super::words::{
-    change, close_place, command, conditions, found, heading, limit, measured, place, range, value,
-    way,
+    change, close_place, command, conditions, found, heading, limit, measured, models_words, place,
+    range, value, way,
 };
 use super::{About, FILES, Tally, extremes};
 use crate::output::printable;
@@ -20,6 +20,9 @@ pub(super) fn text(map: &Map, about: &About<'_>, cautions: &[String]) -> String 
     page.paragraph(2, "", &format!("conditions: {}", conditions(map, about)));
     for axis in &map.axes {
         page.paragraph(2, "", &format!("{}: {}", axis.path, range(axis)));
+    }
+    if let Some(words) = models_words(map) {
+        page.paragraph(2, "", &words);
     }
     for note in &map.notes {
         page.paragraph(2, "", note);
@@ -60,7 +63,12 @@ fn field(page: &mut Page, map: &Map) {
             page.paragraph(
                 2,
                 "",
-                &format!("{word}: {} at {}", found(map, point), place(map, point)),
+                &format!(
+                    "{word}: {} at {}{}",
+                    found(map, point),
+                    place(map, point),
+                    with_model(point)
+                ),
             );
         }
     }
@@ -73,6 +81,13 @@ fn field(page: &mut Page, map: &Map) {
             page.paragraph(2, "", &format!("{count} runs {what}; for example, at {at}: {why}"));
         }
     }
+}
+
+/// Which model a point is told of, where several were tried.
+fn with_model(point: &Point) -> String {
+    point.models.as_ref().map_or_else(String::new, |of| {
+        format!(" with model `{}` ({} of {} hold)", of.worst, of.passing, of.of)
+    })
 }
 
 /// The present design and how far it is from the boundary.
@@ -92,7 +107,12 @@ fn design(page: &mut Page, map: &Map) {
     page.paragraph(
         0,
         "",
-        &format!("present design: {}{verdict}; {}", found(map, point), place(map, point)),
+        &format!(
+            "present design: {}{verdict}; {}{}",
+            found(map, point),
+            place(map, point),
+            with_model(point)
+        ),
     );
     tolerances(page, map);
     if map.row.limit_text.is_none() {

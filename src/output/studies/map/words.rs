@@ -130,6 +130,31 @@ pub(super) fn conditions(map: &Map, about: &About<'_>) -> String {
     parts.join(", ")
 }
 
+/// Where several models were tried: what a place is, and how many are between the boundary of the first
+/// model to fail and that of the last.
+pub(super) fn models_words(map: &Map) -> Option<String> {
+    let models = map.models.as_ref()?;
+    let words = models.words();
+    let Some(limit) = &map.row.limit_text else {
+        return Some(format!(
+            "{words} were run at each place; as nothing is asked none of them is the worst, and the \
+             best one, `{}`, is shown",
+            models.name(0)
+        ));
+    };
+    let open = super::Tally::of(map).open;
+    let between = match open {
+        0 => "at no place is it a matter of the model".to_owned(),
+        1 => "at 1 place some models hold and some do not".to_owned(),
+        n => format!("at {n} places some models hold and some do not"),
+    };
+    Some(format!(
+        "{words} that agree with its datasheet equally well were run at each place, and boundary and \
+         margin are those of the worst one there; {} {limit}: {between}",
+        map.row.name
+    ))
+}
+
 /// The command that runs a point again.
 pub(super) fn command(about: &About<'_>, changes: &[Change]) -> String {
     let mut words = vec![

@@ -6,8 +6,8 @@ use crate::circuit::Change;
 use crate::measure::{Limit, Measurement};
 use crate::study::Line;
 use crate::study::spread::{
-    CONFIDENCE, Contributors, Drawn, Figures, Law, On, PERCENTS, Reach, RowSpread, Share, Sort,
-    StaticBudget, TestSpread,
+    CONFIDENCE, Contributors, Drawn, Figures, Law, ModelShare, On, PERCENTS, Reach, RowSpread,
+    Share, Sort, StaticBudget, TestSpread,
 };
 use serde_json::{Map, Value, json};
 
@@ -18,7 +18,7 @@ const FORMAT: u32 = 1;
 pub(super) fn json(told: &Told<'_>, files: &[String], cautions: &[String]) -> Vec<u8> {
     let spread = told.spread;
     let fixed: Vec<Value> = spread.fixed.iter().map(change).collect();
-    let whole = json!({
+    let mut whole = json!({
         "format": FORMAT,
         "command": "spread",
         "file": told.file,
@@ -39,6 +39,11 @@ pub(super) fn json(told: &Told<'_>, files: &[String], cautions: &[String]) -> Ve
         "files": files,
         "cautions": cautions,
     });
+    if let Some(models) = &told.runner.models {
+        let names: Vec<&str> = models.list.iter().map(|model| model.name.as_str()).collect();
+        whole["models"] =
+            json!({ "regulator": models.regulator, "names": names, "drawn": "each as likely" });
+    }
     let mut bytes = serde_json::to_vec_pretty(&whole).unwrap_or_default();
     bytes.push(b'\n');
     bytes
@@ -104,7 +109,7 @@ fn test_value(told: &Told<'_>, test: &TestSpread) -> Value {
         })
     });
     let measurement = |(k, row): (usize, &Measurement)| row_value(told, test, k, row);
-    json!({
+    let mut value = json!({
         "name": of.map(|t| t.name.as_str()),
         "kind": of.map(|t| t.kind.word()),
         "verdict": sheet.map(|sheet| test.verdict(sheet).word()),
@@ -114,7 +119,13 @@ fn test_value(told: &Told<'_>, test: &TestSpread) -> Value {
         "measurements": rows.iter().enumerate().map(measurement).collect::<Vec<_>>(),
         "static_error_budget": test.budget.as_ref().map(budget),
         "envelope": envelope,
-    })
+    });
+    if let Some(worst) = test.worst_model() {
+        let of = |of: &ModelShare| json!({ "model": of.name, "yield": share(of.share) });
+        value["yield_by_model"] = test.models.iter().map(of).collect::<Vec<_>>().into();
+        value["worst_model"] = json!(worst.name);
+    }
+    value
 }
 
 fn row_value(told: &Told<'_>, test: &TestSpread, k: usize, row: &Measurement) -> Value {
@@ -151,6 +162,10 @@ fn row_value(told: &Told<'_>, test: &TestSpread, k: usize, row: &Measurement) ->
     map.insert("worse".to_owned(), json!(worse));
     let found = test.contributors.get(k).and_then(Option::as_ref);
     map.insert("contributors".to_owned(), json!(found.map(|c| contributors(told, test, c))));
+    if !test.models.is_empty() {
+        let between = test.between_models.get(k).copied().flatten();
+        map.insert("variance_between_models".to_owned(), json!(between));
+    }
     map.insert("definition".to_owned(), json!(row.definition));
     value
 }

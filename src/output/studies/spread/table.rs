@@ -2,6 +2,7 @@
 
 use super::Told;
 use super::words::label;
+use crate::study::Models;
 use crate::study::spread::TestSpread;
 
 /// Header and rows; nothing is rounded.
@@ -35,6 +36,8 @@ fn write(told: &Told<'_>, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
         if unit.is_empty() { name.to_owned() } else { format!("{name} [{unit}]") }
     };
     let mut heading = vec!["run".to_owned(), "test".to_owned()];
+    let models = told.runner.models.as_ref();
+    heading.extend(models.map(|_| "model".to_owned()));
     heading.extend(drawn.iter().map(|d| head(&d.path, &d.dimension.symbol())));
     heading.extend(measured.iter().map(|(name, unit)| head(name, unit)));
     heading.extend(["verdict".to_owned(), "reason".to_owned()]);
@@ -49,6 +52,9 @@ fn write(told: &Told<'_>, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
         let places: Vec<Option<usize>> = measured.iter().map(place).collect();
         for run in 0..test.draws.len() {
             let mut cells = vec![(run + 1).to_string(), name.to_owned()];
+            let model =
+                |models: &Models| models.name(test.draws[run].model.unwrap_or(0)).to_owned();
+            cells.extend(models.map(model));
             cells.extend(values(test, run, drawn.len()));
             let lines = test.readings[run].lines.as_slice();
             let cell = |place: &Option<usize>| {

@@ -71,6 +71,15 @@ fn head(page: &mut Page, told: &Told<'_>) {
             page.paragraph(2, "", &format!("{what}{told}"));
         }
     }
+    if let Some(models) = &told.runner.models {
+        let words = models.words();
+        let text = format!(
+            "{words} that agree with its datasheet equally well: each run draws one, each as likely, \
+             so that a yield mixes them in evenly; the worst vertices, which were searched with the \
+             best one, were tried with all"
+        );
+        page.paragraph(2, "", &text);
+    }
     if !spread.fixed.is_empty() {
         page.paragraph(2, "", &format!("in every run: {}", set_arguments(&spread.fixed)));
     }
@@ -95,6 +104,7 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
     let verdict = test.verdict(sheet).word();
     page.paragraph(0, "", &format!("{} ({}): {verdict}", outcome.name, outcome.kind.word()));
     page.paragraph(2, "", &yield_words(test.share));
+    of_models(page, test);
     if test.share.failing == 0 && fails(test.verdict(sheet)) {
         page.paragraph(2, "", "no drawn run fails, but a vertex of the limits does: see the worst");
     }
@@ -103,6 +113,7 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
     }
     rows(page, test, sheet);
     worst(page, told, test, sheet);
+    between_models(page, test, sheet);
     let told_of: Vec<(usize, String)> = (0..sheet.rows.len())
         .filter_map(|k| {
             let found = test.contributors.get(k)?.as_ref()?;
@@ -124,6 +135,42 @@ fn write_test(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet
             page.paragraph(4, "", &line);
             known.push(line);
         }
+    }
+}
+
+/// The yields of single models, from the worst to the best.
+fn of_models(page: &mut Page, test: &TestSpread) {
+    let Some(worst) = test.worst_model() else { return };
+    let drawn = test.models.iter().filter(|model| model.share.of > 0);
+    let best = drawn.map(|model| model.share.holding()).fold(0.0, f64::max);
+    let text = if worst.share.holding() == best {
+        format!("with each model alone {}", percent(best))
+    } else {
+        format!(
+            "with one model alone from {} to {}; worst with `{}`: {}",
+            percent(worst.share.holding()),
+            percent(best),
+            worst.name,
+            yield_words(worst.share)
+        )
+    };
+    page.paragraph(2, "", &text);
+}
+
+/// What of the variance lies between the models.
+fn between_models(page: &mut Page, test: &TestSpread, sheet: &Sheet) {
+    let each = sheet.rows.iter().zip(&test.between_models);
+    let told = each.filter_map(|(row, between)| Some((label(row), (*between)?)));
+    let mut words: Vec<String> = Vec::new();
+    for (label, between) in told {
+        let text = format!("{label} {:.0} %", 100.0 * between);
+        if !words.contains(&text) {
+            words.push(text);
+        }
+    }
+    if !words.is_empty() {
+        let words = words.join(", ");
+        page.paragraph(2, "", &format!("of the variance lies between the models: {words}"));
     }
 }
 
@@ -168,22 +215,29 @@ fn worst(page: &mut Page, told: &Told<'_>, test: &TestSpread, sheet: &Sheet) {
         });
         format!("[{}]", at + 1)
     };
+    let model = |changes: &[crate::circuit::Change]| {
+        let name = told.runner.models.as_ref().and_then(|models| models.named_by(changes));
+        name.map_or_else(String::new, |name| format!(" with model `{name}`"))
+    };
     let normal = told.spread.drawn.iter().any(|d| d.law == Law::Normal);
     page.paragraph(2, "", "worst:");
     for (k, row) in sheet.rows.iter().enumerate() {
         let told_of = |line: &crate::study::Line| line_words(line, row);
         let mut parts = Vec::new();
         if let Some(extreme) = test.extremes.get(k) {
-            parts.push(format!("vertex {} {}", told_of(&extreme.line), mark(&extreme.changes)));
+            let (line, changes) = (told_of(&extreme.line), extreme.changes.as_slice());
+            parts.push(format!("vertex {line}{} {}", model(changes), mark(changes)));
         }
         if let Some(run) = test.rows.get(k).and_then(|row| row.worst.as_ref()) {
             let changes = test.draws.get(run.run - 1).map(|d| d.changes.as_slice());
-            let mark = mark(changes.unwrap_or_default());
+            let changes = changes.unwrap_or_default();
             parts.push(format!(
-                "run {} of seed {} {} {mark}",
+                "run {} of seed {} {}{} {}",
                 run.run,
                 told.spread.asked.seed,
-                told_of(&run.line)
+                told_of(&run.line),
+                model(changes),
+                mark(changes)
             ));
         }
         let worse = match (test.extremes.is_empty(), test.worst_of_row(k)) {
