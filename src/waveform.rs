@@ -78,6 +78,16 @@ pub enum Relation {
     Above,
 }
 
+impl Relation {
+    /// Whether a value is on this side of a level.
+    fn holds(self, value: f64, level: f64) -> bool {
+        match self {
+            Relation::Below => value < level,
+            Relation::Above => value > level,
+        }
+    }
+}
+
 /// A value and when it was taken.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Instant {
@@ -247,24 +257,27 @@ impl Waveform {
         level: f64,
     ) -> Vec<Window> {
         let mut found: Vec<Window> = Vec::new();
+        let mut add = |from_s: f64, to_s: f64| match found.last_mut() {
+            Some(last) if last.to_s >= from_s => last.to_s = to_s,
+            _ => found.push(Window { from_s, to_s }),
+        };
         self.each_piece(signal, window, |segment, from, to| {
+            // Nearly all lie on one side as a whole.
+            if !segment.may_pass(level) {
+                if relation.holds(segment.start, level) && relation.holds(segment.end, level) {
+                    add(segment.time(from), segment.time(to));
+                }
+                return;
+            }
             let mut places = [from, to, to, to];
             let mut count = 1;
-            let turns =
-                if segment.may_pass(level) { segment.turns(from, to) } else { [None, None] };
-            for turn in turns.into_iter().flatten() {
+            for turn in segment.turns(from, to).into_iter().flatten() {
                 places[count] = turn;
                 count += 1;
             }
             for pair in places[..=count].windows(2) {
-                let Some((a, b)) = monotone_stretch(segment, pair[0], pair[1], relation, level)
-                else {
-                    continue;
-                };
-                let (a, b) = (segment.time(a), segment.time(b));
-                match found.last_mut() {
-                    Some(last) if last.to_s >= a => last.to_s = b,
-                    _ => found.push(Window { from_s: a, to_s: b }),
+                if let Some((a, b)) = segment.stretch([pair[0], pair[1]], relation, level) {
+                    add(segment.time(a), segment.time(b));
                 }
             }
         });
@@ -325,6 +338,26 @@ impl Waveform {
         })
     }
 
+    /// All segments from the `first` one on.
+    fn segments<'s>(
+        &'s self,
+        signal: &'s Signal,
+        first: usize,
+    ) -> impl Iterator<Item = Segment> + 's {
+        let samples = first..self.samples(signal).max(first);
+        let times = self.time_s.get(samples.clone()).unwrap_or_default().windows(2);
+        let values = signal.values.get(samples).unwrap_or_default().windows(2);
+        let bends = signal.bends.get(first..).unwrap_or_default().iter().copied();
+        let ends = times.zip(values).zip(bends.chain(std::iter::repeat([0.0; 2])));
+        ends.map(|((time, value), bend)| Segment {
+            from_s: time[0],
+            to_s: time[1],
+            start: value[0],
+            end: value[1],
+            bend,
+        })
+    }
+
     /// The segment (or, at the very ends, the sample) that holds the value on that side.
     fn index(&self, signal: &Signal, time_s: f64, side: Side) -> Option<usize> {
         let times = self.time_s.get(..self.samples(signal))?;
@@ -366,8 +399,7 @@ impl Waveform {
     ) {
         let Some(window) = self.clip(window) else { return };
         let first = self.time_s.partition_point(|t| *t <= window.from_s).saturating_sub(1);
-        for k in first..self.samples(signal).saturating_sub(1) {
-            let Some(segment) = self.segment(signal, k) else { return };
+        for segment in self.segments(signal, first) {
             if segment.from_s >= window.to_s {
                 return;
             }
@@ -400,17 +432,13 @@ impl Waveform {
             return;
         }
         let first = self.time_s.partition_point(|t| *t < window.from_s).saturating_sub(1);
-        for k in first..samples {
-            let (Some(&time), Some(&value)) = (self.time_s.get(k), signal.values.get(k)) else {
-                return;
-            };
-            if time > window.to_s {
+        for segment in self.segments(signal, first) {
+            if segment.from_s > window.to_s {
                 return;
             }
-            if strictly_inside(time) || at_an_end(time) {
-                search.look(time, value);
+            if strictly_inside(segment.from_s) || at_an_end(segment.from_s) {
+                search.look(segment.from_s, segment.start);
             }
-            let Some(segment) = self.segment(signal, k) else { return };
             // Wholly inside, the ends are samples, which are looked at anyway.
             let whole = segment.from_s > window.from_s && segment.to_s < window.to_s;
             if whole && !search.may_be_in(&segment) {
@@ -427,6 +455,12 @@ impl Waveform {
                 }
             }
             search.look(segment.time(to), segment.value(to));
+        }
+        let last = samples.checked_sub(1).filter(|last| *last >= first);
+        if let Some(last) = last
+            && (strictly_inside(self.time_s[last]) || at_an_end(self.time_s[last]))
+        {
+            search.look(self.time_s[last], signal.values[last]);
         }
     }
 
@@ -452,25 +486,5 @@ impl Waveform {
         // A signal with fewer values than times does not cover the window.
         let whole = (covered_s - window.length_s()).abs() <= 1e-9 * window.length_s();
         whole.then_some(sum + base * total_weight)
-    }
-}
-
-/// The part of a rising or falling piece on the wanted side of a level.
-fn monotone_stretch(
-    segment: &Segment,
-    from: f64,
-    to: f64,
-    relation: Relation,
-    level: f64,
-) -> Option<(f64, f64)> {
-    let holds = |value: f64| match relation {
-        Relation::Below => value < level,
-        Relation::Above => value > level,
-    };
-    match (holds(segment.value(from)), holds(segment.value(to))) {
-        (true, true) => Some((from, to)),
-        (false, false) => None,
-        (true, false) => Some((from, segment.pass(from, to, level, holds))),
-        (false, true) => Some((segment.pass(from, to, level, holds), to)),
     }
 }

@@ -151,7 +151,8 @@ impl<'a> Clerk<'a> {
             }
             let charges = self.ledger.law_charges_c.iter().zip(&from.law_charges_c);
             for (&[plus, minus], (now, before)) in self.ends.iter().zip(charges) {
-                let way = record.slope(k, theta, plus) - record.slope(k, theta, minus);
+                let way =
+                    record.stretch(k).slope(theta, plus) - record.stretch(k).slope(theta, minus);
                 stored_j -= weight * (now - before) * way;
             }
         }

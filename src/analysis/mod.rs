@@ -8,6 +8,7 @@ mod books;
 mod control;
 mod newton;
 mod operating_point;
+mod plans;
 mod quasi_static;
 mod record;
 mod rodas4p;
@@ -26,8 +27,9 @@ pub use control::{Accuracy, Tolerances};
 pub use operating_point::{
     OperatingPoint, as_held, operating_point, operating_point_near, to_start_from,
 };
+pub use plans::Plans;
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
-pub use record::{Record, Recorded, Segment};
+pub use record::{Record, Recorded, Segment, Spare, Stretch};
 pub use stepper::{Method, Point, Step, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
 pub use trips::{Event, Events};

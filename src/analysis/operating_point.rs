@@ -4,8 +4,10 @@
 
 mod several;
 
+pub(super) use several::{GROWTHS, STRAY_F};
+
 use super::newton::{Damping, Held, Newton, Stuck};
-use super::{Failure, states, thermal};
+use super::{Failure, Plans, states, thermal};
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -107,7 +109,7 @@ fn search(
 }
 
 /// As [`operating_point`] of a circuit that differs from another in its values alone, whose rest has
-/// the unknowns `neighbour`, ground first.
+/// the unknowns `neighbour`, ground first, and whose matrices are factored by `plans`.
 ///
 /// Where Newton goes straight from there to a rest, it is the neighbour's own rest, moved: of several
 /// that a circuit may have the same one. Where it does not, the search starts as if there were no
@@ -120,12 +122,17 @@ pub fn operating_point_near(
     pieces: &Pieces,
     t: f64,
     neighbour: &[f64],
+    plans: Option<&Plans>,
 ) -> Result<OperatingPoint, Failure> {
     // States and heat have their own way to a rest, and it starts from nothing.
     if !system.trips.is_empty() || !system.heat_paths.is_empty() {
         return operating_point(system, pieces, t, None);
     }
     let mut search = Search::new(system, (pieces, t), 0.0);
+    if let Some(plans) = plans {
+        search.newton.solver.adopt(&plans.at_rest);
+        search.plans = Some(plans);
+    }
     let mut start = vec![0.0; system.extent()];
     for (x, from) in start.iter_mut().zip(neighbour) {
         *x = *from;
@@ -144,6 +151,8 @@ struct Search<'a> {
     t: f64,
     /// W/K from every heated junction to ambient.
     tie_w_per_k: f64,
+    /// Plans of a like circuit.
+    plans: Option<&'a Plans>,
     newton: Newton,
     tried: Vec<String>,
     worst: Stuck,
@@ -154,7 +163,7 @@ impl<'a> Search<'a> {
         let unknown = 1.min(system.n());
         let worst = Stuck { unknown, change: f64::INFINITY, ratio: f64::INFINITY };
         let (newton, tried) = (Newton::new(system), Vec::new());
-        Self { system, pieces, t, tie_w_per_k, newton, tried, worst }
+        Self { system, pieces, t, tie_w_per_k, plans: None, newton, tried, worst }
     }
 
     fn every_way(&mut self, start: &[f64]) -> Option<Vec<f64>> {

@@ -42,11 +42,53 @@ pub struct Recorded<'a> {
     pub pieces: &'a Pieces,
 }
 
+/// What lies between two neighbouring points, unknown by unknown.
+#[derive(Clone, Copy, Debug)]
+pub struct Stretch<'a> {
+    start: &'a [f64],
+    end: &'a [f64],
+    bends: &'a [[f64; 2]],
+}
+
+impl Stretch<'_> {
+    /// Unknown `u` at share θ of the way.
+    #[inline]
+    pub fn inside(&self, theta: f64, u: usize) -> f64 {
+        let ([b0, b1], v0, v1) = (self.bends[u], self.start[u], self.end[u]);
+        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+    }
+
+    /// Change of unknown `u` per share of the way, at share θ of it.
+    #[inline]
+    pub fn slope(&self, theta: f64, u: usize) -> f64 {
+        let [b0, b1] = self.bends[u];
+        let chord = self.end[u] - self.start[u];
+        chord + (1.0 - 2.0 * theta) * (b0 + theta * b1) + theta * (1.0 - theta) * b1
+    }
+}
+
+/// The room of a record that is done with, for the next one: thousands of runs need not ask the system
+/// for fresh pages each.
+#[derive(Debug, Default)]
+pub struct Spare {
+    values: Vec<f64>,
+    bends: Vec<[f64; 2]>,
+}
+
 impl Record {
     /// An empty record of points with `width` unknowns, ground counted.
-    pub(crate) fn new(width: usize) -> Self {
-        let (values, bends) = (Vec::with_capacity(FIRST_VALUES), Vec::with_capacity(FIRST_VALUES));
+    pub(crate) fn new(width: usize, spare: Spare) -> Self {
+        let Spare { mut values, mut bends } = spare;
+        values.clear();
+        bends.clear();
+        values.reserve(FIRST_VALUES);
+        bends.reserve(FIRST_VALUES);
         Self { width, values, bends, ..Self::default() }
+    }
+
+    /// Its room, with nothing of use in it.
+    pub fn into_spare(self) -> Spare {
+        Spare { values: self.values, bends: self.bends }
     }
 
     /// Number of points.
@@ -99,17 +141,32 @@ impl Record {
         self.bends[k * self.width + u]
     }
 
+    /// All points in turn, each with its unknowns by index.
+    pub fn all_values(&self) -> impl Iterator<Item = &[f64]> {
+        self.values.chunks_exact(self.width.max(1))
+    }
+
+    /// All stretches in turn, each with the two bends of every unknown.
+    pub fn all_bends(&self) -> impl Iterator<Item = &[[f64; 2]]> {
+        self.bends.chunks_exact(self.width.max(1))
+    }
+
+    /// From point `k` to the next; the caller keeps k + 1 below [`Record::len`].
+    pub fn stretch(&self, k: usize) -> Stretch<'_> {
+        let bends = &self.bends[k * self.width..][..self.width];
+        Stretch { start: self.x(k), end: self.x(k + 1), bends }
+    }
+
     /// Unknown `u` at share θ of the way from point `k` to the next.
     pub fn inside(&self, k: usize, theta: f64, u: usize) -> f64 {
-        let [b0, b1] = self.bends(k, u);
-        let (v0, v1) = (self.value(k, u), self.value(k + 1, u));
-        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+        self.stretch(k).inside(theta, u)
     }
 
     /// All unknowns at share θ of the way from point `k` to the next, into `x`.
     pub fn between(&self, k: usize, theta: f64, x: &mut [f64]) {
+        let stretch = self.stretch(k);
         for (u, x) in x.iter_mut().enumerate().take(self.width) {
-            *x = self.inside(k, theta, u);
+            *x = stretch.inside(theta, u);
         }
     }
 
@@ -126,13 +183,6 @@ impl Record {
         let [b0, b1] = self.bends(k, u);
         let (v0, v1) = (self.value(k, u), self.value(after, u));
         (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
-    }
-
-    /// Change of unknown `u` per share of the way, at share θ of the way from point `k` to the next.
-    pub fn slope(&self, k: usize, theta: f64, u: usize) -> f64 {
-        let [b0, b1] = self.bends(k, u);
-        let chord = self.value(k + 1, u) - self.value(k, u);
-        chord + (1.0 - 2.0 * theta) * (b0 + theta * b1) + theta * (1.0 - theta) * b1
     }
 
     /// The point before which time `t` lies strictly inside a stretch, if there is one.

@@ -16,12 +16,13 @@
 
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
-use crate::numeric::{ROOM, multiply};
+use crate::numeric::{Elimination, ROOM, multiply};
 use crate::system::{Linearisation, Pieces, System};
+use std::sync::Arc;
 
 /// Number of stages.
 pub(crate) const STAGES: usize = 6;
-const GAMMA: f64 = 0.25;
+pub(super) const GAMMA: f64 = 0.25;
 const ALPHA: [f64; STAGES] = [0.0, 0.75, 0.21, 0.63, 1.0, 1.0];
 const GAMMA_SUM: [f64; STAGES] = [0.25, -0.5, -0.023_504, -0.0362, 0.0, 0.0];
 /// a\[i\]\[j\]; the last row plus one more unit on the sixth stage is the end of the step, and the last
@@ -70,14 +71,10 @@ const C: [[f64; STAGES]; STAGES] = [
         0.0,
     ],
 ];
-/// The continuous extension takes five stages.
-const D2: [f64; 5] = [
-    25.098_767_037_085_89,
-    11.620_131_043_618_67,
-    28.491_483_077_146_26,
-    -5.664_021_568_594_133,
-    0.0,
-];
+/// The continuous extension takes four stages,
+const D2: [f64; 4] =
+    [25.098_767_037_085_89, 11.620_131_043_618_67, 28.491_483_077_146_26, -5.664_021_568_594_133];
+/// and five.
 const D3: [f64; 5] = [
     1.638_054_557_396_973,
     -0.737_361_980_667_874_8,
@@ -138,6 +135,10 @@ impl Rodas4p {
             stage_x: vec![0.0; STAGES * extent],
             stage_q: vec![0.0; STAGES * q],
         }
+    }
+
+    pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
+        self.solver.adopt(plan);
     }
 
     pub(crate) fn factorisations(&self) -> usize {
@@ -357,8 +358,8 @@ fn add_stages<const S: usize>(
 fn sum_stages<const S: usize>(factors: &[f64; S], stages: &[f64], stride: usize, out: &mut [f64]) {
     let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
     for (k, out) in out.iter_mut().enumerate() {
-        let mut sum = 0.0;
-        for j in 0..S {
+        let mut sum = factors[0] * each[0][k];
+        for j in 1..S {
             sum += factors[j] * each[j][k];
         }
         *out = sum;

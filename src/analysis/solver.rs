@@ -6,13 +6,14 @@ use crate::numeric::{
     Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
     solve_transposed_checked,
 };
+use std::sync::Arc;
 
 /// Factors and solves matrices of one pattern.
 #[derive(Clone, Debug)]
 pub(crate) struct Solver<F> {
     pattern: Pattern,
     values: Vec<F>,
-    planned: Option<(Elimination, Factors<F>)>,
+    planned: Option<(Arc<Elimination>, Factors<F>)>,
     work: Vec<F>,
     right_side: Vec<F>,
     room: Workspace<F>,
@@ -58,8 +59,18 @@ impl<F: Field> Solver<F> {
         let plan = Elimination::plan(&self.pattern, &self.values)?;
         let mut factors = Factors::new(&plan);
         let outcome = plan.factor(&self.values, &mut factors);
-        self.planned = Some((plan, factors));
+        self.planned = Some((Arc::new(plan), factors));
         outcome
+    }
+
+    /// Starts with a plan that was made before for the same pattern. It is given up like one of its own.
+    pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
+        self.planned = Some((Arc::clone(plan), Factors::new(plan)));
+    }
+
+    /// The plan in use.
+    pub(crate) fn into_plan(self) -> Option<Arc<Elimination>> {
+        self.planned.map(|(plan, _)| plan)
     }
 
     /// The sign of the determinant of what was factored last.

@@ -4,7 +4,9 @@ use super::newton::{Damping, Held, Newton};
 use super::rodas4p::Rodas4p;
 use super::tr_bdf2::TrBdf2;
 use super::{Accuracy, Tolerances, Work};
+use crate::numeric::Elimination;
 use crate::system::{Pieces, System};
+use std::sync::Arc;
 
 /// Iterations of a backward-Euler step at a corner or in a rescue.
 const EULER_ITERATIONS: usize = 60;
@@ -94,7 +96,8 @@ pub struct Unfinished {
 pub struct Stepper {
     method: Method,
     rodas4p: Rodas4p,
-    tr_bdf2: TrBdf2,
+    /// Where that is the method; rates are always taken by the other.
+    tr_bdf2: Option<TrBdf2>,
     newton: Newton,
     z: Vec<f64>,
 }
@@ -105,9 +108,18 @@ impl Stepper {
         Self {
             method,
             rodas4p: Rodas4p::new(system),
-            tr_bdf2: TrBdf2::new(system),
+            tr_bdf2: (method == Method::TrBdf2).then(|| TrBdf2::new(system)),
             newton: Newton::new(system),
             z: vec![0.0; system.extent()],
+        }
+    }
+
+    /// Has all matrices factored by a plan that was made before, as long as it suits them.
+    pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
+        self.rodas4p.adopt(plan);
+        self.newton.solver.adopt(plan);
+        if let Some(tr_bdf2) = &mut self.tr_bdf2 {
+            tr_bdf2.adopt(plan);
         }
     }
 
@@ -129,9 +141,9 @@ impl Stepper {
         h: f64,
         step: &mut Step,
     ) -> Result<(), Unfinished> {
-        match self.method {
-            Method::Rodas4p => self.rodas4p.attempt(system, pieces, from, h, step),
-            Method::TrBdf2 => self.tr_bdf2.attempt(system, pieces, tolerances, from, h, step),
+        match &mut self.tr_bdf2 {
+            Some(tr_bdf2) => tr_bdf2.attempt(system, pieces, tolerances, from, h, step),
+            None => self.rodas4p.attempt(system, pieces, from, h, step),
         }
     }
 
@@ -205,9 +217,11 @@ impl Stepper {
 
     /// Adds what this stepper has done to a count.
     pub fn count(&self, work: &mut Work) {
-        work.newton_iterations += self.tr_bdf2.iterations + self.newton.iterations;
-        work.factorisations += self.rodas4p.factorisations()
-            + self.tr_bdf2.factorisations()
-            + self.newton.solver.factorisations;
+        work.newton_iterations += self.newton.iterations;
+        work.factorisations += self.rodas4p.factorisations() + self.newton.solver.factorisations;
+        if let Some(tr_bdf2) = &self.tr_bdf2 {
+            work.newton_iterations += tr_bdf2.iterations;
+            work.factorisations += tr_bdf2.factorisations();
+        }
     }
 }

@@ -7,8 +7,10 @@
 use super::Tolerances;
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
+use crate::numeric::Elimination;
 use crate::system::{Linearisation, Pieces, System};
 use std::f64::consts::SQRT_2;
+use std::sync::Arc;
 
 /// γ = 2 − √2: where the first stage ends.
 const GAMMA: f64 = 2.0 - SQRT_2;
@@ -58,6 +60,10 @@ impl TrBdf2 {
             middle_flow: rows,
             iterations: 0,
         }
+    }
+
+    pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
+        self.solver.adopt(plan);
     }
 
     pub(crate) fn factorisations(&self) -> usize {

@@ -5,7 +5,8 @@
 //! size restarts from there.
 
 use super::control::{growth, rung};
-use super::record::{Record, Segment};
+use super::plans::Plans;
+use super::record::{Record, Segment, Spare};
 use super::stepper::{Method, Point, Step, Stepper, Unfinished};
 use super::thermal::{runaway_in_time, too_hot};
 use super::trips::{Events, Landed, Watch};
@@ -15,7 +16,7 @@ use crate::device::Piece;
 use crate::system::System;
 
 /// A micro-step after a corner is never longer than this, in s,
-const LONGEST_MICRO_STEP_S: f64 = 1e-11;
+pub(super) const LONGEST_MICRO_STEP_S: f64 = 1e-11;
 /// nor than this share of the shorter stretch beside the corner.
 const MICRO_STEP_SHARE: f64 = 1e-4;
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
@@ -77,15 +78,25 @@ pub struct Transient<'a> {
 impl<'a> Transient<'a> {
     /// A transient of `system`, not begun.
     pub fn new(system: &'a System, options: TransientOptions) -> Self {
+        Self::within(system, options, Spare::default())
+    }
+
+    /// The same in room that another one left behind.
+    pub fn within(system: &'a System, options: TransientOptions, spare: Spare) -> Self {
         Self {
             system,
             options,
             tolerances: Tolerances::new(system, options.node_tolerance_v),
             stepper: Stepper::new(system, options.method),
-            record: Record::new(system.unknowns.len()),
+            record: Record::new(system.unknowns.len(), spare),
             events: Events::default(),
             work: Work::default(),
         }
+    }
+
+    /// Has its matrices factored by the plans of a like system.
+    pub fn adopt(&mut self, plans: &Plans) {
+        self.stepper.adopt(&plans.in_motion);
     }
 
     /// The record together with the stepper.

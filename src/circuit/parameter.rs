@@ -8,6 +8,7 @@ use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule}
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::quantity::{Dimension, Program, engineering};
 use std::collections::BTreeMap;
+use std::fmt;
 
 /// What stands behind each key, from wherever it came; `None` for a place outside any file.
 pub(super) type Merged<'a> = BTreeMap<&'static str, (Option<Span>, &'a Setting)>;
@@ -20,11 +21,28 @@ pub(super) struct Settled {
     pub(super) sensed: Option<String>,
 }
 
+/// What is worked out, in words once they are needed.
+pub(super) enum What<'a> {
+    /// A part of this name.
+    Part(&'a str),
+    /// A table behind this key of something.
+    Inside(&'static str, &'a What<'a>),
+}
+
+impl fmt::Display for What<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Part(name) => write!(f, "part `{name}`"),
+            Self::Inside(key, outer) => write!(f, "`{key}` of {outer}"),
+        }
+    }
+}
+
 /// Works out the keys of one part.
 pub(super) struct Settling<'a> {
     pub(super) kind: &'static Kind,
-    /// For messages: `part \`R1\``.
-    pub(super) what: String,
+    /// For messages.
+    pub(super) what: What<'a>,
     pub(super) span: Span,
     /// Names of its ends and the node at each; none of a table inside a part.
     pub(super) ends: (&'a [&'static str], &'a [String]),
@@ -136,7 +154,7 @@ impl Settling<'_> {
             Setting::Table(kind, settings) => {
                 let mut inner = Settling {
                     kind,
-                    what: format!("`{name}` of {}", self.what),
+                    what: What::Inside(name, &self.what),
                     span: span.unwrap_or(self.span),
                     ends: (&[], &[]),
                     temperature_k: self.temperature_k,
@@ -344,17 +362,19 @@ impl Settling<'_> {
 
     fn one(&mut self, keys: &[&'static str], merged: &Merged<'_>, needed: bool) {
         let given: Vec<&str> = keys.iter().copied().filter(|k| merged.contains_key(k)).collect();
-        let all = one_of(keys);
+        // Nearly always all is well, and nothing is to be put into words.
+        let all = || one_of(keys);
         match given.as_slice() {
             [_] => {}
             [] if !needed => {}
             [] => {
+                let all = all();
                 let message = format!("{} has none of {all}", self.what);
                 let hint = format!("add one of {all}");
                 self.tell(Some(self.span), message, "one of them is missing", Some(hint));
             }
             [.., last] => {
-                let message = format!("{} has more than one of {all}", self.what);
+                let message = format!("{} has more than one of {}", self.what, all());
                 let span = merged.get(last).and_then(|m| m.0);
                 let hint = format!("keep one of {}", one_of(&given));
                 self.tell(span.or(Some(self.span)), message, "expected only one", Some(hint));

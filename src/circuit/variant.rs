@@ -1,7 +1,7 @@
 //! A circuit worked out: every value, every key of every part, ready to be laid into a net.
 
 use super::change::{Changes, Overrides};
-use super::parameter::{Merged, Settled, Settling, driven_key, merged_of};
+use super::parameter::{Merged, Settled, Settling, What, driven_key, merged_of};
 use super::rail::RailFigures;
 use super::values::{AMBIENT, Figures, NOMINAL};
 use super::{Circuit, Window};
@@ -148,10 +148,9 @@ impl Circuit {
             None => figures.numbers[AMBIENT],
         };
         let merged = self.merged(index, overrides);
-        let what = format!("part `{}`", part.name);
         let mut settling = Settling {
             kind: part.kind,
-            what,
+            what: What::Part(&part.name),
             span: part.span,
             ends: (&part.terminals, &part.nodes),
             temperature_k,

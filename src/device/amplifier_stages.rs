@@ -3,7 +3,7 @@
 //! Beside its parameters each keeps the plain voltages by which its region is named; these steer
 //! words, not values.
 
-use super::smooth::{bounded, held_within, soft_minimum, softplus};
+use super::smooth::{bounded, held_within, soft_minimum, softplus_beside};
 use super::{Law, Noise, region};
 use crate::numeric::{Dual, Scalar};
 
@@ -109,8 +109,9 @@ impl<T: Scalar<Base = T>> Clamp<T> {
     #[inline]
     fn current<S: Scalar<Base = T>>(&self, v: S, high_v: S) -> S {
         let per_width = S::splat(1.0 / CLAMP_WIDTH_V);
-        let upper = softplus((v - high_v) * per_width);
-        let lower = softplus((S::lift(self.low_v) - v) * per_width);
+        // The stage's own resistance carries far more than a clamp that is far from holding.
+        let upper = softplus_beside((v - high_v) * per_width);
+        let lower = softplus_beside((S::lift(self.low_v) - v) * per_width);
         S::splat(CLAMP_WIDTH_V / CLAMP_OHM) * (upper - lower)
     }
 }

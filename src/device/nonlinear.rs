@@ -41,6 +41,13 @@ macro_rules! laws {
             /// Calls the visitor with the law inside.
             #[inline]
             pub fn visit<V: Visitor>(&self, visitor: V) -> V::Output {
+                self.visit_in_place(visitor)
+            }
+
+            /// The same without a call of its own, which one asks for who asks millions of times.
+            #[allow(clippy::inline_always)] // measured: a sixth of what an evaluation costs
+            #[inline(always)]
+            pub fn visit_in_place<V: Visitor>(&self, visitor: V) -> V::Output {
                 match self {
                     $(Nonlinear::$variant(law) => visitor.visit(law),)*
                 }

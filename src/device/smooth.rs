@@ -32,6 +32,13 @@ pub(super) fn softplus<S: Scalar>(u: S) -> S {
     u.maximum(S::splat(0.0)) + softplus_bend(u)
 }
 
+/// The same where something else is always beside it, such as a conductance across what it limits: an
+/// end that is far away costs nothing.
+#[inline]
+pub(super) fn softplus_beside<S: Scalar>(u: S) -> S {
+    u.maximum(S::splat(0.0)) + (-u.absolute()).fading().ln_1p()
+}
+
 /// What softplus adds to max(u, 0): ln(1 + e^-|u|).
 #[inline]
 pub(super) fn softplus_bend<S: Scalar>(u: S) -> S {

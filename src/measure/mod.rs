@@ -95,14 +95,27 @@ pub struct Measurement {
 /// a requirement names them. A requirement that the test cannot have gives a row that is not
 /// evaluated.
 pub fn measure(scene: &Scene, requirements: &[Requirement]) -> Vec<Measurement> {
+    judged(scene, requirements, find(scene, requirements))
+}
+
+/// What the rows of a test found in one scene, not judged yet.
+#[derive(Clone, Debug)]
+pub struct Findings {
+    /// One a row.
+    list: Vec<Finding>,
+}
+
+/// The first half of [`measure`].
+pub fn find(scene: &Scene, requirements: &[Requirement]) -> Findings {
     let bench = Bench::new(scene, requirements);
-    rows(scene, requirements)
-        .into_iter()
-        .map(|row| {
-            let finding = row.find(&bench);
-            row.measurement(&bench, finding, None)
-        })
-        .collect()
+    Findings { list: rows(scene, requirements).iter().map(|row| row.find(&bench)).collect() }
+}
+
+/// The second half of [`measure`], of what was found in this very scene.
+pub fn judged(scene: &Scene, requirements: &[Requirement], findings: Findings) -> Vec<Measurement> {
+    let bench = Bench::new(scene, requirements);
+    let found = rows(scene, requirements).into_iter().zip(findings.list);
+    found.map(|(row, finding)| row.measurement(&bench, finding, None)).collect()
 }
 
 /// As [`measure`], with numerical uncertainties from a second solution of the same test at a
@@ -154,29 +167,26 @@ pub fn measure_twice(
         .collect()
 }
 
-/// The times, in seconds and rising, of the extremes and crossings that the scene's measurements
-/// rest on, as far as they lie between samples.
-///
-/// Inside a stiff step the continuous extension is not damped and may invent an extreme: a solver
-/// that ends a step at each of these and measures again has confirmed them.
-pub fn instants(scene: &Scene, requirements: &[Requirement]) -> Vec<f64> {
-    let bench = Bench::new(scene, requirements);
-    let mut found: Vec<f64> = rows(scene, requirements)
-        .iter()
-        .filter_map(|row| match row.find(&bench) {
-            Finding::Value(value) => Some(value.instants),
+impl Findings {
+    /// The times, in seconds and rising, of the extremes and crossings that the scene's measurements
+    /// rest on, as far as they lie between its samples.
+    ///
+    /// Inside a stiff step the continuous extension is not damped and may invent an extreme: a solver
+    /// that ends a step at each of these and measures again has confirmed them.
+    pub fn instants(&self, scene: &Scene) -> Vec<f64> {
+        let of = |finding: &Finding| match finding {
+            Finding::Value(value) => value.instants.clone(),
             Finding::State(_)
             | Finding::Beyond(..)
             | Finding::NotYet { .. }
-            | Finding::Missing(_) => None,
-        })
-        .flatten()
-        .filter(|t| t.is_finite())
-        .collect();
-    found.sort_by(f64::total_cmp);
-    found.dedup();
-    found.retain(|t| scene.waveform.time_s.binary_search_by(|s| s.total_cmp(t)).is_err());
-    found
+            | Finding::Missing(_) => Vec::new(),
+        };
+        let mut found: Vec<f64> = self.list.iter().flat_map(of).filter(|t| t.is_finite()).collect();
+        found.sort_by(f64::total_cmp);
+        found.dedup();
+        found.retain(|t| scene.waveform.time_s.binary_search_by(|s| s.total_cmp(t)).is_err());
+        found
+    }
 }
 
 /// The verdict of a test: the worst of its lines that are not advisory.
@@ -332,6 +342,7 @@ impl Row<'_> {
         uncertainty: Option<f64>,
     ) -> Measurement {
         let asked = self.limit(bench);
+        let in_full = bench.scene.watched.is_none();
         let mut row = Measurement {
             name: self.name.to_owned(),
             value: None,
@@ -343,8 +354,9 @@ impl Row<'_> {
             verdict: Verdict::NoRequirements,
             advisory: self.requirement.is_some_and(|r| r.advisory),
             reason: None,
-            settings: self.settings(bench),
-            definition: self.definition.map_or("", |d| d.text).to_owned(),
+            // Where some alone are looked at, words for people are not.
+            settings: if in_full { self.settings(bench) } else { BTreeMap::new() },
+            definition: self.definition.filter(|_| in_full).map_or("", |d| d.text).to_owned(),
             corner: None,
             over_models: None,
         };

@@ -121,6 +121,11 @@ impl<T: Scalar<Base = T>, const N: usize> Scalar for Dual<T, N> {
         self.chain(e, e)
     }
     #[inline]
+    fn fading(self) -> Self {
+        let e = self.value.fading();
+        self.chain(e, e)
+    }
+    #[inline]
     fn ln(self) -> Self {
         self.chain(self.value.ln(), T::splat(1.0) / self.value)
     }

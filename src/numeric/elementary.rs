@@ -7,6 +7,15 @@ const FEW_LEVELS: f64 = 0.45;
 /// Below this argument ln(1 + x) and x round to the same number: half of it is below half a rounding.
 const SAME_AS_ITS_LOGARITHM: f64 = f64::EPSILON / 2.0;
 
+/// e^-60, 9e-27, is nothing beside anything that stands next to it.
+const FADED_OUT: f64 = -60.0;
+
+/// e^x, and nothing below [`FADED_OUT`].
+#[inline]
+pub(super) fn fading(x: f64) -> f64 {
+    if x < FADED_OUT { 0.0 } else { x.exp() }
+}
+
 /// tanh x, to one unit in the last place near zero.
 ///
 /// Near zero by Lambert's continued fraction x/(1 + x²/(3 + x²/(5 + …))) (1768; Abramowitz and Stegun,
@@ -52,6 +61,15 @@ mod tests {
         }
         assert!(tanh(f64::NAN).is_nan());
         assert_eq!([tanh(f64::INFINITY), tanh(f64::NEG_INFINITY)], [1.0, -1.0]);
+    }
+
+    #[test]
+    fn exact_what_fades_is_an_exponential_until_it_is_nothing() {
+        for x in [-59.9, -1.0, 0.0, 3.0] {
+            assert_eq!(fading(x), x.exp());
+        }
+        assert_eq!([fading(-60.1), fading(f64::NEG_INFINITY)], [0.0; 2]);
+        assert!(fading(f64::NAN).is_nan());
     }
 
     #[test]

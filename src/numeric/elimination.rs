@@ -5,7 +5,7 @@
 //! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
 
 use super::ordering::{Ordering, order};
-use super::short::{REACH, Short};
+use super::short::{Long, REACH, Short};
 use super::{Field, Pattern};
 use std::fmt;
 
@@ -120,9 +120,7 @@ impl Elimination {
         plan.row_order = ordering.rows;
         plan.column_order = ordering.columns;
         plan.destinations = plan.find_destinations(longest_stream);
-        let Self { rows, columns, sources, slots, .. } = &plan;
-        let short = |stream: &Vec<u32>| Short::of(rows, columns, sources, *slots, stream);
-        plan.short = plan.destinations.as_ref().and_then(short);
+        plan.short = plan.destinations.as_ref().and_then(|stream| Short::of(&plan.long(stream)));
         Ok(plan)
     }
 
@@ -152,6 +150,12 @@ impl Elimination {
                 source[place[column as usize] as usize] = u32::MAX;
             }
         }
+    }
+
+    /// What its short form is made of.
+    fn long<'a>(&'a self, destinations: &'a [u32]) -> Long<'a> {
+        let Self { rows, row_order, column_order, columns, sources, .. } = self;
+        Long { rows, row_order, column_order, columns, sources, slots: self.slots, destinations }
     }
 
     /// Columns of the k-th row of the factors right of its pivot.
@@ -302,13 +306,7 @@ impl Elimination {
             factors.inverse_pivots.first_chunk(),
             work.first_chunk_mut(),
         ) {
-            for (x, &from) in x.iter_mut().zip(&self.row_order) {
-                *x = b[from as usize];
-            }
-            short.solve(values, inverses, x);
-            for (&x, &to) in x.iter().zip(&self.column_order) {
-                b[to as usize] = x;
-            }
+            short.solve(values, inverses, b, x);
             return;
         }
         for (k, (row, &from)) in self.rows.iter().zip(&self.row_order).enumerate() {

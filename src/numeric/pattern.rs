@@ -66,6 +66,16 @@ impl Pattern {
         })
     }
 
+    /// The columns of each row in turn, in ascending order; their values follow one another likewise.
+    pub fn columns_by_row(&self) -> impl Iterator<Item = &[u32]> {
+        let mut rest = self.columns.as_slice();
+        self.starts.windows(2).map(move |ends| {
+            let (row, later) = rest.split_at((ends[1] - ends[0]) as usize);
+            rest = later;
+            row
+        })
+    }
+
     fn range(&self, row: usize) -> Range<usize> {
         self.starts[row] as usize..self.starts[row + 1] as usize
     }

@@ -32,6 +32,8 @@ pub struct Workspace<F> {
     right_side: Vec<F>,
     residual: Vec<F>,
     work: Vec<F>,
+    /// The unknowns at a length that a byte can index.
+    long: Vec<F>,
     terms: Vec<f64>,
     largest: Vec<f64>,
 }
@@ -44,6 +46,7 @@ impl<F: Field> Workspace<F> {
             right_side: zeros.clone(),
             residual: zeros,
             work: vec![F::splat(0.0); n.max(ROOM)],
+            long: vec![F::splat(0.0); n.max(ROOM)],
             terms: vec![0.0; n],
             largest: vec![0.0; n],
         }
@@ -58,7 +61,7 @@ impl<F: Field> Workspace<F> {
 /// # Panics
 /// If the lengths do not match the pattern.
 pub fn backward_error(pattern: &Pattern, values: &[f64], x: &[f64], b: &[f64]) -> f64 {
-    error_of(pattern, values, x, b, Floor::NONE, |_| ())
+    error_of(pattern, values, (x, |column| x[column as usize]), b, Floor::NONE, |_| ())
 }
 
 /// Solves A·x = b in place, checks the solution against the matrix and refines it once if need be.
@@ -78,12 +81,23 @@ pub fn solve_checked<F: Field>(
 ) -> Quality {
     let solve = |b: &mut [F], work: &mut [F]| plan.solve(factors, b, work);
     improve(b, room, solve, |x, b, room| {
-        let mut residual = room.residual.iter_mut();
-        error_of(pattern, values, x, b, Floor::OF_NOISE, |left| {
+        let Workspace { residual, long, .. } = room;
+        let mut residual = residual.iter_mut();
+        let keep = |left| {
             if let Some(place) = residual.next() {
                 *place = left;
             }
-        })
+        };
+        let floor = Floor::OF_NOISE;
+        match long.first_chunk_mut::<ROOM>() {
+            Some(long) if x.len() <= ROOM => {
+                long[..x.len()].copy_from_slice(x);
+                // No place is beyond a byte, so none needs a check.
+                let at = |column: u32| long[column as usize % ROOM];
+                error_of(pattern, values, (x, at), b, floor, keep)
+            }
+            _ => error_of(pattern, values, (x, |column| x[column as usize]), b, floor, keep),
+        }
     })
 }
 
@@ -153,23 +167,25 @@ fn improve<F: Field>(
     quality
 }
 
-/// Componentwise backward error; gives b − A·x to `keep`, row by row. To the terms of each row, the
+/// Componentwise backward error; gives b − A·x to `keep`, row by row; `x_at` reads x at a column. To the terms of each row, the
 /// floor's share × (largest value in the row × largest unknown) is added.
 fn error_of<F: Field>(
     pattern: &Pattern,
     values: &[F],
-    x: &[F],
+    (x, x_at): (&[F], impl Fn(u32) -> F),
     b: &[F],
     floor: Floor,
     mut keep: impl FnMut(F),
 ) -> f64 {
     assert!(values.len() == pattern.slots() && x.len() == pattern.n() && b.len() == pattern.n());
     let mut worst = 0.0_f64;
-    for ((start, columns), &b) in pattern.rows().zip(b) {
-        let values = &values[start..][..columns.len()];
+    let mut values = values;
+    for (columns, &b) in pattern.columns_by_row().zip(b) {
+        let (here, later) = values.split_at(columns.len());
+        values = later;
         let (mut left, mut terms) = (b, b.pivot_size());
-        for (&column, &a) in columns.iter().zip(values) {
-            let product = a * x[column as usize];
+        for (&column, &a) in columns.iter().zip(here) {
+            let product = a * x_at(column);
             left = left - product;
             terms += product.pivot_size();
         }
@@ -182,7 +198,7 @@ fn error_of<F: Field>(
             return f64::NAN;
         }
         let largest = |all: &[F]| all.iter().fold(0.0, |m: f64, one| m.max(one.pivot_size()));
-        worst = worst.max(size / (terms + floor.share * largest(values) * largest(x)));
+        worst = worst.max(size / (terms + floor.share * largest(here) * largest(x)));
     }
     worst
 }

@@ -20,6 +20,9 @@ pub trait Scalar: Field {
     fn select(mask: Self::Mask, a: Self, b: Self) -> Self;
     /// e^x; the caller bounds the argument.
     fn exp(self) -> Self;
+    /// e^x of something that fades out and is read beside other things: nothing where it has faded to
+    /// below 1e-26.
+    fn fading(self) -> Self;
     /// Natural logarithm.
     fn ln(self) -> Self;
     /// ln(1 + x).
@@ -71,6 +74,9 @@ impl Scalar for f64 {
     }
     fn exp(self) -> f64 {
         self.exp()
+    }
+    fn fading(self) -> f64 {
+        elementary::fading(self)
     }
     fn ln(self) -> f64 {
         self.ln()

@@ -77,8 +77,22 @@ impl Scatter {
 impl<'a> Scatters<'a> {
     /// What scatters in a circuit under some changes (those of a corner of the environment).
     pub fn of(circuit: &'a Circuit, base: &Changes) -> Self {
+        let (mut found, variant) = Self::found(circuit, base);
+        if let Some(variant) = variant {
+            let values = found.list.iter().take_while(|s| s.cause == Cause::Value).count();
+            found.mark_followers(values, &variant);
+        }
+        found
+    }
+
+    /// The same where it is known beforehand that no part's key follows a value.
+    pub fn unrelated(circuit: &'a Circuit, base: &Changes) -> Self {
+        Self::found(circuit, base).0
+    }
+
+    fn found(circuit: &'a Circuit, base: &Changes) -> (Self, Option<Variant>) {
         let mut found = Self { circuit, base: base.clone(), list: Vec::new() };
-        let Ok(variant) = circuit.variant(base) else { return found };
+        let Ok(variant) = circuit.variant(base) else { return (found, None) };
         for spec in &circuit.values_told {
             let nominal = present(&variant, &spec.name).filter(|value| *value != 0.0);
             if let (Some(limits), Some(nominal)) = (spec.tolerance, nominal) {
@@ -86,10 +100,8 @@ impl<'a> Scatters<'a> {
                 found.list.push(Scatter { distribution: spec.distribution, ..scatter });
             }
         }
-        let values = found.list.len();
         found.list.extend(parts(&variant));
-        found.mark_followers(values, &variant);
-        found
+        (found, Some(variant))
     }
 
     /// A part's key follows when turning the values moves it.

@@ -6,7 +6,7 @@ use super::runner::{Halt, Runner};
 use super::scatter::Scatters;
 use super::shot::{Line, Reading, Shot};
 use super::spell::spelled;
-use crate::circuit::{Change, Changes};
+use crate::circuit::{Change, Changes, Circuit};
 use crate::measure::Verdict;
 
 /// Rounds of turning back at a vertex. One finds what the signs of single turns missed; more find
@@ -251,10 +251,21 @@ pub fn scatters<'a>(
     base: &[Change],
     corner: &[Change],
 ) -> Scatters<'a> {
+    scatters_as(runner, test, base, corner, Scatters::of)
+}
+
+/// The same, told by `of`, which is [`Scatters::of`] or does what it does.
+pub(super) fn scatters_as<'a>(
+    runner: &Runner<'a>,
+    test: usize,
+    base: &[Change],
+    corner: &[Change],
+    of: impl Fn(&'a Circuit, &Changes) -> Scatters<'a>,
+) -> Scatters<'a> {
     let own = runner.ground.tests.get(test).map(|t| t.changes.list.as_slice()).unwrap_or_default();
     let options = &runner.ground.options.changes.list;
     let list = options.iter().chain(base).chain(corner).chain(own).cloned().collect();
-    let mut scatters = Scatters::of(runner.ground.circuit, &Changes { list });
+    let mut scatters = of(runner.ground.circuit, &Changes { list });
     scatters.list.retain(|scatter| {
         let off = || spelled(&scatter.path, scatter.at(1.0), scatter.dimension).0;
         runner.scatters(test, &scatter.path, off)

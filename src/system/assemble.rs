@@ -60,7 +60,7 @@ impl System {
     pub fn evaluate(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
         self.statics.times(z, f, self.unknowns.len());
         for placed in &self.laws {
-            placed.law.visit(Evaluate { placed, z, f, q });
+            placed.law.visit_in_place(Evaluate { placed, z, f, q });
         }
     }
 

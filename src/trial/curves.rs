@@ -1,6 +1,6 @@
 //! The rail's signals over a record: values at its points, and the cubics between them.
 
-use super::observe::Observer;
+use super::observe::{Observer, Reading};
 use super::run::Reads;
 use crate::analysis::{Record, Stepper};
 use crate::system::{Reader, System};
@@ -16,14 +16,39 @@ struct Look<'a> {
     /// Whether rates are those of the curves, where not a single point is known yet.
     by_slopes: bool,
     reader: Reader,
-    /// The sums that go with more than the unknowns.
+    /// The sums that go with the unknowns alone, with what is added to each, and those that go with
+    /// more.
+    plain: Vec<(usize, f64)>,
     sums: Vec<usize>,
 }
 
 impl Observer<'_> {
     /// The rail's signals over a record, under the names that measurements read.
     pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
-        self.waveform_again(record, stepper, &Waveform::default())
+        let readings = self.rail_readings();
+        let mut look = self.look_at(record, &readings);
+        let points = record.len();
+        let blank = |reading: Reading| Signal {
+            name: reading.name,
+            unit: reading.unit,
+            values: vec![0.0; points],
+            bends: vec![[0.0; 2]; points.saturating_sub(1)],
+        };
+        let mut signals: Vec<Signal> = readings.into_iter().map(blank).collect();
+        look.curves_of_unknowns(&mut signals);
+        if !look.sums.is_empty() {
+            for k in 0..points {
+                match look.stretch_beside(k).filter(|_| look.by_slopes) {
+                    Some(stretch) => look.along_the_curve(stretch),
+                    None => look.by_the_equations((k, 0.0), stepper),
+                }
+                look.keep_value(k, &mut signals);
+            }
+            for k in 0..points.saturating_sub(1) {
+                look.bend(k, stepper, &mut signals);
+            }
+        }
+        Waveform { time_s: record.times_s().to_vec(), signals }
     }
 
     /// The same over a record that has got further points since `known` was read off it: only
@@ -32,114 +57,119 @@ impl Observer<'_> {
         &self,
         record: &Record,
         stepper: &mut Stepper,
-        known: &Waveform,
+        known: Waveform,
     ) -> Waveform {
-        let readings = self.rail_readings();
-        let reader = Reader::new(self.system, readings.iter().map(|r| r.sum.as_slice()));
-        let sums = (0..readings.len()).filter(|&k| !reader.is_of_unknowns(k)).collect();
-        let by_slopes = self.reads == Reads::Slopes;
-        let mut look = Look { system: self.system, record, by_slopes, reader, sums };
-        let points = record.len();
-        let signal = |(k, reading): (usize, super::observe::Reading)| {
-            let (name, unit) = (reading.name, reading.unit);
-            let (mut values, bends) = if look.reader.is_of_unknowns(k) {
-                look.curve_of_unknowns(k)
-            } else {
-                (Vec::with_capacity(points), Vec::with_capacity(points))
-            };
-            // Only temperatures have one, and they are unknowns.
-            if reading.offset != 0.0 {
-                values.iter_mut().for_each(|value| *value += reading.offset);
+        let mut look = self.look_at(record, &self.rail_readings());
+        let Waveform { time_s, mut signals } = known;
+        let fresh = fresh_places(record.times_s(), &time_s);
+        for &k in &fresh {
+            if !look.sums.is_empty() {
+                look.by_the_equations((k, 0.0), stepper);
             }
-            Signal { name, unit, values, bends }
-        };
-        let mut signals: Vec<Signal> = readings.into_iter().enumerate().map(signal).collect();
-        if !look.sums.is_empty() {
-            let known_as = places_of(record.times_s(), &known.time_s);
-            look.values(&known_as, known, stepper, &mut signals);
-            look.bends(&known_as, known, stepper, &mut signals);
+            look.insert(k, &mut signals);
+        }
+        let mut beside: Vec<usize> = fresh.iter().flat_map(|&k| [k.saturating_sub(1), k]).collect();
+        beside.dedup();
+        for k in beside.into_iter().filter(|k| k + 1 < record.len()) {
+            look.bend_of_unknowns(k, &mut signals);
+            look.bend(k, stepper, &mut signals);
         }
         Waveform { time_s: record.times_s().to_vec(), signals }
+    }
+
+    fn look_at<'r>(&'r self, record: &'r Record, readings: &[Reading]) -> Look<'r> {
+        let reader = Reader::new(self.system, readings.iter().map(|r| r.sum.as_slice()));
+        let all = readings.iter().enumerate();
+        let (plain, sums): (Vec<_>, Vec<_>) =
+            all.map(|(k, r)| (k, r.offset)).partition(|(k, _)| reader.is_of_unknowns(*k));
+        // Only temperatures have an offset, and they are unknowns.
+        let sums = sums.into_iter().map(|(k, _)| k).collect();
+        let by_slopes = self.reads == Reads::Slopes;
+        Look { system: self.system, record, by_slopes, reader, plain, sums }
     }
 }
 
 impl Look<'_> {
     /// Sums of unknowns are curves of the integrator's own.
-    fn curve_of_unknowns(&self, sum: usize) -> (Vec<f64>, Vec<[f64; 2]>) {
-        let (record, times) = (self.record, self.record.times_s());
-        let mut values = vec![0.0; times.len()];
-        let mut bends = vec![[0.0; 2]; times.len().saturating_sub(1)];
-        for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
-            for (k, value) in values.iter_mut().enumerate() {
-                *value += factor * (record.value(k, plus) - record.value(k, minus));
+    fn curves_of_unknowns(&self, signals: &mut [Signal]) {
+        for &(sum, offset) in &self.plain {
+            let Signal { values, bends, .. } = &mut signals[sum];
+            for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
+                for (value, x) in values.iter_mut().zip(self.record.all_values()) {
+                    *value += factor * (x[plus] - x[minus]);
+                }
+                for (bend, b) in bends.iter_mut().zip(self.record.all_bends()) {
+                    bend[0] += factor * (b[plus][0] - b[minus][0]);
+                    bend[1] += factor * (b[plus][1] - b[minus][1]);
+                }
             }
-            for (k, bend) in bends.iter_mut().enumerate() {
-                let (above, below) = (record.bends(k, plus), record.bends(k, minus));
+            if offset != 0.0 {
+                values.iter_mut().for_each(|value| *value += offset);
+            }
+            for (bend, ends) in bends.iter_mut().zip(self.record.times_s().windows(2)) {
+                if ends[0] == ends[1] {
+                    *bend = [0.0; 2];
+                }
+            }
+        }
+    }
+
+    /// Makes room for point `k`, looked at last, in all signals, and fills in its values.
+    fn insert(&self, k: usize, signals: &mut [Signal]) {
+        for signal in signals.iter_mut() {
+            signal.values.insert(k, 0.0);
+            signal.bends.insert(k.min(signal.bends.len()), [0.0; 2]);
+        }
+        for &(sum, offset) in &self.plain {
+            let mut value = 0.0;
+            for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
+                value += factor * (self.record.value(k, plus) - self.record.value(k, minus));
+            }
+            signals[sum].values[k] = if offset == 0.0 { value } else { value + offset };
+        }
+        self.keep_value(k, signals);
+    }
+
+    /// The bends of the stretch after point `k`, of sums of unknowns.
+    fn bend_of_unknowns(&self, k: usize, signals: &mut [Signal]) {
+        let times = self.record.times_s();
+        for &(sum, _) in self.plain.iter().filter(|_| times[k] < times[k + 1]) {
+            let mut bend = [0.0; 2];
+            for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
+                let (above, below) = (self.record.bends(k, plus), self.record.bends(k, minus));
                 bend[0] += factor * (above[0] - below[0]);
                 bend[1] += factor * (above[1] - below[1]);
             }
-        }
-        for (bend, ends) in bends.iter_mut().zip(times.windows(2)) {
-            if ends[0] == ends[1] {
-                *bend = [0.0; 2];
-            }
-        }
-        (values, bends)
-    }
-
-    fn values(
-        &mut self,
-        known_as: &[Option<usize>],
-        known: &Waveform,
-        stepper: &mut Stepper,
-        signals: &mut [Signal],
-    ) {
-        for (k, place) in known_as.iter().enumerate() {
-            if place.is_none() {
-                match self.stretch_beside(k).filter(|_| self.by_slopes && known.time_s.is_empty()) {
-                    Some(stretch) => self.along_the_curve(stretch),
-                    None => self.by_the_equations((k, 0.0), stepper),
-                }
-            }
-            for &sum in &self.sums {
-                let value =
-                    place.map_or_else(|| self.reader.read(sum), |j| known.signals[sum].values[j]);
-                signals[sum].values.push(value);
-            }
+            signals[sum].bends[k] = bend;
         }
     }
 
-    fn bends(
-        &mut self,
-        known_as: &[Option<usize>],
-        known: &Waveform,
-        stepper: &mut Stepper,
-        signals: &mut [Signal],
-    ) {
+    /// What was looked at last are the values at point `k`.
+    fn keep_value(&self, k: usize, signals: &mut [Signal]) {
+        for &sum in &self.sums {
+            signals[sum].values[k] = self.reader.read(sum);
+        }
+    }
+
+    /// Bends the stretch after point `k` through two values inside it; a jump stays as it is.
+    fn bend(&mut self, k: usize, stepper: &mut Stepper, signals: &mut [Signal]) {
         let times = self.record.times_s();
-        let mut inner = vec![[0.0; 2]; signals.len()];
-        for k in 0..times.len().saturating_sub(1) {
-            let kept = known_as[k].filter(|j| known_as[k + 1] == Some(j + 1));
-            if times[k] < times[k + 1] && kept.is_none() {
-                for (which, theta) in INSIDE.into_iter().enumerate() {
-                    if self.by_slopes {
-                        self.along_the_curve((k, theta));
-                    } else {
-                        self.by_the_equations((k, theta), stepper);
-                    }
-                    for &sum in &self.sums {
-                        inner[sum][which] = self.reader.read(sum);
-                    }
-                }
+        if self.sums.is_empty() || times[k] >= times[k + 1] {
+            return;
+        }
+        for (which, theta) in INSIDE.into_iter().enumerate() {
+            if self.by_slopes {
+                self.along_the_curve((k, theta));
+            } else {
+                self.by_the_equations((k, theta), stepper);
             }
             for &sum in &self.sums {
-                let signal = &mut signals[sum];
-                signal.bends.push(match kept {
-                    _ if times[k] == times[k + 1] => [0.0; 2],
-                    Some(j) => known.signals[sum].bends[j],
-                    None => bend(signal.values[k], signal.values[k + 1], inner[sum]),
-                });
+                signals[sum].bends[k][which] = self.reader.read(sum);
             }
+        }
+        for &sum in &self.sums {
+            let Signal { values, bends, .. } = &mut signals[sum];
+            bends[k] = bend(values[k], values[k + 1], bends[k]);
         }
     }
 
@@ -159,8 +189,9 @@ impl Look<'_> {
         let (record, times) = (self.record, self.record.times_s());
         let length_s = times[k + 1] - times[k];
         let at = (record.pieces_after(k), times[k] + theta * length_s);
-        let value = |u: usize| record.inside(k, theta, u);
-        let rate = |u: usize| record.slope(k, theta, u) / length_s;
+        let stretch = record.stretch(k);
+        let value = |u: usize| stretch.inside(theta, u);
+        let rate = |u: usize| stretch.slope(theta, u) / length_s;
         self.reader.look(self.system, at, value, rate);
     }
 
@@ -183,16 +214,13 @@ impl Look<'_> {
     }
 }
 
-/// Where each of `times` stands among `known` ones, which are some of them in the same order.
-fn places_of(times: &[f64], known: &[f64]) -> Vec<Option<usize>> {
-    let mut next = 0;
-    let place = |t: &f64| {
-        (known.get(next) == Some(t)).then(|| {
-            next += 1;
-            next - 1
-        })
-    };
-    times.iter().map(place).collect()
+/// Places among `times` of those that are not among the `known` ones, which are some of them in the
+/// same order.
+fn fresh_places(times: &[f64], known: &[f64]) -> Vec<usize> {
+    let mut known = known.iter().peekable();
+    let is_fresh = |t: &f64| known.next_if(|next| *next == t).is_none();
+    let fresh = times.iter().map(is_fresh).enumerate();
+    fresh.filter_map(|(k, fresh)| fresh.then_some(k)).collect()
 }
 
 /// The two bends of the cubic through both ends and two inner values at [`INSIDE`].
@@ -210,10 +238,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn known_times_are_found_among_more_of_them_and_jumps_keep_their_sides() {
-        let found = places_of(&[0.0, 0.5, 1.0, 1.0, 2.0], &[0.0, 1.0, 1.0, 2.0]);
-        assert_eq!(found, [Some(0), None, Some(1), Some(2), Some(3)]);
-        assert_eq!(places_of(&[0.0, 1.0], &[]), [None, None]);
+    fn fresh_times_are_told_from_known_ones_and_jumps_keep_their_sides() {
+        assert_eq!(fresh_places(&[0.0, 0.5, 1.0, 1.0, 2.0], &[0.0, 1.0, 1.0, 2.0]), [1]);
+        assert_eq!(fresh_places(&[0.0, 1.0], &[]), [0, 1]);
     }
 
     #[test]

@@ -8,11 +8,14 @@ use super::capacitors;
 use super::explanation::{explain, tell, tell_windup};
 use super::heat;
 use super::observe::Observer;
+use super::rest::Unchanged;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::{
     Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions, Work,
 };
-use crate::measure::{Measurement, TestKind, instants, measure, measure_twice, overall};
+use crate::measure::{
+    Findings, Measurement, TestKind, find, judged, measure, measure_twice, overall,
+};
 use crate::system::System;
 use crate::waveform::Waveform;
 
@@ -33,6 +36,8 @@ const FLOOR_SHARE: f64 = 0.25;
 pub(super) struct Solution<'a> {
     transient: Transient<'a>,
     waveform: Waveform,
+    /// What was found in this waveform, where that is known already.
+    found: Option<Findings>,
     failure: Option<Failure>,
 }
 
@@ -69,10 +74,13 @@ impl Prepared {
                 outcome.fail(failure);
             }
             None => {
-                outcome.measurements = march.judged(&solution, tolerance_v);
+                outcome.measurements = march.judged(&mut solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 if options.reads != Reads::Everything {
+                    if let Some(unchanged) = &self.unchanged {
+                        unchanged.take_back(solution.transient.record.into_spare());
+                    }
                     return;
                 }
                 let record = &solution.transient.record;
@@ -142,11 +150,16 @@ impl<'a> March<'a> {
             start: self.test.start,
             work_limit: self.options.work_limit,
         };
-        let mut transient = Transient::new(self.system, options);
+        let unchanged = self.prepared.unchanged.as_deref();
+        let spare = unchanged.map(Unchanged::lend).unwrap_or_default();
+        let mut transient = Transient::within(self.system, options, spare);
+        if let Some(plans) = unchanged.and_then(|unchanged| unchanged.plans_for(self.system)) {
+            transient.adopt(plans);
+        }
         let failure = transient.run(self.rest, self.prepared.excitation.end_s).err();
         let (record, stepper) = transient.record_and_stepper();
         let waveform = self.observer.waveform(record, stepper);
-        let mut solution = Solution { transient, waveform, failure };
+        let mut solution = Solution { transient, waveform, found: None, failure };
         if solution.failure.is_none() {
             self.confirm(&mut solution);
         }
@@ -157,14 +170,15 @@ impl<'a> March<'a> {
     fn confirm(&self, solution: &mut Solution<'_>) {
         for _ in 0..CONFIRMING_ROUNDS {
             let scene = self.prepared.scene(self.kind(), &solution.waveform);
-            let found = instants(&scene, &self.prepared.requirements);
+            let found = find(&scene, &self.prepared.requirements);
             let before = solution.transient.record.len();
-            solution.transient.confirm(&found);
+            solution.transient.confirm(&found.instants(&scene));
             if solution.transient.record.len() == before {
+                solution.found = Some(found);
                 break;
             }
             let (record, stepper) = solution.transient.record_and_stepper();
-            let known = &solution.waveform;
+            let known = std::mem::take(&mut solution.waveform);
             solution.waveform = self.observer.waveform_again(record, stepper, known);
         }
     }
@@ -175,11 +189,13 @@ impl<'a> March<'a> {
 
     /// The measurements with their numerical uncertainty, unless it is to be quick or the tighter
     /// solution fails.
-    fn judged(&self, solution: &Solution<'_>, tolerance_v: f64) -> Vec<Measurement> {
+    fn judged(&self, solution: &mut Solution<'_>, tolerance_v: f64) -> Vec<Measurement> {
         let requirements = &self.prepared.requirements;
+        let found = solution.found.take();
         let scene = self.prepared.scene(self.kind(), &solution.waveform);
         if self.options.quick {
-            return measure(&scene, requirements);
+            let found = found.unwrap_or_else(|| find(&scene, requirements));
+            return judged(&scene, requirements, found);
         }
         let tighter = self.solve(self.options.method, TIGHTER * tolerance_v);
         if tighter.failure.is_some() {

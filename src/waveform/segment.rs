@@ -3,6 +3,8 @@
 //!
 //! A segment of no length is a jump; it has two values and no inside.
 
+use super::Relation;
+
 /// One segment. With θ = (t − from)/(to − from):
 /// v(θ) = (1−θ)·start + θ·(end + (1−θ)·(bend\[0\] + θ·bend\[1\])).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -129,6 +131,22 @@ impl Segment {
             place = next;
         }
         place
+    }
+
+    /// The part between two places, between which it rises or falls throughout, on one side of a level.
+    pub(super) fn stretch(
+        &self,
+        [from, to]: [f64; 2],
+        side: Relation,
+        level: f64,
+    ) -> Option<(f64, f64)> {
+        let holds = |value: f64| side.holds(value, level);
+        match (holds(self.value(from)), holds(self.value(to))) {
+            (true, true) => Some((from, to)),
+            (false, false) => None,
+            (true, false) => Some((from, self.pass(from, to, level, holds))),
+            (false, true) => Some((self.pass(from, to, level, holds), to)),
+        }
     }
 
     /// ∫ weight(t)·v dt between two places, exact up to rounding for weights up to degree six:

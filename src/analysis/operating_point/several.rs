@@ -15,10 +15,10 @@ use crate::system::{Pieces, System};
 
 /// Between these, in rad/s, real frequencies are looked for. A rest that takes a quarter of an hour to
 /// leave is one; nothing that anybody builds is faster than the other.
-const GROWTHS: [f64; 2] = [1e-3, 1e18];
+pub(in crate::analysis) const GROWTHS: [f64; 2] = [1e-3, 1e18];
 /// F from every node to ground, so that a circuit without any capacitor has a motion too: less than any
 /// wire has.
-const STRAY_F: f64 = 1e-15;
+pub(in crate::analysis) const STRAY_F: f64 = 1e-15;
 /// W/K that hold junctions where they are: what heat does has its own test (`thermal.rs`).
 const HELD_W_PER_K: f64 = 1e6;
 /// Halvings of the interval of growths, in its logarithm: to some 1e-5.
@@ -93,7 +93,16 @@ impl Search<'_> {
         at.matrix(growth, solver.values());
         // What pivots suit one growth does not suit another, so each has its own.
         self.newton.solver.factorisations += 1;
-        solver.factor().is_ok().then_some(solver)
+        let place = GROWTHS.iter().position(|known| *known == growth);
+        if let Some((place, plans)) = place.zip(self.plans) {
+            solver.adopt(&plans.growing[place]);
+        }
+        solver.factor().ok()?;
+        if self.plans.is_some() {
+            // Pivots that suited other values are only taken where they solve with these.
+            solver.solve_checked(&mut vec![1.0; self.system.n()]).ok()?;
+        }
+        Some(solver)
     }
 
     fn sign(&mut self, z: &[f64], growth: f64) -> Option<f64> {

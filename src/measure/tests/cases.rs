@@ -389,8 +389,8 @@ fn settling_from_one_side_leaves_the_time_of_the_lowest_value_open() {
 fn instants_are_the_extremes_and_crossings_between_samples() {
     let waveform = wave();
     let scene = steps(&waveform, TestKind::LoadStep, &LOADING_FIRST, 210.0);
-    assert_eq!(instants(&scene, &[]), [0.0; 0]);
-    let found = instants(&scene, &[with_level("longest_above", 1.02)]);
+    assert_eq!(find(&scene, &[]).instants(&scene), [0.0; 0]);
+    let found = find(&scene, &[with_level("longest_above", 1.02)]).instants(&scene);
     assert_eq!(found.len(), 2);
     close(found[0], 110.8, 1e-12);
     close(found[1], 116.8, 1e-12);

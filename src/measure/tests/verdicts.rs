@@ -233,6 +233,6 @@ proptest! {
         for found in measure_twice(&scene, &scene, &asked, 1e-6) {
             prop_assert!(found.value.is_none_or(f64::is_finite), "{found:?}");
         }
-        let _ = instants(&scene, &asked);
+        let _ = find(&scene, &asked).instants(&scene);
     }
 }

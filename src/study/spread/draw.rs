@@ -90,6 +90,8 @@ pub(super) struct Deck<'r, 'a> {
     lists: Vec<List>,
     /// What scatters, where that is the same in every environment.
     still: Option<Scatters<'a>>,
+    /// Whether a part's key follows a value that scatters, in any environment that was looked at.
+    follows: bool,
     /// The environment's lists, then what scatters.
     pub(super) columns: Vec<Drawn>,
 }
@@ -103,6 +105,7 @@ impl<'r, 'a> Deck<'r, 'a> {
             fixed: Vec::new(),
             lists: Vec::new(),
             still: None,
+            follows: true,
             columns: Vec::new(),
         };
         for list in runner.corner_lists(test) {
@@ -126,14 +129,16 @@ impl<'r, 'a> Deck<'r, 'a> {
         }
         let alike = deck.lists.is_empty() && runner.models.is_none();
         let moves = probes.iter().any(|probe| probe.list != nominal.list);
-        let follows = nominal.list.iter().any(Scatter::follows);
-        let still = alike || !(moves || follows);
+        let mut all = std::iter::once(&nominal).chain(&probes).flat_map(|s| &s.list);
+        deck.follows = all.any(Scatter::follows);
+        let still = alike || !(moves || deck.follows);
         deck.still = still.then_some(nominal);
         deck
     }
 
     fn scatters(&self, changes: &[Change]) -> Scatters<'a> {
-        worst::scatters(self.runner, self.test, &[], changes)
+        let of = if self.follows { Scatters::of } else { Scatters::unrelated };
+        worst::scatters_as(self.runner, self.test, &[], changes, of)
     }
 
     /// Environments that tell whether what scatters depends on them: all lowest, all highest,
