@@ -1,6 +1,7 @@
 //! Loop gain by injection against a circuit whose loop gain has a closed form.
 
 #![allow(clippy::unreadable_literal)] // digits as their sources have them
+#![allow(clippy::format_push_string)] // a short netlist, written once
 
 use super::bench::{Bench, measured};
 use nalgebra::Complex;
@@ -236,7 +237,7 @@ fn a_loop_whose_gain_stays_below_1_has_no_crossover_and_that_is_its_result() {
     let weak = net("V_W.minus", WITHOUT).replace("\"1 mS\"", "\"10 µS\"");
     let test = format!("[[tests]]\nname = \"loop\"\nkind = \"loop-gain\"\n{ASKED}\n");
     let outcome = Bench::of(&format!("{weak}\n{test}")).outcome("loop", Method::default());
-    // A hundredth of the first row of G.2.
+    // A hundredth of the first of the rows above.
     assert!((measured(&outcome, "low_frequency_gain") - (ROWS[0].1[0] - 40.0)).abs() < 1e-8);
     let margin = row(&outcome, "phase_margin");
     assert_eq!((margin.value, margin.verdict), (None, Verdict::NotEvaluated), "{margin:?}");
