@@ -130,6 +130,22 @@ fn sensitivities_are_the_same_every_time_and_left_out_when_quick() {
     assert!(sensitivities(&plan.circuit, test, &quick, &outcome).is_empty());
 }
 
+#[test]
+fn what_the_loop_comes_back_to_is_turned_whatever_kind_it_is_of() {
+    // A fall of current over (1 + T) times a conductance, T in proportion to the shunt's 3 S: a loop gain of
+    // 50.28 dB leaves all but one part in 328 of a hundredth.
+    let shunt = run(&demo("bias-shunt"), "static load");
+    let found = listing(&shunt, "sensitivities").unwrap();
+    let relative = figure(found, "load_regulation", "U1.transconductance", "relative").unwrap();
+    let gain = 10f64.powf(50.28 / 20.0);
+    assert!((relative + 0.01 * gain / (1.0 + gain)).abs() < 1e-5, "{relative}");
+    // A faster operational amplifier takes the crossover farther beyond the zero of the ESR.
+    let bench = run(&demo("bench-supply"), "stable, alone");
+    let found = listing(&bench, "sensitivities").unwrap();
+    let relative = figure(found, "phase_margin", "U1.bandwidth", "relative").unwrap();
+    assert!(relative > 0.0, "{relative}");
+}
+
 /// The arithmetic behind the first burst in the demo's file.
 #[test]
 fn the_buoys_droop_is_its_drive_plateau_as_reckoned_in_the_file() {

@@ -262,20 +262,23 @@ fn impedance(outcome: &Outcome) -> Chart {
             panel.masks.push(Mask { points, forbidden: Side::Above, label });
         }
         for column in first.columns.iter().filter(|c| c.name.ends_with(".impedance")) {
-            panel.curves.push(Trace {
-                label: match column.name.trim_end_matches(".impedance") {
-                    "output_capacitors" => "output capacitors together".to_owned(),
-                    "regulator" => "regulator without them".to_owned(),
-                    part => format!("{part} alone"),
-                },
-                points: first.points("frequency", &column.name),
-                style: Style::Dashed,
-                emphasis: Emphasis::Reference,
-            });
+            // What is made of several stays grey; each capacitor has a colour to be told by.
+            let (label, style, emphasis) = match column.name.trim_end_matches(".impedance") {
+                "output_capacitors" => {
+                    ("output capacitors together".to_owned(), Style::Dashed, Emphasis::Reference)
+                }
+                "regulator" => {
+                    let label = format!("regulator without them, {}", first.condition);
+                    (label, Style::Dotted, Emphasis::Reference)
+                }
+                part => (format!("{part} alone"), Style::Dashed, Emphasis::Usual),
+            };
+            let points = first.points("frequency", &column.name);
+            panel.curves.push(Trace { label, points, style, emphasis });
         }
     }
     // What the others are held against may leave the picture, lest it dwarf what is judged.
-    let judged = panel.curves.iter().filter(|t| t.emphasis != Emphasis::Reference);
+    let judged = panel.curves.iter().filter(|t| t.style == Style::Solid);
     let heights = judged.flat_map(|t| &t.points).chain(panel.masks.iter().flat_map(|m| &m.points));
     let heights = heights.map(|p| p.1).filter(|y| *y > 0.0);
     let (low, high) =

@@ -15,9 +15,17 @@ const STEP_K: f64 = 1.0;
 const CAPACITOR_KEYS: [&str; 3] = [CAPACITANCE, ESR, "esl"];
 pub(super) const CAPACITANCE: &str = "capacitance";
 pub(super) const ESR: &str = "esr";
-/// Of an amplifier: what its gains are made of.
-const AMPLIFIER_KEYS: [&str; 4] =
-    ["transconductance", "lag_resistance", "stage_resistance", "output_transconductance"];
+/// Of an amplifier, or of what else the loop comes back to: what its gains are made of. A gain in decibels is
+/// left out, for a hundredth of it is no hundredth of the gain.
+const AMPLIFIER_KEYS: [&str; 7] = [
+    "transconductance",
+    "lag_resistance",
+    "stage_resistance",
+    "output_transconductance",
+    "gain",
+    "bandwidth",
+    "first_pole",
+];
 
 /// One thing that can be turned.
 #[derive(Clone, Debug)]
@@ -119,18 +127,16 @@ pub(super) fn knobs(circuit: &Circuit, test: &Test, options: &RunOptions) -> Kno
     found
 }
 
-/// (part, key) of output capacitors and amplifiers, whether given or not.
+/// (part, key) of output capacitors and of what amplifies, whether given or not.
 fn keys(variant: &Variant) -> Vec<(&str, &'static str)> {
     let Some(rail) = &variant.rail else { return Vec::new() };
-    let banks: [(&[String], &[&'static str]); 2] =
-        [(&rail.output_capacitors, &CAPACITOR_KEYS), (&rail.amplifier, &AMPLIFIER_KEYS)];
-    let mut found = Vec::new();
-    for (names, keys) in banks {
-        for name in names {
-            found.extend(keys.iter().map(|key| (name.as_str(), *key)));
-        }
-    }
-    found
+    let fed = rail.feedback.as_deref().and_then(|terminal| terminal.split('.').next());
+    let fed = fed.filter(|part| !rail.amplifier.iter().any(|name| name == part));
+    let capacitors = rail.output_capacitors.iter().map(|name| (name.as_str(), &CAPACITOR_KEYS[..]));
+    let amplifiers = rail.amplifier.iter().map(String::as_str).chain(fed);
+    let amplifiers = amplifiers.map(|name| (name, &AMPLIFIER_KEYS[..]));
+    let all = capacitors.chain(amplifiers);
+    all.flat_map(|(name, keys)| keys.iter().map(move |key| (name, *key))).collect()
 }
 
 /// A key that is given and not zero.

@@ -6,7 +6,7 @@ use crate::circuit::{Change, Circuit, Variant};
 use crate::diagnostic::Diagnostic;
 use crate::measure::scene::signal;
 use crate::measure::{Absence, Asked, Figure, Measurement, Station, Verdict, Wanted};
-use crate::quantity::{Program, engineering};
+use crate::quantity::{Program, engineering, trimmed};
 use crate::trial::{Further, Motion, Outcome, Quest, RunOptions, Test, run};
 use crate::waveform::{Extreme, Side};
 
@@ -145,9 +145,9 @@ impl Search<'_> {
         }
         let mut further = told(Ok(Figure::plain(holds_v)), GOOD_TO_V);
         let note = format!(
-            "usable down to {} at the source; at {}, {}",
+            "usable down to {} at the source; at most {} lower, {}",
             volts(holds_v),
-            volts(misses_v),
+            trimmed(GOOD_TO_V, "V", DIGITS),
             miss.words
         );
         further.notes.push(note);

@@ -418,6 +418,25 @@ fn step(kind: &str, from: &str, to: &str) -> String {
     format!("[[tests]]\nname = \"step\"\nkind = \"{kind}\"\nfrom = \"{from}\"\nto = \"{to}\"\n")
 }
 
+#[test]
+fn a_reference_far_below_nominal_is_doubted() {
+    // The output is the input less 3 V: 3 V at 1 V above nominal, and 5 V only at 3 V above it.
+    let test = |headroom: &str| {
+        let keys = "from = \"12 V\"\nload_level = \"1 mA\"\n";
+        let test = format!("[[tests]]\nname = \"step\"\nkind = \"dropout\"\n{keys}{headroom}\n");
+        let outcome = run(&by_its_figures((5.0, 7.0), 1.0, 1e3, &test), "step");
+        close(dropout(&outcome, "2 % below"), 3.0, 1e-6);
+        let asked = |m: &&railstep::measure::Measurement| m.name == "dropout";
+        outcome.measurements.iter().find(asked).unwrap().reason.clone()
+    };
+    let doubt = test("").expect("a doubt");
+    assert!(
+        doubt.contains("the output is 3 V, far below nominal; raise reference_headroom"),
+        "{doubt}"
+    );
+    assert_eq!(test("reference_headroom = \"3 V\""), None);
+}
+
 /// Load regulation as the textbooks count it, over the voltage at full load, which is taken for the
 /// nominal one: Floyd, Electronic Devices, example 17.2: 12 V to 11.9 V at 10 mA, 0.840336 %,
 /// 0.0840336 %/mA. Malvino, Electronic Principles, examples 24-6 and 24-10: 9.91 V to 9.81 V, 1.0194 %;

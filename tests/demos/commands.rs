@@ -4,6 +4,7 @@
 use super::{DEMOS, plan};
 use railstep::measure::TestKind;
 use railstep::output::sweep_figure::table_suffixes;
+use railstep::trial::Motion;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -46,15 +47,20 @@ fn run_ends_with_the_announced_verdict_and_leaves_the_files_it_lists() {
         assert_eq!(summary["verdict"], *verdict, "{name}");
         let tests = plan(text).tests;
         assert_eq!(summary["tests"].as_array().unwrap().len(), tests.len(), "{name}");
-        // Tests with curves have a table and a figure each, those that look for the worst rate two, and
-        // all together one summary.
+        // Tests with curves have a table and a figure each, those that look for the worst rate two, ripple
+        // rejection at three levels of the source a second figure, and all together one summary.
         let drawn = tests.iter().filter(|t| t.kind != TestKind::OperatingPoint);
         let with_curves: usize = drawn.map(|t| table_suffixes(&t.motion).len()).sum();
+        let over_headroom = tests.iter().filter(|t| {
+            let levels = |m: &Motion| matches!(m, Motion::Steady(m) if m.source_levels.len() >= 3);
+            t.kind == TestKind::RippleRejection && levels(&t.motion)
+        });
+        let figures = with_curves + over_headroom.count();
         let mut listed: Vec<&str> =
             summary["files"].as_array().unwrap().iter().map(|f| f.as_str().unwrap()).collect();
         listed.sort_unstable();
         let ending = |e: &str| listed.iter().filter(|f| f.ends_with(e)).count();
-        assert_eq!((ending(".csv"), ending(".svg")), (with_curves, with_curves), "{name}");
+        assert_eq!((ending(".csv"), ending(".svg")), (with_curves, figures), "{name}");
         let mut there: Vec<String> = std::fs::read_dir(&results)
             .unwrap()
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())

@@ -8,6 +8,7 @@
 mod announced;
 mod bench_supply;
 mod bias_shunt;
+mod both_domains;
 mod commands;
 mod core_rail;
 mod gauge_supply;

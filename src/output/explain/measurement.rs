@@ -104,10 +104,13 @@ pub(super) fn example(definition: &Definition) -> String {
         "stuck_voltage",
     ];
     let sign = if at_least.iter().any(|end| name.ends_with(end)) { ">=" } else { "<=" };
-    let is_level = definition.scale == Scale::FromNominal || name.starts_with("input_");
+    let is_level = definition.scale == Scale::FromNominal
+        || name.starts_with("input_")
+        || name.ends_with("_input");
     let amount = match definition.unit {
         "V" if is_level && sign == ">=" => "2.7 V",
         "V" if is_level => "2.9 V",
+        "V" if name == "noise" => "60 µV",
         "V" => "30 mV",
         "s" => "20 µs",
         "A" => "200 mA",

@@ -20,6 +20,8 @@ use crate::trial::headroom::{Ends, FORCED_SHARE, Fall, LOWEST_SHARE, fall, not_f
 /// How far above nominal the input pin stands where the reference value of the output is taken, in
 /// V, where the test does not say.
 const REFERENCE_HEADROOM_V: f64 = 1.0;
+/// An output below this share of nominal is no reference, whatever the amplifier says of itself.
+const REGULATED_SHARE: f64 = 0.9;
 /// How close the pin must come to that, in V.
 const REFERENCE_V: f64 = 1e-9;
 /// Both ways differ by less where there is no hysteresis: a rest is iterated to 1e-10 V and 1e-9 of
@@ -78,7 +80,7 @@ pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> F
             let found = met.iter().find(|(known, _)| *known == definition).map(|(_, met)| met);
             story.dropout(found)
         }
-        ("sweep_hysteresis", _) => story.hysteresis(),
+        ("sweep_hysteresis", _) => story.hysteresis(&place.condition),
         _ => Err(Absence::Unknown("not looked for".to_owned())),
     };
     let mut found = Found { figures: wanted.iter().map(figure).collect(), ..Found::default() };
@@ -198,15 +200,18 @@ impl Story {
         }
     }
 
-    fn hysteresis(&self) -> Result<Figure, Absence> {
+    /// At one condition, which is told: where the output jumps is hard to find otherwise.
+    fn hysteresis(&self, condition: &str) -> Result<Figure, Absence> {
         let [falling, rising] = [&self.falling, &self.rising].map(|points| -> Vec<_> {
             points.iter().map(|p| (p.level, self.ends.output_v(&p.z))).collect()
         });
         let (value, level) = greatest_difference(&falling, &rising)
             .ok_or_else(|| Absence::Unknown("nothing was swept both ways".to_owned()))?;
         let jumps = self.falling.iter().chain(&self.rising).any(|p| p.jumped);
-        let note =
-            jumps.then(|| format!("the output jumps; greatest at {}", trimmed(level, "V", DIGITS)));
+        let note = jumps.then(|| {
+            let source = trimmed(level, "V", DIGITS);
+            format!("the output jumps; greatest with {source} at the source, at {condition}")
+        });
         let value = if value > ITERATED_V { value } else { 0.0 };
         Ok(Figure { note, ..Figure::plain(value) })
     }
@@ -230,8 +235,12 @@ fn reference(
             "no level of the source brings the input pin to {told} (nominal + reference_headroom)"
         ));
     }
+    let output_v = ends.output_v(&there.z);
+    let far_below = (output_v < REGULATED_SHARE * ends.nominal_v)
+        .then(|| format!("the output is {}, far below nominal", trimmed(output_v, "V", DIGITS)));
     let doubt = place
         .out_of_regulation_at(&there.z)
+        .or(far_below)
         .map(|why| format!("at the reference, {told} at the pin, {why}; raise reference_headroom"));
-    Ok(Reference { output_v: ends.output_v(&there.z), doubt })
+    Ok(Reference { output_v, doubt })
 }

@@ -220,7 +220,7 @@ impl Story {
         let crossover = self.margins.crossover();
         let lower = self.margins.crossovers.iter().map(|c| engineering(c.hz, "Hz", DIGITS));
         let remark = match (&self.lost, self.unstable(), self.margins.crossovers.len()) {
-            (Some(lost), _, _) => lost.clone(),
+            (Some(_), _, _) => "not in regulation".to_owned(),
             (None, Some(_), _) => "unstable".to_owned(),
             (None, None, 0) => "no crossover".to_owned(),
             (None, None, 1) => String::new(),
@@ -254,9 +254,10 @@ impl Story {
     }
 
     fn notes(&self, place: &Place<'_>) -> Vec<String> {
-        let Some(crossover) = self.margins.crossover().filter(|_| self.lost.is_none()) else {
-            return Vec::new();
-        };
+        if let Some(lost) = &self.lost {
+            return vec![format!("{}: {lost}", place.condition)];
+        }
+        let Some(crossover) = self.margins.crossover() else { return Vec::new() };
         let (Some(pair), Some(Ok(s))) = (self.pair(), &self.in_time) else { return Vec::new() };
         let implied = second_order_damping(crossover.phase_margin_deg);
         let implied = implied.map_or_else(String::new, |z| {

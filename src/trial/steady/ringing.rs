@@ -20,14 +20,16 @@ const NEAR: f64 = 50.0;
 const SEEN: f64 = 0.1;
 /// A term of the record that is smaller than this share of the largest is what noise leaves.
 const SHOWN: f64 = 1e-3;
-/// The step is this share of the load, or less: small enough that nothing bends.
-const STEP_SHARE: f64 = 0.01;
+/// The step is this share of the load, or less: small enough that nothing bends. A hundredth is not: near
+/// an amplifier's limit a light load's ringing takes its drive to and fro by as much as there is.
+const STEP_SHARE: f64 = 0.002;
 /// Nor should the output swing by more than this, in V.
 const MOST_SWING_V: f64 = 0.5e-3;
 /// Node tolerance as a share of the swing.
 const TOLERANCE_SHARE: f64 = 1e-6;
-/// Below this, in V, the rounding of node voltages is all that is resolved.
-const LEAST_TOLERANCE_V: f64 = 1e-10;
+/// Below this, in V, the rounding of node voltages is all that is resolved: at a tenth of it the damping
+/// that is read off gets worse again.
+const LEAST_TOLERANCE_V: f64 = 1e-11;
 /// Periods watched after the edge, and samples taken of them.
 const PERIODS: f64 = 4.0;
 const SAMPLES: usize = 240;
