@@ -9,7 +9,7 @@ use super::naming::name_mistake;
 use super::nodes::NodeUses;
 use super::part::{Part, Shelf, read_models, read_part};
 use super::rail::{RailDraft, read_rail};
-use super::regulator::{Regulator, TakenApart, take_apart};
+use super::regulator::{Regulator, Regulators, TakenApart, take_apart};
 use super::setting::Setting;
 use super::value::{read_specs, value_formula};
 use super::values::{ROOT, Values};
@@ -48,20 +48,21 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Reading {
 
 fn build(
     gathered: Gathered,
-    apart: &BTreeMap<String, TakenApart>,
+    apart: &Regulators,
     gatherer: &Gatherer<'_>,
     told: &mut Diagnostics,
 ) -> Circuit {
     let mut values = root_values(&gathered, told);
     let draft =
         gathered.rail.as_ref().map(|(span, table)| read_rail(table, *span, &mut values, told));
-    let blocks = read_blocks(&gathered.blocks, |name| apart.contains_key(name), told);
+    let blocks = read_blocks(&gathered.blocks, |name| apart.blocks.contains_key(name), told);
     let mut nodes = NodeUses::default();
     let expander = Expander::new(&blocks, &mut values, &mut nodes, told);
     let (pending, instances) = expander.run(&gathered.parts);
     values.settle(told);
     let read = read_models(&gathered.models, gatherer, &values, told);
-    let shelf = Shelf { gatherer, values: &values, models: &read };
+    let regulators = &apart.models;
+    let shelf = Shelf { gatherer, values: &values, models: &read, regulators };
     let mut parts = Vec::with_capacity(pending.len());
     let mut unread = Vec::new();
     for part in &pending {
@@ -73,7 +74,7 @@ fn build(
     for instance in instances.iter().filter(|_| !nodes.incomplete) {
         nodes.check_ports(&instance.inside, &instance.ports, told);
     }
-    let regulators = regulators_of(&instances, apart);
+    let regulators = regulators_of(&instances, &apart.blocks);
     nodes.check(gathered.parts_span, told);
     check_sensed(&parts, &unread, told);
     check_heat(&parts, &unread, told);

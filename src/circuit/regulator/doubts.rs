@@ -27,6 +27,7 @@ pub(super) fn tell_doubts(sheet: &Datasheet, draft: &Draft, place: Span, told: &
     doubts.limits();
     doubts.ground_currents();
     doubts.dropouts();
+    doubts.falling_dropouts();
     for row in &sheet.transients {
         doubts.recommended(row);
         doubts.static_change(row);
@@ -198,6 +199,27 @@ impl Doubts<'_> {
                 let message = format!("`{}` leaves nothing of the output", row.definition);
                 self.wrong(row.span, message, "write `100 mV below`, `2 % below` or `fully on`");
             }
+        }
+    }
+
+    /// More current drops more, as long as nothing else is changed.
+    fn falling_dropouts(&mut self) {
+        let rows = &self.sheet.dropouts;
+        for row in rows {
+            let less = rows.iter().find(|other| {
+                let alike = other.definition == row.definition;
+                alike && other.current_a < row.current_a && other.dropout_v > row.dropout_v
+            });
+            let Some(less) = less else { continue };
+            let message = format!(
+                "{} at {} is less than {} at {}",
+                volt(row.dropout_v),
+                ampere(row.current_a),
+                volt(less.dropout_v),
+                ampere(less.current_a)
+            );
+            let warning = Diagnostic::warning(row.span, message).also(less.span, "at less current");
+            self.told.push(warning.hint("give both at one temperature and by one definition"));
         }
     }
 

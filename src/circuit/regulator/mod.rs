@@ -25,7 +25,7 @@ pub use sheet::{
 };
 pub use text::model_text;
 
-pub(super) use take_apart::{REGULATOR, TakenApart, take_apart};
+pub(super) use take_apart::{REGULATOR, Regulators, TakenApart, take_apart};
 
 use crate::diagnostic::Span;
 

@@ -7,6 +7,7 @@ use super::inside::{InnerValue, inside};
 use super::read::read_sheet;
 use super::sheet::{Datasheet, Level, Topology};
 use crate::circuit::gather::Gathered;
+use crate::circuit::naming::spelling_mistake;
 use crate::device::{Kind, Terminals, kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Sources, Span, nearest};
 use crate::document::{KeyName, Node, Reader, Table, Value, Word, read_recovering};
@@ -27,14 +28,22 @@ pub(in crate::circuit) struct TakenApart {
     pub(in crate::circuit) line: String,
 }
 
-/// What stands for each, by the name of its block. Those with a mistake stay as they are, and their
-/// mistakes are told.
+/// The regulators of a file.
+#[derive(Debug, Default)]
+pub(in crate::circuit) struct Regulators {
+    /// What stands for each, by the name of its block.
+    pub(in crate::circuit) blocks: BTreeMap<String, TakenApart>,
+    /// Where their models are named.
+    pub(in crate::circuit) models: BTreeMap<String, Span>,
+}
+
+/// Takes all of them apart. Those with a mistake stay as they are, and their mistakes are told.
 pub(in crate::circuit) fn take_apart(
     gathered: &mut Gathered,
     sources: &mut Sources,
     told: &mut Diagnostics,
-) -> BTreeMap<String, TakenApart> {
-    let Some(kind) = kind(REGULATOR) else { return BTreeMap::new() };
+) -> Regulators {
+    let Some(kind) = kind(REGULATOR) else { return Regulators::default() };
     let models = take_models(kind, gathered, told);
     let mut names: Vec<String> = gathered.blocks.iter().map(|(key, _)| key.text.clone()).collect();
     let mut all = BTreeMap::new();
@@ -57,7 +66,8 @@ pub(in crate::circuit) fn take_apart(
         }
     }
     gathered.blocks.extend(defined);
-    all
+    let models = models.into_iter().map(|(name, (span, _))| (name, span)).collect();
+    Regulators { blocks: all, models }
 }
 
 fn is_regulator(node: &Node) -> bool {
@@ -65,23 +75,24 @@ fn is_regulator(node: &Node) -> bool {
     kind.and_then(Node::as_text) == Some(REGULATOR)
 }
 
-/// The models of regulators, taken out of those of other kinds.
+/// The models of regulators, each with its place, taken out of those of other kinds.
 fn take_models(
     kind: &'static Kind,
     gathered: &mut Gathered,
     told: &mut Diagnostics,
-) -> BTreeMap<String, Draft> {
+) -> BTreeMap<String, (Span, Draft)> {
     let mut models = BTreeMap::new();
     let all = std::mem::take(&mut gathered.models);
     let (own, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|(_, node)| is_regulator(node));
     gathered.models = others;
     for (key, node) in &own {
         let Some(table) = node.as_table() else { continue };
+        told.extend(spelling_mistake("model", &key.text, key.span));
         let mut reader = Reader::new(table, format!("model `{}`", key.text), key.span, told);
         let _ = (reader.node("kind"), reader.text("text"));
         let mut draft = read_draft(kind.keys, &mut reader);
         spoil(&mut draft, reader.finish(), key.span);
-        models.insert(key.text.clone(), draft);
+        models.insert(key.text.clone(), (key.span, draft));
     }
     models
 }
@@ -95,7 +106,7 @@ fn spoil(draft: &mut Draft, meant: Vec<&'static str>, span: Span) {
 
 struct Desk<'a> {
     kind: &'static Kind,
-    models: &'a BTreeMap<String, Draft>,
+    models: &'a BTreeMap<String, (Span, Draft)>,
     /// Names of blocks that are taken.
     names: &'a mut Vec<String>,
     sources: &'a mut Sources,
@@ -146,7 +157,7 @@ impl Desk<'_> {
 
     /// Fills in what the model says and the part does not; false if there is no such model.
     fn fill(&mut self, draft: &mut Draft, word: &Word) -> bool {
-        let Some(model) = self.models.get(&word.text) else {
+        let Some((_, model)) = self.models.get(&word.text) else {
             let hint = match nearest(&word.text, self.models.keys().map(String::as_str)) {
                 Some(near) => format!("write `\"{near}\"`"),
                 None => {

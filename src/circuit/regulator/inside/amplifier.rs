@@ -1,6 +1,6 @@
 //! The error amplifier from regulation, rejection, droop and recovery.
 
-use super::super::sheet::{Compensation, Datasheet, Topology, Transient};
+use super::super::sheet::{Compensation, Datasheet, Level, Topology, Transient};
 use super::InnerValue;
 use super::conditions::Conditions;
 use super::pass::Pass;
@@ -40,30 +40,10 @@ pub(super) struct Amplifier {
 
 impl Amplifier {
     pub(super) fn estimate(sheet: &Datasheet, at: &Conditions, pass: &Pass) -> Self {
-        let share = at.share();
-        let usual_ohm = LEAD_DROP_V / at.rated_a;
         let mid_gain = mid_gain(sheet, at, pass).unwrap_or(MID_GAIN);
         let lag_s = lag(sheet, at).unwrap_or(LAG_S);
         let lag = (sheet.compensation == Compensation::Lag).then_some((mid_gain, lag_s));
-        let by_input = by_rejection(sheet, at, pass, lag).or_else(|| by_line(sheet, at, pass));
-        // Load regulation: change = travel/(A_0·H) + lead·ΔI.
-        let row = sheet
-            .load_regulations
-            .iter()
-            .max_by(|a, b| (a.to_a - a.from_a).total_cmp(&(b.to_a - b.from_a)));
-        let (dc_gain, lead_ohm) = match row {
-            None => (by_input.unwrap_or(DC_GAIN), usual_ohm),
-            Some(row) => {
-                let (travel_v, step_a) =
-                    (pass.travel_v(row.from_a, row.to_a), row.to_a - row.from_a);
-                let most_ohm = LEAD_SHARE * row.change_v / step_a;
-                let by_load =
-                    || travel_v / ((row.change_v - usual_ohm.min(most_ohm) * step_a) * share);
-                let gain = by_input.unwrap_or_else(by_load);
-                let left_v = row.change_v - travel_v / (gain * share);
-                (gain, (left_v / step_a).max(usual_ohm.min(most_ohm) * LEAD_SHARE))
-            }
-        };
+        let (dc_gain, lead_ohm) = at_rest(sheet, at, pass, lag);
         let dc_gain = dc_gain.clamp(DC_GAIN_RANGE[0], DC_GAIN_RANGE[1]);
         let mid_gain = mid_gain.min(0.5 * dc_gain);
         let bandwidth_hz = match sheet.compensation {
@@ -139,9 +119,10 @@ impl Amplifier {
     }
 
     pub(super) fn lead(&self, sheet: &Datasheet) -> InnerValue {
-        let told = !sheet.load_regulations.is_empty();
-        let text = "from the sensed output to the output terminal, outside the loop; from load \
-                    regulation";
+        let outside = matches!(sheet.level, Level::Output(_));
+        let told = outside && !sheet.load_regulations.is_empty();
+        let text = "from the sensed output to the output terminal: outside the loop, and from load \
+                    regulation, where the divider is inside";
         InnerValue::about(
             "lead_resistance",
             Dimension::OHM,
@@ -150,8 +131,29 @@ impl Amplifier {
             text,
         )
         .between(1e-6, 1e3)
-        .free_if(told || !sheet.impedances.is_empty())
+        .free_if(told || (outside && !sheet.impedances.is_empty()))
     }
+}
+
+/// DC gain and lead: what falls at rest between two loads is travel/(A_0·H) + lead·ΔI.
+fn at_rest(sheet: &Datasheet, at: &Conditions, pass: &Pass, lag: Option<(f64, f64)>) -> (f64, f64) {
+    let (share, usual_ohm) = (at.share(), LEAD_DROP_V / at.rated_a);
+    let by_input = by_rejection(sheet, at, pass, lag).or_else(|| by_line(sheet, at, pass));
+    let widest = sheet
+        .load_regulations
+        .iter()
+        .max_by(|a, b| (a.to_a - a.from_a).total_cmp(&(b.to_a - b.from_a)));
+    let Some(row) = widest else { return (by_input.unwrap_or(DC_GAIN), usual_ohm) };
+    let (travel_v, step_a) = (pass.travel_v(row.from_a, row.to_a), row.to_a - row.from_a);
+    // Where the divider is outside, what it senses lies behind the lead.
+    if matches!(sheet.level, Level::Reference(_)) {
+        return (by_input.unwrap_or(travel_v / (row.change_v * share)), usual_ohm);
+    }
+    let lead_ohm = usual_ohm.min(LEAD_SHARE * row.change_v / step_a);
+    let by_load = travel_v / ((row.change_v - lead_ohm * step_a) * share);
+    let gain = by_input.unwrap_or(by_load);
+    let left_v = row.change_v - travel_v / (gain * share);
+    (gain, (left_v / step_a).max(LEAD_SHARE * lead_ohm))
 }
 
 /// Rejection at low frequency: a volt at the input asks for so much travel, and the output's error

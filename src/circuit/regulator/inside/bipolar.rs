@@ -20,8 +20,10 @@ const JUNCTION_V: f64 = 0.75;
 const JUNCTION_RANGE_V: [f64; 2] = [0.5, 0.9];
 /// What a driver drops at the rated base current of a follower, V (common practice, no source).
 const DRIVER_DROP_V: f64 = 0.1;
-/// Largest base current of a pnp over that at the rated current (common practice, no source).
+/// Largest base current over that at the rated current, and over that at the current limit, which
+/// must have something to take away (common practice, no source).
 const BASE_RESERVE: f64 = 3.0;
+const LIMIT_RESERVE: f64 = 1.5;
 /// 1/(2π·10 MHz), s: a power transistor's f_T lies between 2 and 50 MHz (common practice, no source).
 const TRANSIT_S: f64 = 16e-9;
 /// The share of a pnp's dropout that is at least its collector's resistance.
@@ -63,7 +65,7 @@ impl Bipolar {
         let base_a = ground.full_load_a.map(|full| full - own_a).filter(|a| *a > 0.0);
         let working_gain = base_a.map_or(GAIN[0] * early, |base| at.rated_a / base);
         let gain = working_gain / early;
-        let usual_a = BASE_RESERVE * at.rated_a / gain;
+        let usual_a = driven_a(sheet) / gain;
         let drive_a = ground.in_dropout_a.map_or(usual_a, |a| a - own_a);
         let drive_a = drive_a.max(1.02 * at.rated_a / gain);
         let row = deciding(sheet);
@@ -105,7 +107,7 @@ impl Bipolar {
             gain,
             working_gain: gain,
             saturation_a: mean_a * (-each_v / THERMAL_V).exp(),
-            drive_a: BASE_RESERVE * at.rated_a / gain.powf(junctions),
+            drive_a: driven_a(sheet) / gain.powf(junctions),
             driver_ohm,
             series_ohm: 0.1 * DRIVER_DROP_V / load_a,
             sense_ohm: at.sense_ohm,
@@ -188,6 +190,12 @@ impl Bipolar {
             .free_if(steps || !sheet.impedances.is_empty()),
         ]
     }
+}
+
+/// The output current for which a driver is assumed to have base current, A.
+fn driven_a(sheet: &Datasheet) -> f64 {
+    let limit_a = sheet.limit.map_or(0.0, |limit| limit.limit_a);
+    (BASE_RESERVE * sheet.rated_current_a).max(LIMIT_RESERVE * limit_a)
 }
 
 fn junctions(topology: Topology) -> f64 {
