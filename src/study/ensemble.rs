@@ -80,6 +80,8 @@ fn change(set: &str) -> Result<Change, String> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::expect_used)] // a failed expectation is a failed test
+
     use super::*;
 
     #[test]
