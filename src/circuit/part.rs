@@ -61,7 +61,7 @@ impl Shelf<'_> {
         match self.models.get(&word.text) {
             Some(Some(model)) if model.kind.name == kind.name => return true,
             Some(Some(other)) => {
-                told.push(of_another_kind(word, other.kind.name, other.span, kind))
+                told.push(of_another_kind(word, other.kind.name, other.span, kind));
             }
             Some(None) => {}
             None if self.regulators.contains_key(&word.text) => {

@@ -62,7 +62,7 @@ pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
 pub fn expanded(regulators: &[Regulator]) -> String {
     let mut text = String::new();
     let mut shown: Vec<&str> = Vec::new();
-    for regulator in regulators.iter() {
+    for regulator in regulators {
         if shown.contains(&regulator.block.as_str()) {
             continue;
         }

@@ -41,7 +41,7 @@ nominal = "2.8 V"
 pass = "U1"
 [parts]
 V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "3.7 V" }
-U1 = { kind = "regulator", input = "vin", output = "vout", ground = "gnd", topology = "pmos", output_voltage = "2.8 V", rated_current = "0.2 A" }
+U1 = { kind = "regulator", input = "vin", output = "vout", ground = "gnd", topology = "pmos", output_voltage = "2.8 V", rated_current = "0.2 A", dropouts = [{ current = "0.2 A", dropout = "0.1 V" }] }
 C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "4.7 µF", esr = "6 mΩ" }
 I1 = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }
 "#;

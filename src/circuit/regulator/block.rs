@@ -207,18 +207,17 @@ impl Block<'_> {
                 ", lag_resistance = \"mid_gain / {slope}\", lag_capacitance = \"lag_time * {slope} / mid_gain\""
             );
         }
-        keys += &match sheet.topology {
-            Topology::Pmos => format!(", swing_low = \"{}\"", volt(GATE_LOW_V)),
-            Topology::NmosBias => format!(", swing_high = \"{}\"", volt(GATE_HEADROOM_V)),
-            Topology::Npn | Topology::Darlington => {
-                format!(", swing_high = \"{}\"", volt(FOLLOWER_HEADROOM_V))
-            }
+        let (end, volts) = match sheet.topology {
+            Topology::Pmos => ("swing_low", GATE_LOW_V),
+            Topology::NmosBias => ("swing_high", GATE_HEADROOM_V),
+            Topology::Npn | Topology::Darlington => ("swing_high", FOLLOWER_HEADROOM_V),
             // A tenth beyond all and below nothing it winds up.
-            Topology::Pnp => ", swing_low = \"-0.1 V\", ceiling = \"1.1 V\"".to_owned(),
+            Topology::Pnp => ("ceiling", 1.1),
         };
+        let _ = write!(keys, ", {end} = \"{}\"", volt(volts));
         keys += match sheet.topology {
             Topology::Pnp => {
-                ", stage = \"current\", direction = \"sink\", output_transconductance = \"drive_current / 1 V\", highest_current = \"drive_current\""
+                ", swing_low = \"-0.1 V\", stage = \"current\", direction = \"sink\", output_transconductance = \"drive_current / 1 V\", highest_current = \"drive_current\""
             }
             _ => ", output_resistance = \"driver_resistance\", drive_current = \"drive_current\"",
         };

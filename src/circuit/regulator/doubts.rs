@@ -62,31 +62,32 @@ impl Doubts<'_> {
     fn levels(&mut self) {
         let sheet = self.sheet;
         let output_v = sheet.output_v();
-        if let Level::Reference(reference_v) = sheet.level {
-            if output_v < reference_v {
-                let message = format!(
-                    "an output of {} is below the reference of {}",
-                    volt(output_v),
-                    volt(reference_v)
-                );
-                self.wrong(self.span("test_output"), message, "a divider only makes it larger");
-            }
+        if let Level::Reference(reference_v) = sheet.level
+            && output_v < reference_v
+        {
+            let message = format!(
+                "an output of {} is below the reference of {}",
+                volt(output_v),
+                volt(reference_v)
+            );
+            self.wrong(self.span("test_output"), message, "a divider only makes it larger");
         }
         if let Some(input_v) = sheet.test.input_v.filter(|input_v| *input_v <= output_v) {
             let (input, output) = (volt(input_v), volt(output_v));
             let message = format!("the input of {input} is not above the output of {output}");
             self.wrong(self.span("test_input"), message, "a linear regulator needs more than that");
         }
-        if let Some(bias_v) = sheet.test_bias_v {
-            if sheet.topology == Topology::NmosBias && bias_v <= output_v {
-                let message = format!(
-                    "with {} at `bias` the gate cannot stand above the output of {}",
-                    volt(bias_v),
-                    volt(output_v)
-                );
-                let hint = "the bias must be above the output by a threshold and more";
-                self.wrong(self.span("test_bias"), message, hint);
-            }
+        if let Some(bias_v) = sheet.test_bias_v
+            && sheet.topology == Topology::NmosBias
+            && bias_v <= output_v
+        {
+            let message = format!(
+                "with {} at `bias` the gate cannot stand above the output of {}",
+                volt(bias_v),
+                volt(output_v)
+            );
+            let hint = "the bias must be above the output by a threshold and more";
+            self.wrong(self.span("test_bias"), message, hint);
         }
         if sheet.shutdown.is_some() && sheet.thermal_resistance.is_none() {
             let message = "the thermal shutdown is left out: nothing says how warm it gets";
@@ -107,16 +108,16 @@ impl Doubts<'_> {
             let hint = "give the least limit of the sheet, or a smaller `rated_current`";
             self.wrong(self.span("current_limit"), message, hint);
         }
-        if let (Some(fold_v), Level::Output(output_v)) = (limit.fold_v, sheet.level) {
-            if fold_v > output_v {
-                let message = format!(
-                    "folding back from {}, the limit is never whole at an output of {}",
-                    volt(fold_v),
-                    volt(output_v)
-                );
-                let hint = "`fold_voltage` is the output from which up the whole limit holds";
-                self.wrong(self.span("fold_voltage"), message, hint);
-            }
+        if let (Some(fold_v), Level::Output(output_v)) = (limit.fold_v, sheet.level)
+            && fold_v > output_v
+        {
+            let message = format!(
+                "folding back from {}, the limit is never whole at an output of {}",
+                volt(fold_v),
+                volt(output_v)
+            );
+            let hint = "`fold_voltage` is the output from which up the whole limit holds";
+            self.wrong(self.span("fold_voltage"), message, hint);
         }
         for row in sheet.dropouts.iter().filter(|row| row.current_a > limit.limit_a) {
             let message = format!(

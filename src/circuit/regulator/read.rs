@@ -94,6 +94,8 @@ fn order(draft: &Draft, [low, high]: [&str; 2], strictly: bool, told: &mut Diagn
     }
 }
 
+// The methods belong to one lifetime of a row each, the closures to any.
+#[allow(clippy::redundant_closure_for_method_calls)]
 fn put_together(draft: &Draft, told: &mut Diagnostics) -> Option<Datasheet> {
     let topology = match word(draft, "topology")? {
         "npn" => Topology::Npn,

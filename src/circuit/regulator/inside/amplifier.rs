@@ -2,7 +2,7 @@
 
 use super::super::sheet::{Compensation, Datasheet, Level, Topology, Transient};
 use super::InnerValue;
-use super::conditions::Conditions;
+use super::conditions::{Conditions, load_side};
 use super::pass::Pass;
 use crate::quantity::Dimension;
 use std::f64::consts::TAU;
@@ -29,6 +29,11 @@ const STAGE_RANGE_V: f64 = 0.1;
 const LEAD_DROP_V: f64 = 2e-3;
 /// The share of a load regulation that leads are given where nothing else tells the gain.
 const LEAD_SHARE: f64 = 0.2;
+
+/// Of a rejection's square: with less left the gain at its frequency says nothing of that at DC.
+const LEAST_LEFT: f64 = 0.05;
+/// A droop over its band: one hardly beyond says when it enters, not how fast it falls.
+const LEAST_RATIO: f64 = 1.2;
 
 pub(super) struct Amplifier {
     dc_gain: f64,
@@ -176,8 +181,6 @@ fn by_rejection(
     let Some((mid_gain, lag_s)) = lag else { return Some(gain) };
     let x = TAU * row.frequency_hz * lag_s;
     let left = 1.0 + x * x - (gain * x / mid_gain).powi(2);
-    // Beyond this the gain at f says nothing of that at DC.
-    const LEAST_LEFT: f64 = 0.05;
     Some(gain / left.max(LEAST_LEFT).sqrt())
 }
 
@@ -212,8 +215,6 @@ fn lag(sheet: &Datasheet, at: &Conditions) -> Option<f64> {
     let row = hardest(sheet)?;
     let (droop_v, recovery) = (row.droop_v?, row.recovery?);
     let ratio = droop_v / (recovery.band * at.output_v);
-    // A droop hardly beyond the band says when it enters, not how fast it falls.
-    const LEAST_RATIO: f64 = 1.2;
     (ratio > LEAST_RATIO).then(|| recovery.time_s / ratio.ln())
 }
 
@@ -226,7 +227,7 @@ fn single_pole(sheet: &Datasheet, at: &Conditions, pass: &Pass) -> f64 {
     if follower {
         return crossover_hz / at.share();
     }
-    let (farad, esr_ohm) = at.load_side(sheet);
+    let (farad, esr_ohm) = load_side(sheet);
     let output_ohm = esr_ohm.hypot(1.0 / (TAU * crossover_hz * farad));
     let load_a = match sheet.topology {
         Topology::Pnp => at.rated_a,

@@ -70,18 +70,18 @@ impl Conditions {
     pub(super) fn share(&self) -> f64 {
         self.reference_v / self.output_v
     }
+}
 
-    /// Capacitor and ESR of a point.
-    pub(super) fn load_side(&self, sheet: &Datasheet) -> (f64, f64) {
-        /// Where neither says: the recommended ones, else a few microfarads of ceramic.
-        const USUAL_F: f64 = 4.7e-6;
-        const USUAL_ESR_OHM: f64 = 10e-3;
-        let middle = |ends: [f64; 2]| (ends[0].max(1e-3 * ends[1]) * ends[1]).sqrt();
-        let recommended = |ends: Option<[f64; 2]>| ends.map(middle);
-        let farad = sheet.test.capacitor_f.or(recommended(sheet.capacitor_f)).unwrap_or(USUAL_F);
-        let esr = sheet.test.esr_ohm.or(recommended(sheet.esr_ohm)).unwrap_or(USUAL_ESR_OHM);
-        (farad, esr)
-    }
+/// Capacitor and ESR of a point.
+pub(super) fn load_side(sheet: &Datasheet) -> (f64, f64) {
+    /// Where neither says: the recommended ones, else a few microfarads of ceramic.
+    const USUAL_F: f64 = 4.7e-6;
+    const USUAL_ESR_OHM: f64 = 10e-3;
+    let middle = |ends: [f64; 2]| (ends[0].max(1e-3 * ends[1]) * ends[1]).sqrt();
+    let recommended = |ends: Option<[f64; 2]>| ends.map(middle);
+    let farad = sheet.test.capacitor_f.or(recommended(sheet.capacitor_f)).unwrap_or(USUAL_F);
+    let esr = sheet.test.esr_ohm.or(recommended(sheet.esr_ohm)).unwrap_or(USUAL_ESR_OHM);
+    (farad, esr)
 }
 
 impl Topology {
