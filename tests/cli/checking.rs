@@ -55,9 +55,9 @@ fn check_tells_what_is_assumed_of_a_datasheet_and_prints_its_parts_for_pasting()
         assert!(told.out.contains(part), "{part}\n{}", told.out);
     }
     let printed = bench.tell(&["check", "sheet.toml", "--expand"]).expect(0).out;
-    let line = printed.lines().find_map(|l| l.strip_prefix("# U1 = ")).expect("the line");
+    let line = printed.lines().find_map(|l| l.strip_prefix("# U1 = ")).unwrap();
     let is_part = |l: &&str| l.starts_with("U1 = ");
-    let part = DATASHEET.lines().find(is_part).expect("the part");
+    let part = DATASHEET.lines().find(is_part).unwrap();
     let pasted = DATASHEET
         .replace(part, &format!("U1 = {line}"))
         .replace("pass = \"U1\"", "pass = \"U1.Q\"");
