@@ -11,6 +11,7 @@ pub mod compare;
 mod corners;
 pub mod ensemble;
 mod knobs;
+mod least_squares;
 pub mod map;
 mod parallel;
 mod runner;
