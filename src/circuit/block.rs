@@ -20,6 +20,8 @@ pub const MOST_BLOCK_DEPTH: usize = 16;
 /// A block as defined.
 pub(super) struct Block<'t> {
     span: Span,
+    /// Whether it was made here, to stand for a regulator.
+    made: bool,
     ports: Vec<Word>,
     values: Vec<(KeyName, Node)>,
     parts: Option<&'t Table>,
@@ -37,6 +39,7 @@ pub(super) struct Pending<'t> {
 /// Reads the definitions of all blocks.
 pub(super) fn read_blocks<'t>(
     entries: &'t [(KeyName, Node)],
+    is_made: impl Fn(&str) -> bool,
     told: &mut Diagnostics,
 ) -> BTreeMap<&'t str, Block<'t>> {
     let mut blocks = BTreeMap::new();
@@ -59,7 +62,8 @@ pub(super) fn read_blocks<'t>(
         check_ports(&ports, told);
         ports.retain(|port| port.text != GND);
         let parts = parts.and_then(Node::as_table);
-        blocks.insert(key.text.as_str(), Block { span: key.span, ports, values, parts });
+        let (span, made) = (key.span, is_made(&key.text));
+        blocks.insert(key.text.as_str(), Block { span, made, ports, values, parts });
     }
     blocks
 }
@@ -84,6 +88,17 @@ fn told_if(mistake: Option<Diagnostic>, told: &mut Diagnostics) {
     }
 }
 
+/// One use of a block.
+pub(super) struct Instance {
+    pub(super) inside: Inside,
+    /// The name of the block, …
+    pub(super) block: String,
+    /// … and its ports.
+    pub(super) ports: Vec<Word>,
+    /// Only there to check a block that no part uses.
+    pub(super) unused: bool,
+}
+
 /// Takes blocks apart.
 pub(super) struct Expander<'t, 'e> {
     pub(super) blocks: &'e BTreeMap<&'t str, Block<'t>>,
@@ -95,8 +110,8 @@ pub(super) struct Expander<'t, 'e> {
     used: BTreeSet<&'t str>,
     open: Vec<&'t str>,
     full: bool,
-    /// Blocks taken apart, for the check that each port is connected inside.
-    instances: Vec<(Inside, &'t str)>,
+    /// Blocks taken apart.
+    instances: Vec<Instance>,
 }
 
 impl<'t, 'e> Expander<'t, 'e> {
@@ -112,11 +127,11 @@ impl<'t, 'e> Expander<'t, 'e> {
     }
 
     /// All parts of the circuit, then those of blocks nobody uses (only to be checked). Gives
-    /// them and the blocks taken apart with their ports.
+    /// them and the blocks taken apart.
     pub(super) fn run(
         mut self,
         entries: &'t [(KeyName, Node)],
-    ) -> (Vec<Pending<'t>>, Vec<(Inside, Vec<Word>)>) {
+    ) -> (Vec<Pending<'t>>, Vec<Instance>) {
         self.entries(entries, ROOT, &Inside::default(), false);
         for (&name, block) in self.blocks {
             if !self.used.contains(name) {
@@ -131,10 +146,7 @@ impl<'t, 'e> Expander<'t, 'e> {
                 self.open.pop();
             }
         }
-        let blocks = self.blocks;
-        let ports = |name: &str| blocks.get(name).map(|b| b.ports.clone()).unwrap_or_default();
-        let instances = self.instances.into_iter().map(|(inside, name)| (inside, ports(name)));
-        (self.parts, instances.collect())
+        (self.parts, self.instances)
     }
 
     fn body(
@@ -147,7 +159,8 @@ impl<'t, 'e> Expander<'t, 'e> {
     ) {
         if let Some(parts) = block.parts {
             self.entries(&parts.entries, scope, &inside, unused);
-            self.instances.push((inside, name));
+            let (block, ports) = (name.to_owned(), block.ports.clone());
+            self.instances.push(Instance { inside, block, ports, unused });
         }
     }
 
@@ -250,11 +263,12 @@ impl<'t, 'e> Expander<'t, 'e> {
     }
 
     fn no_such_block(&mut self, name: &Word) {
-        let hint = match nearest(&name.text, self.blocks.keys().copied()) {
+        let of_the_file = self.blocks.iter().filter(|(_, block)| !block.made);
+        let all: Vec<&str> = of_the_file.map(|(name, _)| *name).collect();
+        let hint = match nearest(&name.text, all.iter().copied()) {
             Some(near) => format!("write `\"{near}\"`"),
-            None if self.blocks.is_empty() => format!("define it under `[blocks.{}]`", name.text),
+            None if all.is_empty() => format!("define it under `[blocks.{}]`", name.text),
             None => {
-                let all: Vec<&str> = self.blocks.keys().copied().collect();
                 format!("the blocks are {}", one_of(&all).replace(" or ", " and "))
             }
         };

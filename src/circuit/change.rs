@@ -3,9 +3,10 @@
 use super::Circuit;
 use super::formula::Formula;
 use super::naming::one_of;
+use super::regulator::{REGULATOR, Regulator};
 use super::setting::{Setting, Settings};
 use super::values::{AMBIENT, NOMINAL, ROOT, Replacement};
-use crate::device::{Form, Kind};
+use crate::device::{Form, Kind, kind};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::quantity::{Dimension, Program};
 use std::collections::BTreeMap;
@@ -131,6 +132,16 @@ impl Applying<'_> {
     fn nothing_there(&mut self, path: &str) -> Option<()> {
         let circuit = self.circuit;
         if circuit.unread.iter().any(|u| path.strip_prefix(u).is_some_and(|p| p.starts_with('.'))) {
+            return None;
+        }
+        let is_figure = |key: &str| kind(REGULATOR).is_some_and(|k| k.key(key).is_some());
+        let named = |r: &&Regulator| {
+            path.strip_prefix(&r.name).and_then(|p| p.strip_prefix('.')).is_some_and(is_figure)
+        };
+        if let Some(Regulator { name, .. }) = circuit.regulators.iter().find(named) {
+            let message = format!("`{path}` is a figure of a datasheet and stands as it is");
+            let hint = format!("vary a value inside, such as `{name}.dc_gain`");
+            self.told.push(placed(self.key, message).label("not a value").hint(hint));
             return None;
         }
         let mut names: Vec<String> = circuit.values.full_names().map(str::to_owned).collect();

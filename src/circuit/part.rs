@@ -4,6 +4,7 @@ use super::block::Pending;
 use super::gather::Gatherer;
 use super::naming::{one_of, spelling_mistake};
 use super::nodes::NodeUses;
+use super::regulator::REGULATOR;
 use super::setting::{Desk, Setting, Settings, read_settings};
 use super::values::{ROOT, Values};
 use crate::device::{Kind, Terminals, kind, kinds};
@@ -50,6 +51,8 @@ pub(super) struct Shelf<'a> {
     pub(super) gatherer: &'a Gatherer<'a>,
     pub(super) values: &'a Values,
     pub(super) models: &'a BTreeMap<String, Option<Model>>,
+    /// Models of regulators, which are no concern of other parts.
+    pub(super) regulators: &'a BTreeMap<String, Span>,
 }
 
 impl Shelf<'_> {
@@ -58,14 +61,13 @@ impl Shelf<'_> {
         match self.models.get(&word.text) {
             Some(Some(model)) if model.kind.name == kind.name => return true,
             Some(Some(other)) => {
-                let message = format!(
-                    "model `{}` is for kind `{}`, not `{}`",
-                    word.text, other.kind.name, kind.name
-                );
-                let mistake = Diagnostic::error(word.span, message).also(other.span, "the model");
-                told.push(mistake.label("a model of another kind"));
+                told.push(of_another_kind(word, other.kind.name, other.span, kind))
             }
             Some(None) => {}
+            None if self.regulators.contains_key(&word.text) => {
+                let at = self.regulators.get(&word.text).copied().unwrap_or(word.span);
+                told.push(of_another_kind(word, REGULATOR, at, kind));
+            }
             None => {
                 let hint = match nearest(&word.text, self.models.keys().map(String::as_str)) {
                     Some(near) => format!("write `\"{near}\"`"),
@@ -78,6 +80,12 @@ impl Shelf<'_> {
         }
         false
     }
+}
+
+fn of_another_kind(word: &Word, model: &str, at: Span, kind: &Kind) -> Diagnostic {
+    let message = format!("model `{}` is for kind `{model}`, not `{}`", word.text, kind.name);
+    let mistake = Diagnostic::error(word.span, message).also(at, "the model");
+    mistake.label("a model of another kind")
 }
 
 /// The kind a table names; `None` (told) if it names none.
@@ -147,7 +155,9 @@ pub(super) fn read_part(
 ) -> Option<Part> {
     let Pending { key, table, scope, inside, unused } = pending;
     let mut reader = Reader::new(table, format!("part `{}`", key.text), key.span, told);
-    let Some(kind) = kind_of(table, &mut reader) else {
+    // A regulator still stands here only where its own mistakes have been told.
+    let kind = kind_of(table, &mut reader).filter(|kind| kind.name != REGULATOR);
+    let Some(kind) = kind else {
         let node = Node::new(table.span, crate::document::Value::Table((*table).clone()));
         nodes.mention_all_texts(&node, inside);
         return None;

@@ -3,6 +3,7 @@
 use super::formula::Formula;
 use super::nodes::{GND, NodeUses};
 use super::part::Part;
+use super::regulator::Regulator;
 use super::roles::{Roles, check_node};
 use super::values::{AMBIENT, Figures, NOMINAL, ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
@@ -152,6 +153,23 @@ pub(super) fn read_rail(
 }
 
 impl RailDraft {
+    /// Puts the parts that play a role inside a regulator in the place of its name.
+    pub(super) fn look_inside(mut self, regulators: &[Regulator]) -> Self {
+        let look = |words: &mut Vec<Word>, parts: fn(&Regulator) -> Vec<String>| {
+            let inside = |word: &Word| match regulators.iter().find(|r| r.name == word.text) {
+                None => vec![word.clone()],
+                Some(found) => {
+                    let named = |text| Word { text, span: word.span };
+                    parts(found).into_iter().map(named).collect()
+                }
+            };
+            *words = words.iter().flat_map(inside).collect();
+        };
+        look(&mut self.rail.pass, Regulator::pass_devices);
+        look(&mut self.rail.amplifier, |regulator| vec![regulator.amplifier()]);
+        self
+    }
+
     /// Compiles the windows and checks that nodes and parts are there and of the right kind.
     pub(super) fn finish(
         mut self,

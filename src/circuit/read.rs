@@ -1,7 +1,7 @@
 //! Reads a circuit: gathers the files, takes blocks apart, compiles, checks.
 
 use super::Circuit;
-use super::block::{Expander, read_blocks};
+use super::block::{Expander, Instance, read_blocks};
 use super::change::Changes;
 use super::gather::{Gathered, Gatherer};
 use super::heat::check_heat;
@@ -9,6 +9,7 @@ use super::naming::name_mistake;
 use super::nodes::NodeUses;
 use super::part::{Part, Shelf, read_models, read_part};
 use super::rail::{RailDraft, read_rail};
+use super::regulator::{Regulator, Regulators, TakenApart, take_apart};
 use super::setting::Setting;
 use super::value::{read_specs, value_formula};
 use super::values::{ROOT, Values};
@@ -37,22 +38,31 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> Reading {
     let mut gatherer = Gatherer::new(files);
     let gathered = gatherer.root(name, text);
     let mut told = std::mem::take(&mut gatherer.diagnostics);
-    let circuit = gathered.map(|gathered| build(gathered, &gatherer, &mut told));
+    let circuit = gathered.map(|mut gathered| {
+        let apart = take_apart(&mut gathered, &mut gatherer.sources, &mut told);
+        build(gathered, &apart, &gatherer, &mut told)
+    });
     let (circuit, unfinished) = if told.has_errors() { (None, circuit) } else { (circuit, None) };
     Reading { circuit, unfinished, sources: gatherer.sources, diagnostics: told }
 }
 
-fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) -> Circuit {
+fn build(
+    gathered: Gathered,
+    apart: &Regulators,
+    gatherer: &Gatherer<'_>,
+    told: &mut Diagnostics,
+) -> Circuit {
     let mut values = root_values(&gathered, told);
     let draft =
         gathered.rail.as_ref().map(|(span, table)| read_rail(table, *span, &mut values, told));
-    let blocks = read_blocks(&gathered.blocks, told);
+    let blocks = read_blocks(&gathered.blocks, |name| apart.blocks.contains_key(name), told);
     let mut nodes = NodeUses::default();
     let expander = Expander::new(&blocks, &mut values, &mut nodes, told);
     let (pending, instances) = expander.run(&gathered.parts);
     values.settle(told);
     let read = read_models(&gathered.models, gatherer, &values, told);
-    let shelf = Shelf { gatherer, values: &values, models: &read };
+    let regulators = &apart.models;
+    let shelf = Shelf { gatherer, values: &values, models: &read, regulators };
     let mut parts = Vec::with_capacity(pending.len());
     let mut unread = Vec::new();
     for part in &pending {
@@ -61,15 +71,15 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
             None => unread.push(part.inside.part(&part.key.text)),
         }
     }
-    for (inside, ports) in &instances {
-        if !nodes.incomplete {
-            nodes.check_ports(inside, ports, told);
-        }
+    for instance in instances.iter().filter(|_| !nodes.incomplete) {
+        nodes.check_ports(&instance.inside, &instance.ports, told);
     }
+    let regulators = regulators_of(&instances, &apart.blocks);
     nodes.check(gathered.parts_span, told);
     check_sensed(&parts, &unread, told);
     check_heat(&parts, &unread, told);
-    let rail = draft.map(|draft: RailDraft| draft.finish(&values, &nodes, &parts, &unread, told));
+    let draft = draft.map(|draft: RailDraft| draft.look_inside(&regulators));
+    let rail = draft.map(|draft| draft.finish(&values, &nodes, &parts, &unread, told));
     let broken = read.iter().filter(|(_, model)| model.is_none());
     unread.extend(broken.map(|(name, _)| format!("models.{name}")));
     let models = read.into_iter().filter_map(|(name, model)| Some((name, model?))).collect();
@@ -79,7 +89,7 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
         tests: gathered.tests,
         values_told: Vec::new(),
         corners: Vec::new(),
-        regulators: Vec::new(),
+        regulators,
         values,
         models,
         parts,
@@ -94,6 +104,16 @@ fn build(gathered: Gathered, gatherer: &Gatherer<'_>, told: &mut Diagnostics) ->
         circuit.corners = circuit.read_corners(table, told);
     }
     circuit
+}
+
+/// The regulators of the circuit: each use of a block that stands for one.
+fn regulators_of(instances: &[Instance], apart: &BTreeMap<String, TakenApart>) -> Vec<Regulator> {
+    let regulator = |instance: &Instance| {
+        let TakenApart { span, sheet, inside, block, line } = apart.get(&instance.block)?.clone();
+        let name = instance.inside.prefix.trim_end_matches('.').to_owned();
+        Some(Regulator { name, span, sheet, inside, block, line })
+    };
+    instances.iter().filter(|instance| !instance.unused).filter_map(regulator).collect()
 }
 
 fn root_values(gathered: &Gathered, told: &mut Diagnostics) -> Values {

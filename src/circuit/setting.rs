@@ -144,6 +144,8 @@ impl Desk<'_> {
             Form::Expression(unit) => self.law(key.name, node, *unit, told).map(Setting::Law),
             // Blocks are taken apart before their keys would be read.
             Form::BlockName | Form::BlockValues => None,
+            // So are regulators.
+            Form::Rows(_) | Form::FromTo(..) | Form::Text | Form::InnerValues => None,
         }
     }
 

@@ -163,6 +163,9 @@ pub(super) struct CheckArguments {
     /// The circuit files
     #[arg(required = true)]
     pub(super) files: Vec<PathBuf>,
+    /// Print what regulators known by their datasheets are taken apart into, and nothing else
+    #[arg(long)]
+    pub(super) expand: bool,
     /// Set a value, or a key by its path, over the file (repeatable)
     #[arg(long = "set", value_name = "NAME=VALUE")]
     pub(super) sets: Vec<String>,

@@ -12,7 +12,8 @@ use std::path::Path;
 /// All files are looked at; the code is that of the worst.
 pub(super) fn check(arguments: &CheckArguments) -> Result<u8, Stop> {
     let changes = read::changes(&arguments.sets)?;
-    let codes = arguments.files.iter().map(|file| check_file(file, &changes));
+    let look = if arguments.expand { expand } else { check_file };
+    let codes = arguments.files.iter().map(|file| look(file, &changes));
     // Wrong input weighs more than what could not be solved.
     let weight = |code: &u8| match *code {
         0 => 0,
@@ -51,6 +52,26 @@ fn check_file(file: &Path, changes: &Changes) -> u8 {
     let lines: Vec<&str> = lines.iter().map(|l| l.trim_end()).collect();
     terminal::say(&(lines.join("\n") + "\n"));
     code
+}
+
+/// The blocks that stand for the regulators of a file, as text that can be pasted into it.
+fn expand(file: &Path, changes: &Changes) -> u8 {
+    let plan = match read::plan(file, changes) {
+        Ok(plan) => plan,
+        Err(stop) => {
+            if let Stop::Because(line) = stop {
+                terminal::complain(&line);
+            }
+            return INPUT_OR_WRITING;
+        }
+    };
+    let regulators = &plan.circuit.regulators;
+    if regulators.is_empty() {
+        let name = file.display();
+        terminal::say(&format!("# {name}: no part of kind `regulator`, nothing to take apart\n"));
+    }
+    terminal::say(&understood::expanded(regulators));
+    0
 }
 
 /// Where parts work at nominal values, or why no operating point was found.

@@ -98,6 +98,14 @@ pub enum Form {
     BlockName,
     /// `{ name = "expression" }` for a block's own values.
     BlockValues,
+    /// `[{ … }, …]`: tables with these keys.
+    Rows(&'static [Key]),
+    /// `["x", "y"]`: two rising quantities of this dimension and range.
+    FromTo(Dimension, Range),
+    /// Words that the part itself understands.
+    Text,
+    /// `{ name = "quantity" }` for values of what a regulator is taken apart into.
+    InnerValues,
 }
 
 /// What values physics allows.

@@ -34,6 +34,7 @@ mod program_law;
 mod protection;
 mod reference;
 pub mod region;
+mod regulator;
 mod row;
 mod smooth;
 mod source;
@@ -110,6 +111,7 @@ static KINDS: &[&Kind] = &[
     &current_limit::CURRENT_LIMIT,
     &program_law::LAW,
     &heat_path::HEAT_PATH,
+    &regulator::REGULATOR,
     &block::BLOCK,
 ];
 

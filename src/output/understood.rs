@@ -3,12 +3,14 @@
 mod divider;
 mod drives;
 mod path;
+mod regulators;
 #[cfg(test)]
 mod tests;
 
 use super::number::{engineering, trimmed};
 use super::printable;
 use super::wrap::wrap;
+use crate::circuit::regulator::{Level, Regulator};
 use crate::circuit::{RailFigures, VariantPart};
 use crate::device::{HeatPath, Role, dielectric_of, effective};
 use crate::plan::Plan;
@@ -32,7 +34,14 @@ pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
         Some(rail) => {
             told.push(rail_line(rail));
             told.extend(path::line(nominal, rail));
-            told.extend(divider::line(nominal, rail));
+            let inside = |amplifier: &String| {
+                let fixed = |r: &&Regulator| matches!(r.sheet.level, Level::Output(_));
+                plan.circuit.regulators.iter().filter(fixed).any(|r| r.amplifier() == *amplifier)
+            };
+            // A divider inside a regulator is told with the regulator.
+            if !rail.amplifier.iter().any(inside) {
+                told.extend(divider::line(nominal, rail));
+            }
             for (bank, names) in
                 [("output bank", &rail.output_capacitors), ("input bank", &rail.input_capacitors)]
             {
@@ -40,11 +49,28 @@ pub fn lines(plan: &Plan, outcomes: &[Outcome]) -> Vec<String> {
             }
         }
     }
+    told.extend(plan.circuit.regulators.iter().flat_map(regulators::lines));
     told.extend(heat_lines(plan));
     let ran = |name: &str| outcomes.is_empty() || outcomes.iter().any(|o| o.name == name);
     let tests = plan.tests.iter().filter(|test| ran(&test.name));
     told.extend(tests.map(|test| drives::line(plan, test)));
     told.iter().flat_map(|line| hanging(line)).collect()
+}
+
+/// The blocks that stand for regulators, each with the line that uses it in the part's place: text
+/// that can be pasted into a circuit file. Uses of one block that several regulators share show once.
+pub fn expanded(regulators: &[Regulator]) -> String {
+    let mut text = String::new();
+    let mut shown: Vec<&str> = Vec::new();
+    for regulator in regulators.iter() {
+        if shown.contains(&regulator.block.as_str()) {
+            continue;
+        }
+        shown.push(&regulator.block);
+        let Regulator { name, line, block, .. } = regulator;
+        let _ = writeln!(text, "# In the place of `{name}`:\n# {line}\n\n{block}");
+    }
+    text
 }
 
 /// Where each part with a region works: `Q1 saturated; EA linear`.

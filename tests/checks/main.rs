@@ -29,6 +29,7 @@ mod orders;
 mod pairs;
 mod parts_in_time;
 mod reference_start;
+mod regulators;
 mod rejection;
 mod rest;
 mod second_order;

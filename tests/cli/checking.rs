@@ -33,6 +33,44 @@ fn check_ends_with_the_worst_of_its_files_and_looks_at_all() {
     assert!(told.out.contains("small bench rail"));
 }
 
+const DATASHEET: &str = r#"title = "datasheet"
+[rail]
+input = "vin"
+output = "vout"
+nominal = "2.8 V"
+pass = "U1"
+[parts]
+V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "3.7 V" }
+U1 = { kind = "regulator", input = "vin", output = "vout", ground = "gnd", topology = "pmos", output_voltage = "2.8 V", rated_current = "0.2 A" }
+C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "4.7 µF", esr = "6 mΩ" }
+I1 = { kind = "load", nodes = ["vout", "gnd"], current = "2 mA" }
+"#;
+
+#[test]
+fn check_tells_what_is_assumed_of_a_datasheet_and_prints_its_parts_for_pasting() {
+    let bench = Bench::with(DATASHEET);
+    bench.put("sheet.toml", DATASHEET.as_bytes());
+    let told = bench.tell(&["check", "sheet.toml"]).expect(0);
+    for part in ["U1: a pmos of 2.8 V", "assumed inside", "dc_gain 1000", "railstep model FILE"] {
+        assert!(told.out.contains(part), "{part}\n{}", told.out);
+    }
+    let printed = bench.tell(&["check", "sheet.toml", "--expand"]).expect(0).out;
+    let line = printed.lines().find_map(|l| l.strip_prefix("# U1 = ")).expect("the line");
+    let is_part = |l: &&str| l.starts_with("U1 = ");
+    let part = DATASHEET.lines().find(is_part).expect("the part");
+    let pasted = DATASHEET
+        .replace(part, &format!("U1 = {line}"))
+        .replace("pass = \"U1\"", "pass = \"U1.Q\"");
+    bench.put("pasted.toml", format!("{pasted}\n{printed}").as_bytes());
+    let pasted = bench.tell(&["check", "pasted.toml"]).expect(0).out;
+    let rest = |text: &str| text.lines().skip_while(|l| !l.contains("at rest")).collect::<String>();
+    assert_eq!(rest(&pasted), rest(&told.out));
+    let none = Bench::with(SMALL).tell(&["check", "small.toml", "--expand"]).expect(0).out;
+    assert!(none.contains("nothing to take apart"), "{none}");
+    let refused = bench.tell(&["check", "sheet.toml", "--set", "U1.rated_current=1 A"]).expect(2);
+    assert!(refused.err.contains("a figure of a datasheet"), "{}", refused.err);
+}
+
 #[test]
 fn check_takes_values_from_outside() {
     let bench = Bench::with(SMALL);

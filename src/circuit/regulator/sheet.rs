@@ -18,6 +18,33 @@ pub enum Topology {
     NmosBias,
 }
 
+impl Topology {
+    /// As in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Npn => "npn",
+            Self::Darlington => "darlington",
+            Self::Pnp => "pnp",
+            Self::Pmos => "pmos",
+            Self::NmosBias => "nmos-bias",
+        }
+    }
+
+    /// How its amplifier is assumed to be compensated where a sheet does not say: with a gate to
+    /// drive a flat mid-band gain is usual, with a base one pole (common practice, no source).
+    pub fn usual_compensation(self) -> Compensation {
+        match self {
+            Self::Pmos | Self::NmosBias => Compensation::Lag,
+            Self::Npn | Self::Darlington | Self::Pnp => Compensation::SinglePole,
+        }
+    }
+
+    /// Whether a MOS transistor passes the current.
+    pub fn is_mos(self) -> bool {
+        matches!(self, Self::Pmos | Self::NmosBias)
+    }
+}
+
 /// How the error amplifier is compensated.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Compensation {
@@ -25,6 +52,16 @@ pub enum Compensation {
     Lag,
     /// One pole inside the amplifier.
     SinglePole,
+}
+
+impl Compensation {
+    /// As in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Lag => "lag",
+            Self::SinglePole => "single-pole",
+        }
+    }
 }
 
 /// What the regulator holds.
@@ -284,4 +321,14 @@ pub struct Datasheet {
     pub test_output_v: Option<f64>,
     /// Voltage of the bias rail for its points, V.
     pub test_bias_v: Option<f64>,
+}
+
+impl Datasheet {
+    /// The output at which its points were taken, V.
+    pub fn output_v(&self) -> f64 {
+        match self.level {
+            Level::Output(volt) => volt,
+            Level::Reference(volt) => self.test_output_v.unwrap_or(volt),
+        }
+    }
 }

@@ -14,6 +14,13 @@ pub(super) fn write(page: &mut Page, kind: &Kind) {
     for key in kind.keys {
         page.key(key.name, &form(key), key.text);
     }
+    for key in kind.keys {
+        let Form::Rows(own) = key.form else { continue };
+        page.heading(&format!("keys of each of `{}`", key.name));
+        for key in own {
+            page.key(key.name, &form(key), key.text);
+        }
+    }
     if !matches!(kind.terminals, Terminals::Ports) {
         page.key("model", "name in [models]; may be left out", "gives every key not given here");
     }
@@ -96,6 +103,14 @@ fn what(form: &Form) -> String {
         Form::KeysOf(kind) => format!("{{ … }} with the keys of `{}`", kind.name),
         Form::BlockName => "name in [blocks]".to_owned(),
         Form::BlockValues => "{ name = \"expression\" }".to_owned(),
+        Form::Rows(keys) => {
+            let own: Vec<&str> =
+                keys.iter().filter(|k| k.need == Need::Required).map(|k| k.name).collect();
+            format!("[{{ {}, … }}, …]", own.join(", "))
+        }
+        Form::FromTo(dimension, _) => format!("[from, to] in {}", unit(*dimension)),
+        Form::Text => "words".to_owned(),
+        Form::InnerValues => "{ name = \"quantity\" }".to_owned(),
     }
 }
 
