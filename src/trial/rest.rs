@@ -6,7 +6,7 @@
 //! order of runs nor on the number of threads, and a single run with the same changes gives the same.
 
 use super::run::{Prepared, RunOptions};
-use super::{Motion, Test};
+use super::{Motion, Test, steady};
 use crate::analysis::{
     Failure, OperatingPoint, Start, operating_point, operating_point_near, to_start_from,
 };
@@ -31,7 +31,21 @@ impl Unchanged {
         let options = RunOptions { changes: Changes::default(), ..RunOptions::default() };
         let prepared = Prepared::new(circuit, test, &options).ok()?;
         let system = System::build(&prepared.net());
-        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).ok()?;
+        Self::found_in(&system)
+    }
+
+    /// The same, of tests at rest and over frequency too.
+    pub fn at_rest(circuit: &Circuit, test: &Test) -> Option<Self> {
+        if !matches!(test.motion, Motion::Steady(_)) {
+            return Self::of(circuit, test);
+        }
+        let prepared = Prepared::new(circuit, test, &RunOptions::default()).ok()?;
+        let system = System::build(&steady::net_of(&prepared));
+        Self::found_in(&system)
+    }
+
+    fn found_in(system: &System) -> Option<Self> {
+        let rest = operating_point(system, &system.pieces(-1.0), 0.0, None).ok()?;
         let names = system.unknowns.iter().map(|unknown| unknown.name.clone()).collect();
         Some(Self { names, x: rest.z[..system.unknowns.len()].to_vec() })
     }
@@ -50,7 +64,7 @@ impl Unchanged {
     }
 
     /// Its unknowns, where the system has the same ones.
-    fn in_system(&self, system: &System) -> Option<&[f64]> {
+    pub(super) fn in_system(&self, system: &System) -> Option<&[f64]> {
         let names = system.unknowns.iter().map(|unknown| &unknown.name);
         names.eq(&self.names).then_some(&self.x)
     }
