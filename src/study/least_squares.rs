@@ -83,6 +83,16 @@ pub(super) trait LeastSquares {
     fn settled(&self) -> f64 {
         SETTLED
     }
+
+    /// Steps of one descent, at the most.
+    fn most_steps(&self) -> usize {
+        MOST_STEPS
+    }
+
+    /// Whether nothing is gained by going on from a place.
+    fn is_enough(&self, _seen: &Self::Seen) -> bool {
+        false
+    }
 }
 
 /// Follows the sum of squares downwards from a place.
@@ -93,7 +103,7 @@ pub(super) fn descend<Q: LeastSquares>(question: &Q, start: Q::Seen) -> (Q::Seen
         return (seen, Ended::Settled);
     }
     let mut slopes = None;
-    for _ in 0..MOST_STEPS {
+    for _ in 0..question.most_steps() {
         let Some(matrix) = slopes.take().or_else(|| question.slopes(&seen)) else {
             return (seen, Ended::NothingLower);
         };
@@ -103,7 +113,7 @@ pub(super) fn descend<Q: LeastSquares>(question: &Q, start: Q::Seen) -> (Q::Seen
                 let gained = seen.sum() - new.sum();
                 let settled = gained <= question.settled() * seen.sum();
                 (seen, damping) = (new, (damping * factor).max(LEAST_DAMPING));
-                if settled {
+                if settled || question.is_enough(&seen) {
                     return (seen, Ended::Settled);
                 }
             }

@@ -13,6 +13,7 @@ pub mod ensemble;
 mod knobs;
 mod least_squares;
 pub mod map;
+pub mod model;
 mod parallel;
 mod runner;
 pub mod scatter;

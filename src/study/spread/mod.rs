@@ -5,7 +5,7 @@
 mod contributors;
 mod draw;
 mod envelope;
-mod random;
+pub(super) mod random;
 mod rows;
 mod static_error;
 mod without;
