@@ -9,6 +9,7 @@ mod explain;
 mod journal;
 mod map;
 mod merge;
+mod model;
 mod read;
 mod run;
 mod spread;
@@ -55,6 +56,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Map(arguments) => map::run(&arguments),
         Command::Spread(arguments) => spread::run(&arguments),
         Command::Compare(arguments) => compare::compare(&arguments),
+        Command::Model(arguments) => model::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Tune(arguments) => tune::command(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
