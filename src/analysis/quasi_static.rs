@@ -8,7 +8,7 @@ pub use search::Sought;
 
 use super::newton::{Damping, Held, Newton};
 use super::thermal::too_hot;
-use super::{Failure, as_held, operating_point, states};
+use super::{Failure, OperatingPoint, as_held, operating_point, operating_point_near, states};
 use crate::device::Role;
 use crate::system::{Pieces, System};
 
@@ -64,10 +64,23 @@ impl<'a> QuasiStatic<'a> {
     ///
     /// # Errors
     /// When there is no operating point.
-    pub fn new(system: &'a System, mut pieces: Pieces) -> Result<Self, Failure> {
+    pub fn new(system: &'a System, pieces: Pieces) -> Result<Self, Failure> {
         let rest = operating_point(system, &pieces, 0.0, None)?;
+        Ok(Self::at(system, pieces, rest))
+    }
+
+    /// The same, looked for from the unknowns of a neighbour's rest.
+    ///
+    /// # Errors
+    /// When there is no operating point.
+    pub fn near(system: &'a System, pieces: Pieces, x: &[f64]) -> Result<Self, Failure> {
+        let rest = operating_point_near(system, &pieces, 0.0, x, None)?;
+        Ok(Self::at(system, pieces, rest))
+    }
+
+    fn at(system: &'a System, mut pieces: Pieces, rest: OperatingPoint) -> Self {
         states::hold(system, &rest.states, &mut pieces);
-        Ok(Self { system, pieces, newton: Newton::new(system), z: rest.z, states: rest.states })
+        Self { system, pieces, newton: Newton::new(system), z: rest.z, states: rest.states }
     }
 
     /// At rest with drives, those of states too, as in `pieces`.

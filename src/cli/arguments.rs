@@ -4,6 +4,7 @@ mod budget;
 
 use super::compare::CompareArguments;
 use super::map::MapArguments;
+use super::model::ModelArguments;
 use super::new::NewArguments;
 use super::spread::SpreadArguments;
 use super::study::StudyArguments;
@@ -46,6 +47,11 @@ pub(super) enum Command {
     ///
     /// Exit code: 0 a choice meets everything that was asked; 1 none does.
     Tune(TuneArguments),
+    /// Give a regulator known by its datasheet an inside that behaves as the datasheet says
+    ///
+    /// Exit code: 0 every point of the datasheet is met; 1 one is missed, and what contradicts what
+    /// is told; 2 the input is wrong or a file cannot be written; 3 nothing could be solved.
+    Model(ModelArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]
     Study(StudyCommand),
@@ -72,6 +78,7 @@ impl Command {
             Self::Run(_)
             | Self::Check(_)
             | Self::Compare(_)
+            | Self::Model(_)
             | Self::Study(_)
             | Self::New(_)
             | Self::Explain(_)

@@ -9,6 +9,7 @@ mod explain;
 mod journal;
 mod map;
 mod merge;
+mod model;
 mod new;
 mod read;
 mod run;
@@ -56,6 +57,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::Map(arguments) => map::run(&arguments),
         Command::Spread(arguments) => spread::run(&arguments),
         Command::Compare(arguments) => compare::compare(&arguments),
+        Command::Model(arguments) => model::run(&arguments),
         Command::Study(StudyCommand::Merge(arguments)) => obey(merge::command(&arguments)?),
         Command::Tune(arguments) => tune::command(&arguments),
         Command::New(arguments) => new::new(&arguments),

@@ -7,7 +7,7 @@
 //! threads, and a single run with the same changes gives the same.
 
 use super::run::{Prepared, RunOptions};
-use super::{Motion, Test};
+use super::{Motion, Test, steady};
 use crate::analysis::{
     Failure, OperatingPoint, Plans, Spare, Start, operating_point, operating_point_near,
     to_start_from,
@@ -37,10 +37,24 @@ impl Unchanged {
         let options = RunOptions { changes: Changes::default(), ..RunOptions::default() };
         let prepared = Prepared::new(circuit, test, &options).ok()?;
         let system = System::build(&prepared.net());
+        Self::found_in(&system)
+    }
+
+    /// The same, of tests at rest and over frequency too.
+    pub fn at_rest(circuit: &Circuit, test: &Test) -> Option<Self> {
+        if !matches!(test.motion, Motion::Steady(_)) {
+            return Self::of(circuit, test);
+        }
+        let prepared = Prepared::new(circuit, test, &RunOptions::default()).ok()?;
+        let system = System::build(&steady::net_of(&prepared));
+        Self::found_in(&system)
+    }
+
+    fn found_in(system: &System) -> Option<Self> {
         let pieces = system.pieces(-1.0);
-        let rest = operating_point(&system, &pieces, 0.0, None).ok()?;
+        let rest = operating_point(system, &pieces, 0.0, None).ok()?;
         let names = system.unknowns.iter().map(|unknown| unknown.name.clone()).collect();
-        let plans = Plans::of(&system, &pieces, &rest.z);
+        let plans = Plans::of(system, &pieces, &rest.z);
         let x = rest.z[..system.unknowns.len()].to_vec();
         Some(Self { names, x, plans, spares: Mutex::default() })
     }
@@ -59,7 +73,7 @@ impl Unchanged {
     }
 
     /// Its unknowns, where the system has the same ones.
-    fn in_system(&self, system: &System) -> Option<&[f64]> {
+    pub(super) fn in_system(&self, system: &System) -> Option<&[f64]> {
         let names = system.unknowns.iter().map(|unknown| &unknown.name);
         names.eq(&self.names).then_some(&self.x)
     }

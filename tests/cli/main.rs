@@ -9,6 +9,7 @@ mod corners;
 mod exits;
 mod files;
 mod mapping;
+mod model;
 mod models;
 mod new;
 mod options;

@@ -40,6 +40,8 @@ pub struct InnerValue {
     pub spread: f64,
     /// Whether a fit may move it: not where the sheet gives it outright, nor where `inside` holds it.
     pub free: bool,
+    /// Whether `inside` holds it.
+    pub held: bool,
     /// What it is, and what of the sheet tells it.
     pub text: &'static str,
 }
@@ -66,6 +68,7 @@ impl InnerValue {
             high: value * widest,
             spread,
             free: true,
+            held: false,
             text,
         }
     }
@@ -83,7 +86,7 @@ impl InnerValue {
 
     /// Held at a figure that is given for it.
     pub(super) fn hold(&mut self, value: f64) {
-        (self.value, self.free) = (value, false);
+        (self.value, self.free, self.held) = (value, false, true);
         (self.low, self.high) = (self.low.min(value), self.high.max(value));
     }
 }

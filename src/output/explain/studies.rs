@@ -141,6 +141,42 @@ pub(super) static STUDIES: &[Topic] = &[
                   railstep compare rail.toml --region tune.json \\\n  --substitute C=3.3uF,ESR=8mΩ --verify",
     },
     Topic {
+        name: "model",
+        summary: "a regulator known by its datasheet, given an inside that behaves as the sheet says \
+                  (`railstep model FILE --part NAME`)",
+        text: &[
+            "every figure of the datasheet that can be measured is a point, read on a test of a bench: an \
+             ideal source, the regulator, an output capacitor, a load. The bench is written too, as \
+             `bench.toml`, and any point can be run again. Limits, start-up, heat and shutdown follow from \
+             the sheet directly and are no points; on the bench junctions stay at ambient, as in short \
+             pulses",
+            "off: the logarithm of found over asked, divided by that of what the point may differ \
+             (`within`; 10 %, dropouts and ground currents 5 %); of rejections the difference over 3 dB. \
+             Beyond 1 a point is missed",
+            "fit: least squares of all points over the inner values within their bounds, from several \
+             starts; how far a value lies from where its topology lets one expect it counts a little too, \
+             which settles what no point tells. A capacitor or ESR that neither row nor sheet gives is \
+             found with the fit, between the ends of what the sheet recommends",
+            "models that agree equally well: from the best one each value is walked to both sides, the \
+             others following so that no point is missed (or missed by more than 1.1 times what the best \
+             one misses it by), each step run, to the rim or to twice its spread from where it was \
+             expected; and random shares of two such ways. Lowest and highest are over all models found: they are known to be possible, \
+             not known to be the farthest",
+            "undetermined: a value that goes as far as one can believe both ways, or over more than a factor \
+             of ten. \
+             Expected: the points narrow it by less than a tenth of what it may differ beforehand. Cannot \
+             be told apart: correlation of 0.9 or more at the best model",
+            "the load-step and loop-gain tests of the file are run with every model. A verdict that is the \
+             same for all rests on the datasheet; one that is not rests on the assumed inside, and the \
+             value is told that it goes with most",
+            "what does not go together: the smallest set of points found that, left out, lets all others be \
+             met; and ends of the recommended capacitor and ESR at which models are not stable",
+            "`--write parts/U1.toml` writes the model as a file to include, never over anything but an \
+             earlier model; `models.json` holds all models, for `--models` of other commands",
+        ],
+        example: "railstep model rail.toml --part U1 --write parts/U1.toml",
+    },
+    Topic {
         name: "tune",
         summary: "preferred values that meet every requirement at every corner, and what purchasing may \
                   buy instead (`railstep tune FILE`)",

@@ -3,6 +3,7 @@
 pub mod budget;
 pub mod compare;
 pub mod map;
+pub mod model;
 pub mod spread;
 pub mod tune;
 

@@ -25,6 +25,7 @@ pub use readings::Compared;
 pub use residual::{Agreement, Noise, NoiseSource, Remainder};
 pub use solution::Solution;
 pub use student::{CONFIDENCE, student};
+pub(super) use ties::combination;
 pub use ties::{Lost, Only};
 pub use trace::{Columns, FEWEST_SAMPLES, MOST_SAMPLES, Trace, read_trace};
 

@@ -147,7 +147,7 @@ fn name(
 }
 
 /// What stays the same along a direction in which two values turn by so much of their coordinates.
-fn combination([(ka, a, da), (kb, b, db)]: [(&Knob, f64, f64); 2]) -> Only {
+pub(in crate::study) fn combination([(ka, a, da), (kb, b, db)]: [(&Knob, f64, f64); 2]) -> Only {
     let cancels = |x: f64, y: f64| (x + y).abs() <= CANCELS * x.abs().max(y.abs());
     // Turns of the values themselves.
     let (a_turn, b_turn) = (ka.slope(a) * da, kb.slope(b) * db);

@@ -6,7 +6,7 @@ mod contributors;
 mod draw;
 mod envelope;
 mod models;
-mod random;
+pub(super) mod random;
 mod rows;
 mod static_error;
 mod without;

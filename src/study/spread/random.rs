@@ -11,7 +11,7 @@ const BITS: u32 = 52;
 
 /// The number of a run (counted from 1) for one quantity, above 0 and below 1: output `run` of a
 /// SplitMix64 that starts where seed and name say.
-pub(super) fn uniform(seed: u64, name: &str, run: u64) -> f64 {
+pub(in crate::study) fn uniform(seed: u64, name: &str, run: u64) -> f64 {
     let start = mixed(mixed(seed.wrapping_add(STEP)) ^ hash(name));
     let bits = output(start, run) >> (64 - BITS);
     (bits as f64 + 0.5) / (1_u64 << BITS) as f64

@@ -9,8 +9,8 @@ mod told;
 
 pub(super) use told::conclude;
 
+use super::Found;
 use super::place::{Moved, Place};
-use super::{Fineness, Found};
 use crate::analysis::{Failure, SweepPoint, Watched};
 use crate::measure::sweep::greatest_difference;
 use crate::measure::{Absence, DropoutDefinition, Figure, Wanted};
@@ -84,7 +84,7 @@ pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> F
         _ => Err(Absence::Unknown("not looked for".to_owned())),
     };
     let mut found = Found { figures: wanted.iter().map(figure).collect(), ..Found::default() };
-    if place.fineness == Fineness::AsAsked {
+    if place.is_drawn() {
         found.curves = curves::draw(place, &story);
         found.listings.push(told::row(place, &story, &met));
         if !place.system.heat_paths.is_empty() {

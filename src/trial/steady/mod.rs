@@ -26,6 +26,7 @@ use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::Failure;
 use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};
+use crate::device::Net;
 use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Absence, Figure, Limit, Requirement, Scene, Station, Wanted, measure, measure_twice, overall,
@@ -36,6 +37,11 @@ use place::Place;
 
 /// Takes runs of other tests, so that no place can tell it.
 const USABLE_INPUT: &str = "usable_input";
+
+/// The net that a prepared steady test is solved on.
+pub(super) fn net_of(prepared: &Prepared) -> Net {
+    place::net_of(prepared, &prepared.variant).0
+}
 
 /// What was found at one place.
 #[derive(Debug, Default)]
@@ -153,7 +159,13 @@ fn rooms(
     motion: &SteadyMotion,
     options: &RunOptions,
 ) -> Result<Vec<Prepared>, Vec<Diagnostic>> {
-    let base = Prepared::new(circuit, test, options)?;
+    let prepared = |test: &Test| {
+        let mut prepared = Prepared::new(circuit, test, options)?;
+        // Only where it is brought along: looking for it costs as much as it saves.
+        prepared.unchanged.clone_from(&options.unchanged);
+        Ok(prepared)
+    };
+    let base = prepared(test)?;
     if motion.ambients.is_empty() {
         return Ok(vec![base]);
     }
@@ -162,7 +174,7 @@ fn rooms(
         let mut here = test.clone();
         let text = format!("{kelvin} K");
         here.changes.list.push(Change { path: "rail.ambient".to_owned(), text, span: None });
-        Prepared::new(circuit, &here, options)
+        prepared(&here)
     };
     motion.ambients.iter().map(at).collect()
 }

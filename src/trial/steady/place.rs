@@ -10,7 +10,7 @@ use crate::device::{Net, region};
 use crate::measure::{Absence, Bound, Figure};
 use crate::quantity::{Dimension, trimmed};
 use crate::system::System;
-use crate::trial::run::{Prepared, celsius};
+use crate::trial::run::{Prepared, Reads, celsius};
 
 /// Digits of levels in conditions.
 const DIGITS: usize = 4;
@@ -66,7 +66,11 @@ pub(super) fn visit(
         }
         programs.iter().map(|p| Some(room.variant.evaluate(p))).collect()
     };
-    let start = QuasiStatic::new(&system, system.pieces(-1.0))?;
+    let known = room.unchanged.as_ref().and_then(|unchanged| unchanged.in_system(&system));
+    let start = match known {
+        Some(x) => QuasiStatic::near(&system, system.pieces(-1.0), x)?,
+        None => QuasiStatic::new(&system, system.pieces(-1.0))?,
+    };
     let load = moved(&system, &room.variant, room.load.as_deref());
     let source = moved(&system, &room.variant, room.source.as_deref());
     for &source_level in &levels(&motion.source_levels) {
@@ -164,6 +168,11 @@ impl<'a> Place<'a> {
             self.held.push(Held { name: "ambient", unit: "°C", value });
         }
         self.condition = words.join(", ");
+    }
+
+    /// Whether curves, listings and notes are wanted: not of one run among many.
+    pub(super) fn is_drawn(&self) -> bool {
+        self.fineness == Fineness::AsAsked && self.room.reads == Reads::Everything
     }
 
     /// The small signals around the rest.

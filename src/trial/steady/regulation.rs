@@ -3,7 +3,7 @@
 mod causes;
 
 use super::place::{Moved, Place, unit_of};
-use super::{Fineness, Found, heated};
+use super::{Found, heated};
 use crate::analysis::{Failure, QuasiStatic, SweepPoint};
 use crate::curve::{Column, Curve};
 use crate::measure::{Absence, Figure, Wanted};
@@ -97,7 +97,7 @@ pub(super) fn look_at_load(place: &mut Place<'_>, ask: &LoadAsk<'_>, wanted: &[W
         _ => absent(wanted, lost.as_deref().unwrap_or("one load only")),
     };
     let mut found = Found { figures, ..Found::default() };
-    if place.fineness == Fineness::AsAsked {
+    if place.is_drawn() {
         found.curves.push(curve(place, ("load", unit_of(load.dimension)), &points));
         found.notes.extend(lost.map(|why| format!("{}: {why}", place.condition)));
         let story = Story { sign: -sign, is_load: true, track };
@@ -144,7 +144,7 @@ pub(super) fn look_at_line(
         _ => absent(wanted, lost.as_deref().unwrap_or("one level only")),
     };
     let mut found = Found { figures, ..Found::default() };
-    if place.fineness == Fineness::AsAsked {
+    if place.is_drawn() {
         found.curves.push(curve(place, ("source", "V"), &points));
         found.notes.extend(lost.map(|why| format!("{}: {why}", place.condition)));
         let track = Track { moved: source, pin: None, ground };
