@@ -112,6 +112,15 @@ fn what_cannot_be_modelled_is_refused_with_what_to_type() {
     assert!(misspelt.err.contains("is `U1` meant?"), "{}", misspelt.err);
     let odd = bench.tell(&["model", "small.toml", "--write", "parts/U1.txt"]).expect(2);
     assert!(odd.err.contains("parts/U1.toml"), "{}", odd.err);
-    let named = bench.tell(&["model", "small.toml", "--set", "U1.mid_gain=2*30"]);
-    assert_eq!(named.code, Some(2), "{}", named.err);
+}
+
+#[test]
+fn a_value_that_is_set_is_held_there() {
+    let bench = Bench::with(SHEET);
+    bench.tell(&["model", "small.toml", "--quick", "--set", "U1.mid_gain=25"]);
+    let found = json(&bench);
+    let values = found["values"].as_array().unwrap();
+    let held = values.iter().find(|v| v["name"] == "U1.mid_gain").unwrap();
+    assert!(held["origin"] == "held" && held["value"] == 25.0, "{held}");
+    assert!(!bench.read("results/small/model/models.json").contains("mid_gain"));
 }

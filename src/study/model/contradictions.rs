@@ -12,9 +12,9 @@ const AGAINST: f64 = 0.2;
 /// times what is accepted: it knows nothing of bends.
 const WORTH_TRYING: f64 = 2.0;
 /// Fits that are made for it, at the most.
-const MOST_FITS: usize = 3;
+const MOST_FITS: usize = 2;
 /// Steps of each: they start where all but one point is nearly met.
-const PATIENCE: usize = 6;
+const PATIENCE: usize = 4;
 
 /// Points that cannot be met together with the others.
 #[derive(Clone, Debug, PartialEq)]
