@@ -119,7 +119,12 @@ pub(super) fn knobs(circuit: &Circuit, test: &Test, options: &RunOptions) -> Kno
         let knob = Knob { path, value: value.value, dimension: value.dimension, touches };
         try_one(knob, &mut found);
     }
-    for (part, key) in keys(&base) {
+    // The values of a regulator known by its datasheet stand for all keys inside it.
+    let inside = |part: &str| {
+        let own = |name: &str| part.strip_prefix(name).is_some_and(|rest| rest.starts_with('.'));
+        circuit.regulators.iter().any(|regulator| own(&regulator.name))
+    };
+    for (part, key) in keys(&base).into_iter().filter(|(part, _)| !inside(part)) {
         if !found.list.iter().any(|knob| knob.is_only(part, key)) {
             found_key(&base, part, key).into_iter().for_each(|knob| try_one(knob, &mut found));
         }

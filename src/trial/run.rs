@@ -63,8 +63,8 @@ pub struct RunOptions {
     pub cross_check: bool,
     /// A node to be recorded besides the rail's signals.
     pub probe: Option<String>,
-    /// Names of the measurements that are wanted, of a test in time; the others are not evaluated.
-    /// `None`: all.
+    /// Names of the measurements that are wanted. A test in time evaluates no others, all where this is
+    /// `None`; a steady one that does not read everything these beside what is asked.
     pub watched: Option<Vec<String>>,
     /// The rest of the same test with nothing changed, where it is known already.
     pub unchanged: Option<Arc<Unchanged>>,

@@ -90,25 +90,40 @@ fn inside_text(of: &OverModelsReport) -> String {
     format!("does not hold with {failing} of {models} models ({}){goes}", names.join(", "))
 }
 
-/// The arguments that make each worst model again, measurements of one together.
+/// The worst models by name; the arguments that make one again where a verdict hangs on it.
 fn arguments(
     page: &mut Page,
     test: &TestReport,
     tried: &[(&MeasurementReport, &OverModelsReport)],
 ) {
-    let mut known: Vec<(&str, &str, Vec<&str>)> = Vec::new();
+    let mut known: Vec<(&OverModelsReport, bool, Vec<&str>)> = Vec::new();
     // Where all come to the same, no model is worse than another.
     for (m, of) in tried.iter().filter(|(m, _)| range_text(m) != SAME) {
-        match known.iter_mut().find(|(_, set, _)| *set == of.set) {
-            Some((.., names)) if names.contains(&m.name.as_str()) => {}
-            Some((.., names)) => names.push(&m.name),
-            None => known.push((&of.worst_model, &of.set, vec![&m.name])),
+        let decides = of.rests_on != "datasheet" || m.verdict != "pass";
+        match known.iter_mut().find(|(other, ..)| other.set == of.set) {
+            Some((_, any, names)) => {
+                *any |= decides;
+                if !names.contains(&m.name.as_str()) {
+                    names.push(&m.name);
+                }
+            }
+            None => known.push((of, decides, vec![&m.name])),
         }
     }
     let cornered = test.measurements.iter().any(|m| m.corner.is_some());
-    for (model, set, names) in known {
-        let at = if cornered { " at its corner" } else { "" };
-        let lead = format!("worst with model `{model}`{at}: ");
-        page.paragraph(2, &lead, &format!("{set}: {}", names.join(", ")));
+    let at = if cornered { " at its corner" } else { "" };
+    let mut others: Vec<String> = Vec::new();
+    for (of, decides, names) in known {
+        let (model, names) = (&of.worst_model, names.join(", "));
+        if decides {
+            let lead = format!("worst with model `{model}`{at}: ");
+            page.paragraph(2, &lead, &format!("{}: {names}", of.set));
+        } else {
+            others.push(format!("`{model}` ({names})"));
+        }
+    }
+    if !others.is_empty() {
+        let text = format!("{}; their arguments stand in summary.json", others.join(", "));
+        page.paragraph(2, &format!("worst models{at}: "), &text);
     }
 }

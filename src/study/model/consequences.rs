@@ -100,9 +100,10 @@ fn rows(
     options.work_limit = options.work_limit.min(STUDY_WORK_LIMIT);
     (options.quick, options.cross_check, options.sample) = (true, false, None);
     options.unchanged = unchanged;
-    // A steady test looks for what is asked alone unless it reads everything.
-    options.reads =
-        if test.kind == TestKind::LoopGain { Reads::Everything } else { Reads::Measurements };
+    options.reads = Reads::Measurements;
+    if test.kind == TestKind::LoopGain {
+        options.watched = Some(ALWAYS.map(str::to_owned).to_vec());
+    }
     let outcome = crate::trial::run(ground.circuit, test, &options).map_err(|mistakes| {
         let first = mistakes.into_iter().next();
         first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)

@@ -103,7 +103,9 @@ pub(super) fn run(
     let mut wanted = wanted(test.kind, &requirements);
     if options.reads != Reads::Everything {
         // One of many runs: what nothing is asked of would only cost time.
-        wanted.retain(|w| w.name == "window" || requirements.iter().any(|r| r.name == w.name));
+        let named = |name: &str| options.watched.iter().flatten().any(|watched| watched == name);
+        let asked = |name: &str| requirements.iter().any(|r| r.name == name);
+        wanted.retain(|w| w.name == "window" || asked(w.name) || named(w.name));
     }
     let rooms = rooms(circuit, test, motion, options)?;
     let rounds: &[Fineness] =
