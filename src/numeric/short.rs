@@ -222,7 +222,7 @@ impl Short {
 impl Forward {
     /// What is left of x\[at\].
     #[inline]
-    fn left<F: Field>(&self, factors: &[F; REACH], x: &[F; REACH]) -> F {
+    fn left<F: Field>(self, factors: &[F; REACH], x: &[F; REACH]) -> F {
         let term = |k: usize| factors[self.values[k] as usize] * x[self.from[k] as usize];
         x[self.at as usize] - term(0) - term(1)
     }
