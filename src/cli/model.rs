@@ -124,8 +124,8 @@ fn chosen<'a>(plan: &'a Plan, name: Option<&str>) -> Result<&'a Regulator, Stop>
 fn place_of_model(path: &Path) -> Result<(Target, String), Stop> {
     let shown = path.display();
     let wrong = |why: &str| Stop::Because(format!("`--write {shown}`: {why}"));
-    let name = path.file_name().and_then(|name| name.to_str());
-    let name = name.filter(|name| name.ends_with(".toml"));
+    let is_toml = path.extension().is_some_and(|extension| extension == "toml");
+    let name = path.file_name().and_then(|name| name.to_str()).filter(|_| is_toml);
     let name =
         name.ok_or_else(|| wrong("a model is a TOML file; write for example parts/U1.toml"))?;
     if path.exists() {

@@ -53,6 +53,11 @@ impl Band {
 }
 
 impl RequirementProgram {
+    /// Which measurement it is about.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
     /// The requirement in figures of one variant.
     ///
     /// # Errors

@@ -80,12 +80,17 @@ fn ground_current(load: &str, bench: Bench) -> Look {
 
 /// A circuit file of these looks; `values` says what stands for input, capacitor and ESR there.
 fn file(head: &str, looks: &[Look], values: impl Fn(&Look) -> String) -> String {
-    let mut text = head.to_owned();
-    for (k, look) in looks.iter().enumerate() {
-        text += &format!("\n[[tests]]\nname = \"look {k}\"\nwindow = \"none\"\n{}", look.keys);
-        text += &format!("values = {{ {} }}\nrequire = {{ {} }}\n", values(look), look.require);
-    }
-    text
+    let test = |(k, look): (usize, &Look)| {
+        format!(
+            "\n[[tests]]\nname = \"look {k}\"\nwindow = \"none\"\n{}values = {{ {} }}\n\
+             require = {{ {} }}\n",
+            look.keys,
+            values(look),
+            look.require
+        )
+    };
+    let tests: Vec<String> = looks.iter().enumerate().map(test).collect();
+    format!("{head}{}", tests.concat())
 }
 
 /// A demo up to its tests.
@@ -152,10 +157,6 @@ impl RoundTrip {
             } else {
                 (best / truth - 1.0).abs() / NEAR
             };
-            println!(
-                "{}: truth {truth:.5}, best {best:.5}, models {low:.5} .. {high:.5}",
-                look.replace('\n', " ")
-            );
             assert!(off <= 1.0, "{look}: {best} against {truth}");
             assert!((*low..=*high).contains(truth), "{look}: {truth} outside {low} .. {high}");
         }
@@ -165,10 +166,6 @@ impl RoundTrip {
     fn knows(&self, name: &str, truth: f64) {
         let value = self.modelled.values.iter().find(|v| v.name == name).expect("a value");
         let interval = value.interval.as_ref().expect("it was fitted");
-        println!(
-            "{name}: {truth:.4e} in {:.4e} .. {:.4e}, best {:.4e}",
-            interval.low, interval.high, value.value
-        );
         assert!((interval.low..=interval.high).contains(&truth), "{name}: {truth}, {interval:?}");
     }
 }

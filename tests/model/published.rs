@@ -37,13 +37,9 @@ transients = [
 fn published_load_transients_of_one_maker_are_met_together() {
     let found = modelled(&plan(SHEET), false);
     for told in &found.points {
-        println!("{}: asked {}, got {:?}", told.point.words(), told.point.asked, told.got);
         assert!(told.is_met(), "{} is off by {}", told.point.words(), told.residual);
     }
     assert!(found.contradiction.is_none());
-    for value in found.values.iter().filter(|value| value.of_bench) {
-        println!("{}: {:.4e} {:?}", value.name, value.value, value.origin);
-    }
     // What is not on the page is told as an unknown of the bench.
     let unknowns: Vec<&str> =
         found.values.iter().filter(|v| v.of_bench).map(|v| v.name.as_str()).collect();

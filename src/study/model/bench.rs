@@ -281,7 +281,7 @@ impl<'a> Plan<'a> {
         self.rail(&mut text, part);
         self.parts(&mut text, part, model);
         let _ = writeln!(text, "{}", table.trim_end());
-        self.rows.iter().for_each(|row| self.test(&mut text, row));
+        self.rows.iter().for_each(|row| Self::test(&mut text, row));
         text
     }
 
@@ -352,7 +352,7 @@ impl<'a> Plan<'a> {
         );
     }
 
-    fn test(&self, text: &mut String, row: &Row) {
+    fn test(text: &mut String, row: &Row) {
         let _ = writeln!(text, "\n[[tests]]\nname = \"{}\"\nkind = \"{}\"", row.name, row.kind);
         let own = [
             ("v_in", row.at.input_v, Dimension::VOLT),

@@ -5,11 +5,13 @@ use super::freedom::Equal;
 use crate::circuit::Change;
 use crate::measure::{Measurement, TestKind, Verdict};
 use crate::study::{Ground, STUDY_WORK_LIMIT, in_parallel};
-use crate::trial::{Reads, RunOptions, Unchanged};
+use crate::trial::{Reads, RequirementProgram, RunOptions, Unchanged};
 use std::sync::Arc;
 
 /// Told though nothing is asked of them.
 const ALWAYS: [&str; 2] = ["droop", "phase_margin"];
+/// Looked for at each loop gain, beside what is asked: all else there only costs time.
+const OF_LOOPS: [&str; 2] = ["phase_margin", "window"];
 /// Which tests are run for every model.
 const KINDS: [TestKind; 2] = [TestKind::LoadStep, TestKind::LoopGain];
 
@@ -102,7 +104,8 @@ fn rows(
     options.unchanged = unchanged;
     options.reads = Reads::Measurements;
     if test.kind == TestKind::LoopGain {
-        options.watched = Some(ALWAYS.map(str::to_owned).to_vec());
+        let asked = test.requirements.iter().map(RequirementProgram::name);
+        options.watched = Some(OF_LOOPS.into_iter().chain(asked).map(str::to_owned).collect());
     }
     let outcome = crate::trial::run(ground.circuit, test, &options).map_err(|mistakes| {
         let first = mistakes.into_iter().next();
@@ -160,7 +163,7 @@ fn line(
     let missing = values.iter().filter(|v| v.is_none()).count();
     let holds = |v: &Verdict| matches!(v, Verdict::Pass | Verdict::Marginal);
     let first = verdicts.first().is_some_and(holds);
-    let rests = if of_best.limit.is_none() {
+    let rests = if of_best.limit.is_none() || missing == values.len() {
         Rests::Unasked
     } else if verdicts.iter().all(|v| holds(v) == first) {
         Rests::OnSheet
