@@ -49,8 +49,9 @@ pub(super) enum Command {
     Tune(TuneArguments),
     /// Give a regulator known by its datasheet an inside that behaves as the datasheet says
     ///
-    /// Exit code: 0 every point of the datasheet is met; 1 one is missed, and what contradicts what
-    /// is told; 2 the input is wrong or a file cannot be written; 3 nothing could be solved.
+    /// Exit code: 0 every point of the datasheet is met; 1 one is missed, or what the sheet
+    /// recommends contradicts them; 2 the input is wrong or a file cannot be written; 3 nothing could be
+    /// solved.
     Model(ModelArguments),
     /// Join the parts of a study that was spread over machines
     #[command(subcommand)]

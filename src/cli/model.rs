@@ -89,7 +89,7 @@ pub(super) fn run(arguments: &ModelArguments) -> Result<u8, Stop> {
         Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
         Format::Text => terminal::say(&bundle.text),
     }
-    Ok(if modelled.meets_all() { 0 } else { MISSED })
+    Ok(if modelled.is_consistent() { 0 } else { MISSED })
 }
 
 fn folder(arguments: &ModelArguments) -> PathBuf {

@@ -5,6 +5,7 @@
 mod blind;
 mod page;
 mod published;
+mod ranges;
 
 use railstep::circuit::{Change, Changes};
 use railstep::document::Files;

@@ -27,3 +27,21 @@ fn a_page_decides_the_droop_but_not_the_phase_margin() {
     let cured = line("stable, half an ohm in front of the radio's capacitor", "phase_margin");
     assert_eq!(cured.rests, Rests::OnSheet);
 }
+
+#[test]
+fn a_file_without_tests_is_told_on_the_bench_what_its_sheet_leaves_open() {
+    let whole = include_str!("../../netlists/gauge-supply.toml");
+    let plan = plan(whole.split_once("[[tests]]").expect("it has tests").0);
+    let found = modelled(&plan, true);
+    let line = |measurement: &str| {
+        let line = found.lines.iter().find(|l| l.measurement == measurement).expect(measurement);
+        assert!(line.test.starts_with("on the bench, 15 mA"), "{}", line.test);
+        assert_eq!(line.rests, Rests::Unasked);
+        line.range.expect("numbers")
+    };
+    // Droop goes with the way of the gate, which the sheet's own step has nearly as long: 32 mV are asked
+    // there. Phase margin has no such hold.
+    let ([low, high], [least, most]) = (line("droop"), line("phase_margin"));
+    assert!(low > 5e-3 && high < 64e-3 && low < high, "{low} {high}");
+    assert!(most - least > 10.0, "{least} {most}");
+}

@@ -49,7 +49,11 @@ pub(super) fn block_text(
     let _ = writeln!(text, "[blocks.{name}]\nports = [{}]\n", block.ports());
     let _ = writeln!(text, "[blocks.{name}.values]");
     for value in values {
-        let held = if value.free { "" } else { "; not to be fitted" };
+        let held = match (value.held, value.free) {
+            (true, _) => "; held, not to be fitted",
+            (false, false) => "; given outright, or told by no point here",
+            (false, true) => "",
+        };
         let figure = spelled(value.value, value.unit);
         let line = format!("{} = \"{figure}\"", value.name);
         let _ = writeln!(text, "{line:<40}# {}{held}", value.text);

@@ -104,6 +104,21 @@ impl Bench {
         })
     }
 
+    /// The same bench with a load step and a loop gain that no row of the sheet asks for: where droop
+    /// and phase margin are told by if a file has no test that shows them.
+    ///
+    /// # Errors
+    /// As [`Bench::new`].
+    pub(super) fn usual(
+        regulator: &Regulator,
+        model: (&str, &str),
+    ) -> Result<(Circuit, Vec<Test>), String> {
+        let mut plan = Plan::of(&regulator.sheet);
+        plan.rows.clear();
+        let text = plan.text(own_name(regulator), model) + &usual_tests(&regulator.sheet);
+        read(&text)
+    }
+
     /// The text of the same bench with what was found about it put in.
     pub(super) fn with_values(
         regulator: &Regulator,
@@ -200,6 +215,20 @@ pub(super) fn read(text: &str) -> Result<(Circuit, Vec<Test>), String> {
         return Err(format!("the bench of its datasheet cannot be read: {why}"));
     }
     reading.circuit.zip(tests).ok_or_else(|| "the bench of its datasheet cannot be read".to_owned())
+}
+
+/// From a tenth of the rated current to all of it.
+fn usual_tests(sheet: &Datasheet) -> String {
+    let load = |share: f64| {
+        crate::study::spell::quantity_text(share * sheet.rated_current_a, Dimension::AMPERE)
+    };
+    let (low, high) = (load(0.1), load(1.0));
+    format!(
+        "\n[[tests]]\nname = \"on the bench, {low} to {high} in 1 µs\"\nkind = \"load-step\"\n\
+         from = \"{low}\"\nto = \"{high}\"\nedge = \"1 µs\"\nhold = \"500 µs\"\n\
+         \n[[tests]]\nname = \"on the bench, {low} and {high}\"\nkind = \"loop-gain\"\n\
+         load_levels = [\"{low}\", \"{high}\"]\n"
+    )
 }
 
 fn point(test: usize, read: &Read) -> Point {

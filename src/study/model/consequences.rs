@@ -2,10 +2,10 @@
 //! margin over all models, and whether a verdict rests on the datasheet or on the inside assumed.
 
 use super::freedom::Equal;
-use crate::circuit::Change;
+use crate::circuit::{Change, Circuit};
 use crate::measure::{Measurement, TestKind, Verdict};
 use crate::study::{Ground, STUDY_WORK_LIMIT, in_parallel};
-use crate::trial::{Reads, RequirementProgram, RunOptions, Unchanged};
+use crate::trial::{Reads, RequirementProgram, RunOptions, Test, Unchanged};
 use std::sync::Arc;
 
 /// Told though nothing is asked of them.
@@ -86,6 +86,20 @@ pub(super) fn consequences(
         }
     }
     lines
+}
+
+/// The same on the bench, of what the file has no test for.
+pub(super) fn on_bench(
+    ground: &Ground<'_>,
+    (circuit, mut tests): (Circuit, Vec<Test>),
+    models: &[Equal],
+    names: &[String],
+) -> Vec<Line> {
+    tests.retain(|test| !ground.tests.iter().any(|own| own.kind == test.kind));
+    let (options, threads) = (RunOptions::default(), ground.threads);
+    let bench = Ground { circuit: &circuit, tests: &tests, options, threads };
+    let changes: Vec<Vec<Change>> = models.iter().map(|m| m.seen.changes.clone()).collect();
+    consequences(&bench, models, &changes, names)
 }
 
 type Rows = Result<Vec<Measurement>, String>;

@@ -127,7 +127,7 @@ pub struct Modelled {
     pub ties: Vec<Tie>,
     /// Models that agree with the sheet equally well, the best one first.
     pub ensemble: Ensemble,
-    /// The file's own tests over all models.
+    /// The file's own tests over all models, and on the bench what it has no test for.
     pub lines: Vec<Line>,
     /// Points that cannot be met together.
     pub contradiction: Option<Contradiction>,
@@ -152,6 +152,11 @@ pub struct Modelled {
 }
 
 impl Modelled {
+    /// Whether every point is met, and every recommended capacitor can be stable with them.
+    pub fn is_consistent(&self) -> bool {
+        self.meets_all() && !self.range_ends.iter().any(RangeEnd::contradicts)
+    }
+
     /// Whether every point is met.
     pub fn meets_all(&self) -> bool {
         self.points.iter().all(Told::is_met)
@@ -165,8 +170,8 @@ impl Modelled {
 /// Why there is none.
 pub fn model(ground: &Ground<'_>, regulator: &Regulator, ask: Ask) -> Result<Modelled, Refusal> {
     let regulator = &held(ground, regulator).map_err(Refusal::Wrong)?;
-    let bench = Bench::new(regulator, (ON_BENCH, &table(regulator, ON_BENCH, &regulator.inside)))
-        .map_err(Refusal::Wrong)?;
+    let expected = table(regulator, ON_BENCH, &regulator.inside);
+    let bench = Bench::new(regulator, (ON_BENCH, &expected)).map_err(Refusal::Wrong)?;
     let sought = sought(regulator, &bench);
     let threads = ground.threads;
     let patience = if ask.quick { QUICK_PATIENCE } else { PATIENCE };
@@ -182,7 +187,9 @@ pub fn model(ground: &Ground<'_>, regulator: &Regulator, ask: Ask) -> Result<Mod
     let changes: Vec<Vec<Change>> =
         freedom.models.iter().map(|model| in_file(regulator, &sought, &model.seen)).collect();
     let names: Vec<String> = sought.iter().map(|s| file_name(regulator, &s.knob.path)).collect();
-    let lines = consequences::consequences(ground, &freedom.models, &changes, &names);
+    let mut lines = consequences::consequences(ground, &freedom.models, &changes, &names);
+    let usual = Bench::usual(regulator, (ON_BENCH, &expected)).map_err(Refusal::Wrong)?;
+    lines.extend(consequences::on_bench(ground, usual, &freedom.models, &names));
     let found =
         Found { question: &question, search: &search, freedom: &freedom, alone: &worth.alone };
     let values = found.values(regulator);

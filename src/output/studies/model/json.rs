@@ -15,6 +15,7 @@ pub(super) fn json(report: &Report<'_>, files: &[String], cautions: &[String]) -
         "title": report.title,
         "regulator": modelled.regulator,
         "meets_all_points": modelled.meets_all(),
+        "is_consistent": modelled.is_consistent(),
         "points": modelled.points.iter().map(point).collect::<Vec<_>>(),
         "values": modelled.values.iter().map(value).collect::<Vec<_>>(),
         "not_told_apart": modelled.ties.iter().map(|tie| json!({

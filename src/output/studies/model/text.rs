@@ -154,7 +154,11 @@ fn consequences(page: &mut Page, modelled: &Modelled) {
         return;
     }
     page.blank();
-    page.paragraph(0, "", "the file's own tests over all these models");
+    page.paragraph(
+        0,
+        "",
+        "tests over all these models: the file's own, and on the bench what it has none for",
+    );
     let heads = ["test", "measurement", "limit", "model", "lowest", "highest", "rests on"];
     let mut table = plain_table(page.width, heads);
     for line in &modelled.lines {
@@ -237,6 +241,11 @@ fn conclusion(modelled: &Modelled) -> String {
         }
         (all, 0) => format!("the model gives all {all} points of the datasheet"),
         (all, missed) => format!("the model misses {missed} of {all} points of the datasheet"),
+    };
+    let ends = modelled.range_ends.iter().filter(|end| end.contradicts()).count();
+    let points = match ends {
+        0 => points,
+        _ => format!("{points}, and they contradict the capacitors that it recommends"),
     };
     let count = |rests| modelled.lines.iter().filter(|l| l.rests == rests).count();
     match (count(Rests::OnSheet), count(Rests::OnAssumed)) {
