@@ -28,6 +28,9 @@ pub struct Model {
     pub set: Vec<String>,
     /// Root mean square of the points' residuals, each over what it may differ.
     pub misfit: f64,
+    /// Points of the datasheet that it misses.
+    #[serde(default)]
+    pub missed: usize,
 }
 
 impl Ensemble {
@@ -90,6 +93,7 @@ mod tests {
             name: name.to_owned(),
             set: vec![format!("U1.mid_gain={gain}")],
             misfit: 0.5,
+            missed: 0,
         };
         let ensemble = Ensemble::new("U1", vec![model("best", "60"), model("lowest", "48.2")]);
         let read = Ensemble::read(&ensemble.text()).expect("its own text");

@@ -3,7 +3,6 @@
 
 use super::ensemble::Ensemble;
 use super::runner::{Halt, Runner};
-use super::spell::quantity_value;
 use super::worst::{badness, environment, scatters};
 use super::{Reading, Shot};
 use crate::circuit::{Change, Changes, Circuit};
@@ -26,6 +25,8 @@ pub struct Candidate {
     pub changes: Vec<Change>,
     /// Root mean square of the points' residuals, each over what it may differ.
     pub misfit: f64,
+    /// Points of the datasheet that it misses.
+    pub missed: usize,
 }
 
 impl Models {
@@ -42,8 +43,8 @@ impl Models {
                 refuse(circuit, outside, &model.name, change)?;
             }
             let changes: Vec<Change> = changes.into_iter().filter(free).collect();
-            let (name, misfit) = (model.name.clone(), model.misfit);
-            list.push(Candidate { name, changes, misfit });
+            let (name, misfit, missed) = (model.name.clone(), model.misfit, model.missed);
+            list.push(Candidate { name, changes, misfit, missed });
         }
         let models = Self { regulator: ensemble.regulator.clone(), list };
         models.alike()?;
@@ -98,6 +99,23 @@ impl Models {
         self.list.iter().find(is).map(|m| m.name.as_str())
     }
 
+    /// `that agree with its datasheet equally well`, or that they do not.
+    fn agreement(&self) -> String {
+        match self.list.first().map_or(0, |best| best.missed) {
+            0 => "that agree with its datasheet equally well".to_owned(),
+            1 => "that all miss a point of its datasheet or more, so that no verdict rests on it"
+                .to_owned(),
+            n => format!(
+                "the best of which misses {n} points of its datasheet, so that no verdict rests on it"
+            ),
+        }
+    }
+
+    /// `5 models of U1 that agree with its datasheet equally well`.
+    pub fn described(&self) -> String {
+        format!("{} {}", self.words(), self.agreement())
+    }
+
     /// `5 models of U1`.
     pub fn words(&self) -> String {
         match self.count() {
@@ -139,18 +157,17 @@ pub(super) fn carried(
     let corner = environment(runner, test)?.first().map_or(0, Vec::len).min(worst.len());
     let (corner, turned) = worst.split_at(corner);
     let there = scatters(runner, test, models.best(), corner);
+    let sides = there.sides(turned);
     let side = |path: &str| {
-        let change = turned.iter().rev().find(|change| change.path == path)?;
-        let from = there.list.iter().find(|scatter| scatter.path == path)?;
-        let value = quantity_value(&change.text, from.dimension)?;
-        Some((value - from.nominal).signum())
+        let mut known = there.list.iter().zip(&sides);
+        known.find(|(scatter, _)| scatter.path == path).map_or(0.0, |(_, side)| *side)
     };
     let with = |model: &Candidate| {
         let mut changes = model.changes.clone();
         changes.extend_from_slice(corner);
         if !turned.is_empty() {
             let here = scatters(runner, test, &model.changes, corner);
-            let at: Vec<f64> = here.list.iter().map(|s| side(&s.path).unwrap_or(0.0)).collect();
+            let at: Vec<f64> = here.list.iter().map(|s| side(&s.path)).collect();
             changes.extend(here.changes(&at));
         }
         changes

@@ -125,7 +125,7 @@ impl Trial<'_> {
     }
 
     fn told(&self, models: &Models) -> String {
-        let words = models.words();
+        let words = models.described();
         let where_ = if limited(self.of_best).any(|m| m.corner.is_some()) {
             "each at the corner that is worst with the best model, whose own worst corners may lie \
              elsewhere"
@@ -133,7 +133,7 @@ impl Trial<'_> {
             "all else nominal"
         };
         format!(
-            "judged with {words} that agree with its datasheet equally well, {where_}; what has no \
+            "judged with {words}, {where_}; what has no \
              limit, the picture and the waveforms are those of the best model, `{}`",
             models.name(0)
         )

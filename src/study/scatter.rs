@@ -1,7 +1,7 @@
 //! What differs from board to board: tolerances of values and of parts.
 
 use super::axis::present;
-use super::spell::spelled;
+use super::spell::{quantity_value, spelled};
 use crate::circuit::{Change, Changes, Circuit, Distribution, Variant, VariantPart};
 use crate::device::temperature_band;
 use crate::quantity::Dimension;
@@ -118,6 +118,25 @@ impl<'a> Scatters<'a> {
         let list = self.list.iter().take(values);
         changes.list.extend(list.map(|s| spelled(&s.path, at(s), s.dimension).0));
         changes
+    }
+
+    /// To which side of what it is about these changes turn each of [`Scatters::list`]: -1 or 1, or 0
+    /// where they leave it. What follows others is about where those have taken it.
+    pub fn sides(&self, turned: &[Change]) -> Vec<f64> {
+        let follows = |path: &str| self.list.iter().any(|s| s.follows && s.path == path);
+        let mut base = self.base.clone();
+        base.list.extend(turned.iter().filter(|change| !follows(&change.path)).cloned());
+        let variant = self.circuit.variant(&base).ok();
+        let side = |scatter: &Scatter| {
+            let change = turned.iter().rev().find(|change| change.path == scatter.path)?;
+            let value = quantity_value(&change.text, scatter.dimension)?;
+            let about = match &variant {
+                Some(variant) if scatter.follows => present(variant, &scatter.path)?,
+                _ => scatter.nominal,
+            };
+            Some((value - about).signum())
+        };
+        self.list.iter().map(|scatter| side(scatter).unwrap_or(0.0)).collect()
     }
 
     /// The changes that put each of [`Scatters::list`] at its position (see [`Scatter::at`]); one at

@@ -34,6 +34,7 @@ fn models(plan: &Plan) -> Models {
         name: (*name).to_owned(),
         set: set(gain, lag).iter().map(|c| format!("{}={}", c.path, c.text)).collect(),
         misfit: 1.0,
+        missed: 0,
     };
     let ensemble = Ensemble::new("U1", INSIDES.iter().map(model).collect());
     Models::of(&ensemble, &plan.circuit, &Changes::default()).expect("its values are there")

@@ -311,6 +311,7 @@ fn a_blind_fit_finds_the_sensor_supplys_regulator_again() {
         impedance("50 mA", &["1 kHz", "10 kHz"], AT),
         ground_current("0 mA", AT),
         ground_current("120 mA", AT),
+        ground_current("120 mA", ("4.99 V", "47 µF", "1 Ω")),
     ];
     let held_out = [
         step("10 mA", "100 mA", "2 µs", "2 ms", LOW, None),
@@ -345,7 +346,7 @@ test_esr = "1 Ω"
 test_esl = "0 H"
 quiescent_current = "{} mA"
 ground_current = "{} mA"
-ground_current_in_dropout = "13 mA"
+ground_current_in_dropout = "{} mA"
 dropouts = [{{ current = "50 mA", dropout = "{}" }}, {{ current = "120 mA", dropout = "{}" }}]
 load_regulations = [{{ from = "5 mA", to = "120 mA", change = "{}" }}]
 transients = [
@@ -363,6 +364,7 @@ impedances = [
 "#,
         p[6][0] * 1e3,
         p[7][0] * 1e3,
+        p[8][0] * 1e3,
         millis(p[1][0]),
         millis(p[2][0]),
         millis(p[3][0]),

@@ -1,8 +1,8 @@
 //! The block that stands for a regulator, as text that could stand in a circuit file.
 
 use super::inside::{
-    Conditions, DIVIDER_CURRENT_A, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, InnerValue,
-    REVERSE_GAIN, SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S, trimmed_at_v,
+    Conditions, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, InnerValue, REVERSE_GAIN,
+    SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S, trimmed_at_v,
 };
 use super::sheet::{Compensation, Datasheet, Level, Topology};
 use super::spelling::{spelled, to_six_digits, to_three_digits};
@@ -51,7 +51,7 @@ pub(super) fn block_text(
     for value in values {
         let held = match (value.held, value.free) {
             (true, _) => "; held, not to be fitted",
-            (false, false) => "; given outright, or told by no point here",
+            (false, false) => "; told by no point of the sheet",
             (false, true) => "",
         };
         let figure = spelled(value.value, value.unit);
@@ -179,8 +179,8 @@ impl Block<'_> {
         if matches!(self.sheet.level, Level::Reference(_)) {
             return Vec::new();
         }
-        let bottom = self.at.reference_v / DIVIDER_CURRENT_A;
-        let top = (self.at.output_v - self.at.reference_v) / DIVIDER_CURRENT_A;
+        let bottom = self.at.reference_v / self.at.divider_a;
+        let top = (self.at.output_v - self.at.reference_v) / self.at.divider_a;
         let line = |name: &str, nodes: [&str; 2], value: f64| {
             let value = spelled(to_six_digits(value), Dimension::OHM);
             format!(
@@ -225,7 +225,7 @@ impl Block<'_> {
             }
             _ => ", output_resistance = \"driver_resistance\", drive_current = \"drive_current\"",
         };
-        let divider_a = if adjustable { 0.0 } else { DIVIDER_CURRENT_A };
+        let divider_a = if adjustable { 0.0 } else { self.at.divider_a };
         let own_a = sheet.ground.no_load_a.map_or(0.0, |a| a - divider_a);
         if own_a > 0.0 {
             let _ = write!(keys, ", supply_current = \"{}\"", ampere(to_three_digits(own_a)));

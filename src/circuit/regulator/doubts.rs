@@ -133,6 +133,12 @@ impl Doubts<'_> {
 
     /// Base current of a pnp flows to ground: in regulation I/β, in dropout more, since β is less.
     fn ground_currents(&mut self) {
+        if self.sheet.ground.in_dropout_a.is_some() && self.sheet.topology != Topology::Pnp {
+            let message =
+                "the ground current in dropout is left out: only of a pnp is it base current";
+            let warning = Diagnostic::warning(self.span("ground_current_in_dropout"), message);
+            self.told.push(warning.hint("take it out, or check `topology`"));
+        }
         let ground = self.sheet.ground;
         let own_a = ground.no_load_a.unwrap_or(0.0);
         if let Some(full_a) = ground.full_load_a.filter(|full| *full < own_a) {

@@ -13,8 +13,8 @@ mod noise;
 mod pass;
 
 pub(super) use conditions::{
-    Conditions, DIVIDER_CURRENT_A, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, REVERSE_GAIN,
-    SENSE_DROP_V, SLOPE_FACTOR, STAGE_SLOPE_S, forced_saturation_v, saturation_v,
+    Conditions, FOLLOWER_HEADROOM_V, GATE_HEADROOM_V, GATE_LOW_V, REVERSE_GAIN, SENSE_DROP_V,
+    SLOPE_FACTOR, STAGE_SLOPE_S, forced_saturation_v, saturation_v,
 };
 
 use super::sheet::Datasheet;
@@ -38,7 +38,8 @@ pub struct InnerValue {
     pub high: f64,
     /// How far the estimate may be off: the natural logarithm of a factor, as a standard deviation.
     pub spread: f64,
-    /// Whether a fit may move it: not where the sheet gives it outright, nor where `inside` holds it.
+    /// Whether some point of the sheet tells it. A fit moves what none tells too, unless it is held: that
+    /// is what the sheet leaves open.
     pub free: bool,
     /// Whether `inside` holds it.
     pub held: bool,

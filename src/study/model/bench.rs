@@ -7,7 +7,7 @@ use crate::circuit::regulator::{At, Datasheet, Level, Regulator, Topology};
 use crate::circuit::{Change, Circuit};
 use crate::diagnostic::Diagnostics;
 use crate::document::Files;
-use crate::measure::TestKind;
+use crate::measure::{Measurement, TestKind, Verdict};
 use crate::quantity::Dimension;
 use crate::study::compare::Knob;
 use crate::trial::{Outcome, Reads, RunOptions, Test, Unchanged, read_tests};
@@ -18,6 +18,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 /// Bounds of an output capacitor that nothing is known of, F and Ω.
 const ANY_CAPACITOR_F: [f64; 2] = [0.1e-6, 100e-6];
 const ANY_ESR_OHM: [f64; 2] = [1e-3, 1.0];
+/// Where a range that begins at nothing is begun, as a share of its end.
+const LEAST_OF_RANGE: f64 = 1e-3;
 /// Of an ESL that is not given, H: a ceramic capacitor with its vias (common practice, no source).
 const USUAL_ESL_H: f64 = 1e-9;
 /// The input stands so far above the output, V, or so many dropouts, where no row says otherwise.
@@ -63,6 +65,15 @@ pub(super) struct Bench {
     unchanged: Vec<Option<Arc<Unchanged>>>,
     /// Tests run so far.
     runs: AtomicUsize,
+}
+
+/// How stable a loop is at the worst of its loads.
+#[derive(Clone, Debug)]
+pub(super) struct Margin {
+    /// Phase margin in degrees, or why there is none.
+    pub(super) degrees: Result<f64, String>,
+    /// Whether it is known not to be stable: a margin below nothing, or natural frequencies that grow.
+    pub(super) unstable: bool,
 }
 
 struct NoFiles;
@@ -148,11 +159,17 @@ impl Bench {
         (0..self.tests.len()).filter(|k| self.tests[*k].kind == TestKind::LoopGain)
     }
 
-    /// The least phase margin of such a test in degrees, or why there is none.
-    pub(super) fn phase_margin(&self, test: usize, changes: &[Change]) -> Result<f64, String> {
+    /// The margin of such a test.
+    pub(super) fn margin(&self, test: usize, changes: &[Change]) -> Margin {
         const NAME: &str = "phase_margin";
         self.runs.fetch_add(1, Ordering::Relaxed);
-        figure(&self.outcome(test, changes, vec![NAME.to_owned()])?, NAME)
+        let outcome = match self.outcome(test, changes, vec![NAME.to_owned()]) {
+            Ok(outcome) => outcome,
+            Err(why) => return Margin { degrees: Err(why), unstable: false },
+        };
+        let fails = |m: &Measurement| m.name == NAME && m.verdict == Verdict::Fail;
+        let unstable = outcome.measurements.iter().any(fails);
+        Margin { degrees: figure(&outcome, NAME), unstable }
     }
 
     /// The figures of a test's points, in their order, or why there is none.
@@ -200,7 +217,10 @@ fn figure(outcome: &Outcome, measurement: &str) -> Result<f64, String> {
     let row = outcome.measurements.iter().find(|m| m.name == measurement && m.limit.is_some());
     let row = row.ok_or_else(|| format!("`{measurement}` was not measured"))?;
     let why = || row.reason.clone().unwrap_or_else(|| "it is not evaluated".to_owned());
-    row.value.filter(|value| value.is_finite()).ok_or_else(why)
+    // A state that fails the test whatever its figure, such as an oscillation, leaves no figure to hold
+    // against a sheet.
+    let condemned = row.verdict == Verdict::Fail && row.reason.is_some();
+    row.value.filter(|value| value.is_finite() && !condemned).ok_or_else(why)
 }
 
 /// Reads the text of a circuit file that includes nothing.
@@ -334,11 +354,11 @@ impl<'a> Plan<'a> {
     fn rail(&self, text: &mut String, part: &str) {
         let _ = writeln!(text, "[rail]\ninput = \"vin\"\noutput = \"vout\"");
         let _ = writeln!(text, "nominal = {}", quoted(self.nominal_v, Dimension::VOLT));
-        let _ = writeln!(text, "source = \"V_IN\"\nload = \"I_LOAD\"");
+        let _ = writeln!(text, "source = \"BENCH_IN\"\nload = \"BENCH_LOAD\"");
         let _ = writeln!(text, "pass = \"{part}\"\namplifier = \"{part}\"");
         let _ = writeln!(text, "feedback = \"{part}.EA.sense\"");
         if self.sheet.topology == Topology::NmosBias {
-            let _ = writeln!(text, "supplies = [\"V_BIAS\"]");
+            let _ = writeln!(text, "supplies = [\"BENCH_BIAS\"]");
         }
         text.push('\n');
     }
@@ -346,12 +366,13 @@ impl<'a> Plan<'a> {
     fn parts(&self, text: &mut String, part: &str, model: &str) {
         let _ = writeln!(text, "[parts]");
         let source = "kind = \"voltage-source\", minus = \"gnd\"";
-        let _ = writeln!(text, "V_IN = {{ {source}, plus = \"vin\", voltage = \"v_in\" }}");
+        let _ = writeln!(text, "BENCH_IN = {{ {source}, plus = \"vin\", voltage = \"v_in\" }}");
         let mut terminals = "input = \"vin\", output = \"vout\", ground = \"gnd\"".to_owned();
         if self.sheet.topology == Topology::NmosBias {
             let bias_v = self.sheet.test_bias_v.unwrap_or(self.nominal_v + BIAS_ABOVE_V);
             let volt = quoted(bias_v, Dimension::VOLT);
-            let _ = writeln!(text, "V_BIAS = {{ {source}, plus = \"vbias\", voltage = {volt} }}");
+            let _ =
+                writeln!(text, "BENCH_BIAS = {{ {source}, plus = \"vbias\", voltage = {volt} }}");
             terminals += ", bias = \"vbias\"";
         }
         if let Level::Reference(reference_v) = self.sheet.level {
@@ -364,20 +385,20 @@ impl<'a> Plan<'a> {
                     let keys = format!("kind = \"resistor\", nodes = {nodes}, resistance = {ohm}");
                     let _ = writeln!(text, "{name} = {{ {keys} }}");
                 };
-                resistor("R_UPPER", "[\"vout\", \"adj\"]", upper_ohm);
-                resistor("R_LOWER", "[\"adj\", \"gnd\"]", LOWER_OHM);
+                resistor("BENCH_UPPER", "[\"vout\", \"adj\"]", upper_ohm);
+                resistor("BENCH_LOWER", "[\"adj\", \"gnd\"]", LOWER_OHM);
             }
         }
         let _ =
             writeln!(text, "{part} = {{ kind = \"regulator\", {terminals}, model = \"{model}\" }}");
         let _ = writeln!(
             text,
-            "C_OUT = {{ kind = \"capacitor\", nodes = [\"vout\", \"gnd\"], capacitance = \
+            "BENCH_OUT = {{ kind = \"capacitor\", nodes = [\"vout\", \"gnd\"], capacitance = \
              \"{CAPACITOR}\", dielectric = \"C0G\", esr = \"{ESR}\", esl = \"esl_out\" }}"
         );
         let _ = writeln!(
             text,
-            "I_LOAD = {{ kind = \"load\", nodes = [\"vout\", \"gnd\"], current = \"0 A\" }}\n"
+            "BENCH_LOAD = {{ kind = \"load\", nodes = [\"vout\", \"gnd\"], current = \"0 A\" }}\n"
         );
     }
 
@@ -422,7 +443,9 @@ fn unknown(
     unit: Dimension,
     (own, any): (Option<[f64; 2]>, [f64; 2]),
 ) -> Unknown {
-    let [low, high] = own.filter(|[low, high]| *low > 0.0 && high > low).unwrap_or(any);
+    // A range that begins at nothing is looked through from a thousandth of its end.
+    let recommended = own.filter(|[_, high]| *high > 0.0);
+    let [low, high] = recommended.map_or(any, |[low, high]| [low.max(LEAST_OF_RANGE * high), high]);
     let knob = Knob {
         path: name.to_owned(),
         dimension: unit,
@@ -430,5 +453,5 @@ fn unknown(
         high,
         present: Some((low * high).sqrt()),
     };
-    Unknown { name, knob, recommended: own == Some([low, high]) }
+    Unknown { name, knob, recommended: recommended.is_some() }
 }

@@ -177,7 +177,7 @@ fn line(
     let missing = values.iter().filter(|v| v.is_none()).count();
     let holds = |v: &Verdict| matches!(v, Verdict::Pass | Verdict::Marginal);
     let first = verdicts.first().is_some_and(holds);
-    let rests = if of_best.limit.is_none() || missing == values.len() {
+    let rests = if of_best.limit.is_none() || verdicts.iter().all(|v| *v == Verdict::NotEvaluated) {
         Rests::Unasked
     } else if verdicts.iter().all(|v| holds(v) == first) {
         Rests::OnSheet

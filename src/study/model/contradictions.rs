@@ -13,6 +13,8 @@ const AGAINST: f64 = 0.2;
 const WORTH_TRYING: f64 = 2.0;
 /// Fits that are made for it, at the most.
 const MOST_FITS: usize = 2;
+/// So many of the missed points are looked at together with each other one.
+const MOST_PAIRED: usize = 8;
 /// Steps of each: they start where all but one point is nearly met.
 const PATIENCE: usize = 4;
 
@@ -42,8 +44,12 @@ pub(super) fn contradiction(
     }
     let mut candidates: Vec<(f64, Vec<usize>)> = Vec::new();
     let singles = (0..count).map(|k| vec![k]);
+    // Of what is missed by most one is in any pair that is worth a try.
+    let mut worst = missed.clone();
+    worst.sort_by(|a, b| best.residual[*b].abs().total_cmp(&best.residual[*a].abs()));
+    worst.truncate(MOST_PAIRED);
     let pairs =
-        missed.iter().flat_map(|&a| (0..count).filter(move |b| *b != a).map(move |b| vec![a, b]));
+        worst.iter().flat_map(|&a| (0..count).filter(move |b| *b != a).map(move |b| vec![a, b]));
     for set in singles.chain(pairs) {
         candidates.push((without(question, best, slopes, &set), set));
     }

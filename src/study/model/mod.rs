@@ -312,6 +312,7 @@ fn ensemble(
         name: model.name.clone(),
         set: changes.iter().map(|c| format!("{}={}", c.path, c.text)).collect(),
         misfit: question.misfit(&model.seen),
+        missed: question.missed(&model.seen),
     };
     let models = freedom.models.iter().zip(changes).map(model).collect();
     Ensemble::new(&*regulator.name, models)

@@ -1,7 +1,7 @@
 //! The points of a datasheet: what each asks, on which test of the bench it is read, and how far a
 //! figure found there lies from it.
 
-use crate::circuit::regulator::{At, Datasheet};
+use crate::circuit::regulator::{At, Datasheet, Topology};
 use crate::diagnostic::Span;
 use crate::quantity::Dimension;
 use crate::study::spell::quantity_text;
@@ -153,7 +153,9 @@ fn recommended(sheet: &Datasheet) -> Vec<Row> {
         return Vec::new();
     }
     let ends = |range: Option<[f64; 2]>| -> Vec<Option<f64>> {
-        range.map_or_else(|| vec![None], |ends| ends.into_iter().map(Some).collect())
+        let mut ends = range.map_or_else(|| vec![None], |ends| ends.map(Some).to_vec());
+        ends.dedup();
+        ends
     };
     let pairs = ends(sheet.capacitor_f)
         .into_iter()
@@ -269,10 +271,12 @@ fn dropouts(sheet: &Datasheet) -> Vec<Row> {
 fn ground_currents(sheet: &Datasheet, nominal_v: f64) -> Vec<Row> {
     let full = sheet.rated_current_a;
     let dropping = At { input_v: Some(nominal_v), ..At::default() };
+    // Only a pnp's driver gives more in dropout than in regulation; of others it is left out, and told.
+    let in_dropout_a = sheet.ground.in_dropout_a.filter(|_| sheet.topology == Topology::Pnp);
     let three = [
         ("quiescent_current", sheet.ground.no_load_a, 0.0, At::default(), "without load"),
         ("ground_current", sheet.ground.full_load_a, full, At::default(), "at the rated current"),
-        ("ground_current_in_dropout", sheet.ground.in_dropout_a, full, dropping, "in dropout"),
+        ("ground_current_in_dropout", in_dropout_a, full, dropping, "in dropout"),
     ];
     let row = |(key, asked, load_a, at, words): (&'static str, Option<f64>, f64, At, &str)| {
         let read = Read {

@@ -177,6 +177,11 @@ impl Question<'_> {
         self.points().len() - self.left_out.len()
     }
 
+    /// How many points lie beyond what is accepted.
+    pub(super) fn missed(&self, seen: &Seen) -> usize {
+        seen.residual[..self.points().len()].iter().filter(|r| r.abs() > 1.0).count()
+    }
+
     /// Root mean square of the points' residuals.
     pub(super) fn misfit(&self, seen: &Seen) -> f64 {
         let points = &seen.residual[..self.points().len()];

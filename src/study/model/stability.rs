@@ -1,7 +1,7 @@
 //! Whether the models can be stable where the datasheet recommends an output capacitor: loop gain at
 //! the ends of what it recommends.
 
-use super::bench::Bench;
+use super::bench::{Bench, Margin};
 use super::freedom::Equal;
 use crate::study::in_parallel;
 
@@ -31,14 +31,14 @@ pub(super) fn range_ends(bench: &Bench, models: &[Equal], threads: usize) -> Vec
     let tests: Vec<usize> = bench.stability_tests().collect();
     let found = in_parallel(tests.len() * count, threads, |job| {
         let changes = models.get(job % count).map(|m| m.seen.changes.as_slice());
-        bench.phase_margin(tests[job / count], changes.unwrap_or_default())
+        bench.margin(tests[job / count], changes.unwrap_or_default())
     });
-    let end = |(test, margins): (&usize, &[Result<f64, String>])| {
-        let stands = |m: &Result<f64, String>| m.as_ref().is_ok_and(|deg| *deg > 0.0);
+    let end = |(test, margins): (&usize, &[Margin])| {
+        let best = margins.first().map(|margin| margin.degrees.clone());
         RangeEnd {
             name: bench.tests.get(*test).map_or_else(String::new, |t| t.name.clone()),
-            best: margins.first().cloned().unwrap_or_else(|| Err("no model".to_owned())),
-            unstable: margins.iter().filter(|m| !stands(m)).count(),
+            best: best.unwrap_or_else(|| Err("no model".to_owned())),
+            unstable: margins.iter().filter(|margin| margin.unstable).count(),
             models: models.len(),
         }
     };

@@ -48,7 +48,8 @@ pub(super) fn worth(question: &Question<'_>, seen: &Seen, slopes: &DMatrix<f64>)
     let count = question.sought.len();
     let points = question.points().len();
     let mut normal = DMatrix::<f64>::zeros(count, count);
-    for row in (0..points).filter(|row| !question.left_out.contains(row)) {
+    let told = |row: &usize| !question.left_out.contains(row) && seen.got[*row].is_ok();
+    for row in (0..points).filter(told) {
         let slope = slopes.row(row);
         normal += slope.transpose() * slope;
     }

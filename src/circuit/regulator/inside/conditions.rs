@@ -5,8 +5,10 @@ use super::super::sheet::{Datasheet, Level, Topology};
 /// Transconductance of the input stage, S. Only products with it count, so any figure would do; this
 /// one is common for amplifiers of some 10 µA (common practice, no source).
 pub(in super::super) const STAGE_SLOPE_S: f64 = 200e-6;
-/// Current of the divider inside, A (common practice, no source).
-pub(in super::super) const DIVIDER_CURRENT_A: f64 = 10e-6;
+/// Current of the divider inside, A, and the most of a quiescent current that it is (common practice,
+/// no source).
+const DIVIDER_CURRENT_A: f64 = 10e-6;
+const DIVIDER_SHARE: f64 = 0.25;
 /// As low as a driver pulls the gate of a PMOS, V above ground (common practice, no source).
 pub(in super::super) const GATE_LOW_V: f64 = 0.1;
 /// As near as a driver gets to the bias rail of an NMOS, V (common practice, no source).
@@ -41,6 +43,8 @@ pub(in super::super) struct Conditions {
     pub(super) bias_v: f64,
     /// A
     pub(super) rated_a: f64,
+    /// A, of the divider where that is inside.
+    pub(in super::super) divider_a: f64,
     /// Ω that the current limit adds in series.
     pub(in super::super) sense_ohm: f64,
 }
@@ -62,6 +66,11 @@ impl Conditions {
             input_v,
             bias_v: sheet.test_bias_v.unwrap_or(input_v),
             rated_a: sheet.rated_current_a,
+            divider_a: sheet
+                .ground
+                .no_load_a
+                .filter(|a| *a > 0.0)
+                .map_or(DIVIDER_CURRENT_A, |a| (DIVIDER_SHARE * a).min(DIVIDER_CURRENT_A)),
             sense_ohm: sheet.limit.map_or(0.0, |limit| SENSE_DROP_V / limit.limit_a),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::super::sheet::{Datasheet, Level};
 use super::InnerValue;
-use super::conditions::{Conditions, DIVIDER_CURRENT_A};
+use super::conditions::Conditions;
 use crate::quantity::Dimension;
 
 /// Where no point tells it, V/√Hz (common practice, no source).
@@ -27,7 +27,7 @@ pub(super) fn values(sheet: &Datasheet, at: &Conditions) -> Vec<InnerValue> {
         .map(|row| row.noise_v / (row.to_hz - row.from_hz).sqrt());
     let output = highest.map(|row| row.density).or(over_band);
     let divider = match sheet.level {
-        Level::Output(_) => FOUR_KT * at.reference_v * (1.0 - share) / DIVIDER_CURRENT_A,
+        Level::Output(_) => FOUR_KT * at.reference_v * (1.0 - share) / at.divider_a,
         Level::Reference(_) => 0.0,
     };
     let density = output.map_or(DENSITY, |output| {

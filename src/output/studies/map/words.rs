@@ -149,8 +149,9 @@ pub(super) fn models_words(map: &Map) -> Option<String> {
         n => format!("at {n} places some models hold and some do not"),
     };
     Some(format!(
-        "{words} that agree with its datasheet equally well were run at each place, and boundary and \
-         margin are those of the worst one there; {} {limit}: {between}",
+        "{}: all were run at each place, and boundary and margin are those of the worst one there; {} \
+         {limit}: {between}",
+        models.described(),
         map.row.name
     ))
 }

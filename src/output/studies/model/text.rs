@@ -92,8 +92,9 @@ fn values(page: &mut Page, modelled: &Modelled) {
         0,
         "",
         &format!(
-            "values inside, with the lowest and the highest of {all} models that agree with the \
-             datasheet equally well (* = as far as one can believe: twice its spread from where it was expected)"
+            "values inside, with the lowest and the highest of all models found that agree with the \
+             datasheet equally well, of which {all} are handed on (* = as far as one can believe: twice \
+             its spread from where it was expected)"
         ),
     );
     let heads = ["value", "expected", "model", "from … to", "comes from"];
@@ -116,7 +117,7 @@ fn values(page: &mut Page, modelled: &Modelled) {
         .map(|v| format!("`{}`", v.name))
         .collect();
     if !alone.is_empty() {
-        let what = "stand where they were expected; no point tells them";
+        let what = "the points narrow them by less than a tenth of what they may differ";
         page.paragraph(2, "", &format!("{} {what}", alone.join(", ")));
     }
     for value in modelled.values.iter().filter(|v| v.of_bench) {
@@ -249,6 +250,8 @@ fn conclusion(modelled: &Modelled) -> String {
     };
     let count = |rests| modelled.lines.iter().filter(|l| l.rests == rests).count();
     match (count(Rests::OnSheet), count(Rests::OnAssumed)) {
+        // Nothing rests on a datasheet that the model does not behave as.
+        _ if !modelled.meets_all() => points,
         (0, 0) => points,
         (sheet, 0) => format!("{points}; all {sheet} judged lines rest on the datasheet"),
         (sheet, assumed) => format!(

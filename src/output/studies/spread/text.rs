@@ -72,9 +72,9 @@ fn head(page: &mut Page, told: &Told<'_>) {
         }
     }
     if let Some(models) = &told.runner.models {
-        let words = models.words();
+        let words = models.described();
         let text = format!(
-            "{words} that agree with its datasheet equally well: each run draws one, each as likely, \
+            "{words}: each run draws one, each as likely, \
              so that a yield mixes them in evenly; the worst vertices, which were searched with the \
              best one, were tried with all"
         );
