@@ -53,7 +53,11 @@ impl Roles<'_> {
     /// The part, or its absence told.
     fn find(&self, name: &str, word: &Word, told: &mut Diagnostics) -> Option<&Part> {
         let found = self.parts.iter().find(|part| part.name == name && !part.unused);
-        if found.is_none() && !self.unread.iter().any(|unread| unread == name) {
+        // What is inside a part that could not be read is not missed either.
+        let within = |unread: &String| {
+            name.strip_prefix(unread.as_str()).is_some_and(|r| r.is_empty() || r.starts_with('.'))
+        };
+        if found.is_none() && !self.unread.iter().any(within) {
             let names = self.parts.iter().filter(|p| !p.unused).map(|p| p.name.as_str());
             let hint = match nearest(name, names) {
                 Some(near) => format!("write `{near}`"),

@@ -1,7 +1,8 @@
 //! Several models of one regulator that agree with its datasheet equally well: what a fit hands on,
 //! so that a run, a map or a spread shows what the datasheet does not decide.
 
-use crate::circuit::Change;
+use crate::circuit::regulator::{Datasheet, model_text};
+use crate::circuit::{Change, Circuit};
 use serde::{Deserialize, Serialize};
 
 /// The form of the file that is read and written here.
@@ -15,6 +16,9 @@ pub struct Ensemble {
     format: u32,
     /// Which part they are models of: `U1`.
     pub regulator: String,
+    /// The datasheet they were made from, as a table of a circuit file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sheet: Option<String>,
     /// In order; never empty.
     pub models: Vec<Model>,
 }
@@ -36,7 +40,30 @@ pub struct Model {
 impl Ensemble {
     /// Of these models.
     pub fn new(regulator: impl Into<String>, models: Vec<Model>) -> Self {
-        Self { format: FORMAT, regulator: regulator.into(), models }
+        Self { format: FORMAT, regulator: regulator.into(), sheet: None, models }
+    }
+
+    /// The same, made from a datasheet.
+    #[must_use]
+    pub fn of_sheet(self, sheet: &Datasheet) -> Self {
+        Self { sheet: Some(sheet_text(sheet)), ..self }
+    }
+
+    /// Refuses a circuit whose regulator of that name has another datasheet.
+    ///
+    /// # Errors
+    /// That it has, and what to do.
+    pub fn suits(&self, circuit: &Circuit) -> Result<(), String> {
+        let here = circuit.regulators.iter().find(|r| r.name == self.regulator);
+        let (Some(here), Some(sheet)) = (here, &self.sheet) else { return Ok(()) };
+        if *sheet == sheet_text(&here.sheet) {
+            return Ok(());
+        }
+        let name = &self.regulator;
+        Err(format!(
+            "its models were made from another datasheet than the one `{name}` has in this file; make \
+             them again by `railstep model FILE --part {name}`"
+        ))
     }
 
     /// From the text of a file.
@@ -74,6 +101,10 @@ impl Ensemble {
     pub fn text(&self) -> String {
         serde_json::to_string_pretty(self).unwrap_or_default() + "\n"
     }
+}
+
+fn sheet_text(sheet: &Datasheet) -> String {
+    model_text("sheet", sheet, &[])
 }
 
 fn change(set: &str) -> Result<Change, String> {

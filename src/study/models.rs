@@ -35,6 +35,7 @@ impl Models {
     /// # Errors
     /// Which model sets what the file lacks or cannot take, or sets something else than the best one.
     pub fn of(ensemble: &Ensemble, circuit: &Circuit, outside: &Changes) -> Result<Self, String> {
+        ensemble.suits(circuit)?;
         let free = |change: &Change| !outside.list.iter().any(|set| set.path == change.path);
         let each = ensemble.models.iter().zip(ensemble.changes());
         let mut list: Vec<Candidate> = Vec::new();

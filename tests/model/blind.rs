@@ -174,42 +174,9 @@ fn millis(v: f64) -> String {
     format!("{:.5} mV", v * 1e3)
 }
 
-/// The buoy's PMOS regulator.
-#[test]
-fn a_blind_fit_finds_the_buoys_regulator_again() {
-    const DEMO: &str = include_str!("../../netlists/buoy-radio.toml");
-    const AT: Bench = ("3.8 V", "2.9 µF", "6 mΩ");
-    const OTHER: Bench = ("3.3 V", "10 µF", "20 mΩ");
-    let asked = [
-        step("2 mA", "180 mA", "100 ns", "300 µs", AT, Some("0.2 %")),
-        step("20 mA", "100 mA", "1 µs", "300 µs", AT, None),
-        dropout("60 mA", AT),
-        dropout("180 mA", AT),
-        load_regulation("1 mA", "180 mA", AT),
-        rejection("50 mA", &["100 Hz", "10 kHz", "1 MHz"], AT),
-        impedance("50 mA", &["1 kHz", "100 kHz"], AT),
-        ground_current("0 mA", AT),
-    ];
-    let held_out = [
-        step("1 mA", "120 mA", "200 ns", "300 µs", OTHER, None),
-        dropout("120 mA", AT),
-        rejection("50 mA", &["1 kHz", "30 kHz", "100 kHz"], AT),
-        rejection("150 mA", &["1 kHz", "30 kHz", "100 kHz"], OTHER),
-        margin("10 mA", AT),
-        margin("150 mA", AT),
-        margin("150 mA", OTHER),
-    ];
-    let values = |l: &Look| {
-        format!(
-            "v_cell = \"{}\", c_out = \"{}\", esr_out = \"{}\", r_cell = \"1 µΩ\", \
-             \"C_OUT.remaining\" = \"100 %\", \"C_OUT.esl\" = \"0 H\", \"L_TRACE.inductance\" = \"1 pH\", \
-             \"L_TRACE.series_resistance\" = \"1 µΩ\"",
-            l.input, l.capacitor, l.esr
-        )
-    };
-    let demo = |looks: &[Look]| figures(&plan(&file(without_tests(DEMO), looks, values)), &[]);
-    let p = demo(&asked);
-    let sheet = format!(
+/// The datasheet of what was measured there.
+fn buoy_sheet(p: &[Vec<f64>]) -> String {
+    format!(
         r#"
 [models.sheet]
 kind = "regulator"
@@ -251,7 +218,45 @@ impedances = [
         p[5][2],
         p[6][0],
         p[6][1],
-    );
+    )
+}
+
+/// The buoy's PMOS regulator.
+#[test]
+fn a_blind_fit_finds_the_buoys_regulator_again() {
+    const DEMO: &str = include_str!("../../netlists/buoy-radio.toml");
+    const AT: Bench = ("3.8 V", "2.9 µF", "6 mΩ");
+    const OTHER: Bench = ("3.3 V", "10 µF", "20 mΩ");
+    let asked = [
+        step("2 mA", "180 mA", "100 ns", "300 µs", AT, Some("0.2 %")),
+        step("20 mA", "100 mA", "1 µs", "300 µs", AT, None),
+        dropout("60 mA", AT),
+        dropout("180 mA", AT),
+        load_regulation("1 mA", "180 mA", AT),
+        rejection("50 mA", &["100 Hz", "10 kHz", "1 MHz"], AT),
+        impedance("50 mA", &["1 kHz", "100 kHz"], AT),
+        ground_current("0 mA", AT),
+    ];
+    let held_out = [
+        step("1 mA", "120 mA", "200 ns", "300 µs", OTHER, None),
+        dropout("120 mA", AT),
+        rejection("50 mA", &["1 kHz", "30 kHz", "100 kHz"], AT),
+        rejection("150 mA", &["1 kHz", "30 kHz", "100 kHz"], OTHER),
+        margin("10 mA", AT),
+        margin("150 mA", AT),
+        margin("150 mA", OTHER),
+    ];
+    let values = |l: &Look| {
+        format!(
+            "v_cell = \"{}\", c_out = \"{}\", esr_out = \"{}\", r_cell = \"1 µΩ\", \
+             \"C_OUT.remaining\" = \"100 %\", \"C_OUT.esl\" = \"0 H\", \"L_TRACE.inductance\" = \"1 pH\", \
+             \"L_TRACE.series_resistance\" = \"1 µΩ\"",
+            l.input, l.capacitor, l.esr
+        )
+    };
+    let demo = |looks: &[Look]| figures(&plan(&file(without_tests(DEMO), looks, values)), &[]);
+    let p = demo(&asked);
+    let sheet = buoy_sheet(&p);
     let found = round_trip(&sheet, &bench("2.80 V"), &held_out, &demo(&held_out));
     found.holds();
     for (name, truth) in [
@@ -296,44 +301,9 @@ I_OUT = {{ kind = "load", nodes = ["vout", "gnd"], current = "1 mA" }}
     )
 }
 
-/// The sensor supply's pnp regulator.
-#[test]
-fn a_blind_fit_finds_the_sensor_supplys_regulator_again() {
-    const DEMO: &str = include_str!("../../netlists/sensor-supply.toml");
-    const AT: Bench = ("13.5 V", "47 µF", "1 Ω");
-    const LOW: Bench = ("8 V", "100 µF", "0.5 Ω");
-    let asked = [
-        step("20 mA", "120 mA", "1 µs", "2 ms", AT, Some("0.5 %")),
-        dropout("50 mA", AT),
-        dropout("120 mA", AT),
-        load_regulation("5 mA", "120 mA", AT),
-        rejection("50 mA", &["100 Hz", "10 kHz", "100 kHz"], AT),
-        impedance("50 mA", &["1 kHz", "10 kHz"], AT),
-        ground_current("0 mA", AT),
-        ground_current("120 mA", AT),
-        ground_current("120 mA", ("4.99 V", "47 µF", "1 Ω")),
-    ];
-    let held_out = [
-        step("10 mA", "100 mA", "2 µs", "2 ms", LOW, None),
-        dropout("80 mA", AT),
-        rejection("50 mA", &["1 kHz", "3 kHz", "30 kHz"], AT),
-        rejection("100 mA", &["1 kHz", "3 kHz"], LOW),
-        margin("10 mA", AT),
-        margin("100 mA", AT),
-        margin("100 mA", LOW),
-    ];
-    // The diode of the demo is bypassed, and the small capacitor left out.
-    let values = |l: &Look| {
-        format!(
-            "v_bat = \"{}\", c_out = \"{}\", esr_out = \"{}\", \"R_WIRE.resistance\" = \"1 µΩ\", \
-             \"L_WIRE.inductance\" = \"1 pH\", \"D1.saturation_current\" = \"1 A\", \
-             \"C_OUT1.esl\" = \"0 H\", \"C_OUT2.capacitance\" = \"1 pF\"",
-            l.input, l.capacitor, l.esr
-        )
-    };
-    let demo = |looks: &[Look]| figures(&plan(&file(without_tests(DEMO), looks, values)), &[]);
-    let p = demo(&asked);
-    let sheet = format!(
+/// The datasheet of what was measured there.
+fn sensor_sheet(p: &[Vec<f64>]) -> String {
+    format!(
         r#"
 [models.sheet]
 kind = "regulator"
@@ -376,7 +346,47 @@ impedances = [
         p[4][2],
         p[5][0],
         p[5][1],
-    );
+    )
+}
+
+/// The sensor supply's pnp regulator.
+#[test]
+fn a_blind_fit_finds_the_sensor_supplys_regulator_again() {
+    const DEMO: &str = include_str!("../../netlists/sensor-supply.toml");
+    const AT: Bench = ("13.5 V", "47 µF", "1 Ω");
+    const LOW: Bench = ("8 V", "100 µF", "0.5 Ω");
+    let asked = [
+        step("20 mA", "120 mA", "1 µs", "2 ms", AT, Some("0.5 %")),
+        dropout("50 mA", AT),
+        dropout("120 mA", AT),
+        load_regulation("5 mA", "120 mA", AT),
+        rejection("50 mA", &["100 Hz", "10 kHz", "100 kHz"], AT),
+        impedance("50 mA", &["1 kHz", "10 kHz"], AT),
+        ground_current("0 mA", AT),
+        ground_current("120 mA", AT),
+        ground_current("120 mA", ("4.99 V", "47 µF", "1 Ω")),
+    ];
+    let held_out = [
+        step("10 mA", "100 mA", "2 µs", "2 ms", LOW, None),
+        dropout("80 mA", AT),
+        rejection("50 mA", &["1 kHz", "3 kHz", "30 kHz"], AT),
+        rejection("100 mA", &["1 kHz", "3 kHz"], LOW),
+        margin("10 mA", AT),
+        margin("100 mA", AT),
+        margin("100 mA", LOW),
+    ];
+    // The diode of the demo is bypassed, and the small capacitor left out.
+    let values = |l: &Look| {
+        format!(
+            "v_bat = \"{}\", c_out = \"{}\", esr_out = \"{}\", \"R_WIRE.resistance\" = \"1 µΩ\", \
+             \"L_WIRE.inductance\" = \"1 pH\", \"D1.saturation_current\" = \"1 A\", \
+             \"C_OUT1.esl\" = \"0 H\", \"C_OUT2.capacitance\" = \"1 pF\"",
+            l.input, l.capacitor, l.esr
+        )
+    };
+    let demo = |looks: &[Look]| figures(&plan(&file(without_tests(DEMO), looks, values)), &[]);
+    let p = demo(&asked);
+    let sheet = sensor_sheet(&p);
     let found = round_trip(&sheet, &bench("4.99 V"), &held_out, &demo(&held_out));
     found.holds();
     // The demo's divider takes 0.2505 of the output, the model's 1.2 V / 4.99 V, and only the product with

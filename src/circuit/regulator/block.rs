@@ -16,6 +16,10 @@ const REFERENCE_OHM: f64 = 100.0;
 const LEAST_RISE_S: f64 = 1e-6;
 /// What a contact that pulls the reference leaves of it: this over `REFERENCE_OHM`.
 const PULLED_OHM: f64 = 10e-3;
+/// The input stage can take the internal node this far beyond the highest level it is asked for.
+const REACH: f64 = 2.0;
+/// Internal node of a pnp's amplifier from no base current to all, with the tenth that it winds up, V.
+const PNP_SPAN_V: f64 = 1.1;
 /// Beyond its limit, relative, a current may be before all drive is taken away.
 const LIMIT_EXCESS: f64 = 0.05;
 /// Heat from junction to package and on to ambient: share and time constant, s (common practice, no
@@ -194,16 +198,27 @@ impl Block<'_> {
         ]
     }
 
+    /// The highest level that the amplifier's internal node is asked for.
+    fn highest_v(&self) -> f64 {
+        match self.sheet.topology {
+            Topology::Pnp => PNP_SPAN_V,
+            Topology::NmosBias => self.at.bias_v,
+            _ => self.at.input_v,
+        }
+    }
+
     fn amplifier(&self) -> String {
         let sheet = self.sheet;
         let adjustable = matches!(sheet.level, Level::Reference(_));
         let sense = if adjustable { "adjust" } else { "feedback" };
         let inverting = if sheet.topology == Topology::Pmos { "reference" } else { "sense" };
         let slope = spelled(STAGE_SLOPE_S, Dimension::SIEMENS);
+        // However little gain there is, the node must reach all levels that it may have to stand at.
+        let reach = volt(to_three_digits(REACH * self.highest_v()));
         // g_m/(2π·bandwidth)
         let per_hertz = spelled(to_three_digits(STAGE_SLOPE_S / TAU), Dimension::SIEMENS);
         let mut keys = format!(
-            "transconductance = \"{slope}\", stage_current = \"{slope} * stage_range\", stage_resistance = \"dc_gain / {slope}\", stage_capacitance = \"{per_hertz} / bandwidth\""
+            "transconductance = \"{slope}\", stage_current = \"{slope} * max(stage_range, {reach} / dc_gain)\", stage_resistance = \"dc_gain / {slope}\", stage_capacitance = \"{per_hertz} / bandwidth\""
         );
         if sheet.compensation == Compensation::Lag {
             let _ = write!(

@@ -27,8 +27,6 @@ const HEADROOM_V: f64 = 1.0;
 const HEADROOM_DROPOUTS: f64 = 2.0;
 /// A bias rail that is not given stands so far above output and gate, V.
 const BIAS_ABOVE_V: f64 = 3.0;
-/// Lower resistor of a divider on the bench, Ω: small against any input, large against any load.
-const LOWER_OHM: f64 = 10e3;
 /// Step attempts after which a test of the bench is given up: some six times what one takes. What
 /// rings on for longer is no model of a part that is sold.
 const WORK_LIMIT: usize = 2_500;
@@ -376,17 +374,14 @@ impl<'a> Plan<'a> {
             terminals += ", bias = \"vbias\"";
         }
         if let Level::Reference(reference_v) = self.sheet.level {
-            let upper_ohm = LOWER_OHM * (self.nominal_v / reference_v - 1.0);
-            let is_divided = upper_ohm > 1e-6 * LOWER_OHM;
+            let is_divided = self.nominal_v > reference_v * (1.0 + 1e-6);
             terminals += if is_divided { ", adjust = \"adj\"" } else { ", adjust = \"vout\"" };
             if is_divided {
-                let mut resistor = |name, nodes, ohm| {
-                    let ohm = quoted(ohm, Dimension::OHM);
-                    let keys = format!("kind = \"resistor\", nodes = {nodes}, resistance = {ohm}");
-                    let _ = writeln!(text, "{name} = {{ {keys} }}");
-                };
-                resistor("BENCH_UPPER", "[\"vout\", \"adj\"]", upper_ohm);
-                resistor("BENCH_LOWER", "[\"adj\", \"gnd\"]", LOWER_OHM);
+                // It draws nothing and makes no noise: a sheet's figures are those of the part alone.
+                let share = quoted(reference_v / self.nominal_v, Dimension::NONE);
+                let ends = "plus = \"adj\", minus = \"gnd\", input = [\"vout\", \"gnd\"]";
+                let keys = format!("kind = \"controlled-voltage-source\", {ends}, gain = {share}");
+                let _ = writeln!(text, "BENCH_DIVIDER = {{ {keys} }}");
             }
         }
         let _ =

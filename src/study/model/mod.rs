@@ -315,7 +315,7 @@ fn ensemble(
         missed: question.missed(&model.seen),
     };
     let models = freedom.models.iter().zip(changes).map(model).collect();
-    Ensemble::new(&*regulator.name, models)
+    Ensemble::new(&*regulator.name, models).of_sheet(&regulator.sheet)
 }
 
 /// All that was found.

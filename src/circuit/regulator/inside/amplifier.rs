@@ -151,12 +151,14 @@ fn at_rest(sheet: &Datasheet, at: &Conditions, pass: &Pass, lag: Option<(f64, f6
     let Some(row) = widest else { return (by_input.unwrap_or(DC_GAIN), usual_ohm) };
     let (travel_v, step_a) = (pass.travel_v(row.from_a, row.to_a), row.to_a - row.from_a);
     // Where the divider is outside, what it senses lies behind the lead.
+    // With less gain the travel alone would make more than the whole change.
+    let least = travel_v / (row.change_v * share);
     if matches!(sheet.level, Level::Reference(_)) {
-        return (by_input.unwrap_or(travel_v / (row.change_v * share)), usual_ohm);
+        return (by_input.unwrap_or(least).max(least), usual_ohm);
     }
     let lead_ohm = usual_ohm.min(LEAD_SHARE * row.change_v / step_a);
     let by_load = travel_v / ((row.change_v - lead_ohm * step_a) * share);
-    let gain = by_input.unwrap_or(by_load);
+    let gain = by_input.unwrap_or(by_load).max(least);
     let left_v = row.change_v - travel_v / (gain * share);
     (gain, (left_v / step_a).max(LEAD_SHARE * lead_ohm))
 }

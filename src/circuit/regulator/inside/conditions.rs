@@ -38,9 +38,9 @@ pub(in super::super) struct Conditions {
     /// V
     pub(in super::super) reference_v: f64,
     /// V
-    pub(super) input_v: f64,
+    pub(in super::super) input_v: f64,
     /// V, of an `nmos-bias`.
-    pub(super) bias_v: f64,
+    pub(in super::super) bias_v: f64,
     /// A
     pub(super) rated_a: f64,
     /// A, of the divider where that is inside.
