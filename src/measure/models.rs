@@ -13,6 +13,8 @@ pub struct OverModels {
     pub worst: usize,
     /// What makes it again, its inner values included.
     pub changes: Vec<Change>,
+    /// Points of the datasheet that even the best model misses.
+    pub missed: usize,
     /// The inner value that the measurement goes with most; `None` where models are too few to tell,
     /// or nothing varies.
     pub goes_with: Option<GoesWith>,
@@ -57,8 +59,8 @@ impl OverModels {
         self.each.iter().filter(|of| !of.holds()).map(|of| of.name.as_str())
     }
 
-    /// Whether all models come to the same: the conclusion rests on the datasheet, not on what is
-    /// assumed inside.
+    /// Whether all models come to the same: where they meet the datasheet, the conclusion rests on it
+    /// and not on what is assumed inside.
     pub fn agree(&self) -> bool {
         let failing = self.failing().count();
         failing == 0 || failing == self.each.len()

@@ -240,7 +240,8 @@ pub struct OverModelsReport {
     pub worst_model: String,
     /// `--set` arguments that make it again.
     pub set: String,
-    /// `datasheet` where all models come to the same verdict, `inside` where they do not.
+    /// `datasheet` where all models come to the same verdict, `models` where they do but miss points of
+    /// their datasheet, `inside` where they do not.
     pub rests_on: String,
     /// Names of the models with which it does not hold.
     pub failing: Vec<String>,

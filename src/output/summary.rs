@@ -196,7 +196,12 @@ fn over_models(of: &OverModels) -> OverModelsReport {
         highest,
         worst_model: of.worst_name().to_owned(),
         set: set_arguments(&of.changes),
-        rests_on: if of.agree() { "datasheet" } else { "inside" }.to_owned(),
+        rests_on: match (of.agree(), of.missed) {
+            (true, 0) => "datasheet",
+            (true, _) => "models",
+            (false, _) => "inside",
+        }
+        .to_owned(),
         failing: of.failing().map(str::to_owned).collect(),
         goes_with: of.goes_with.as_ref().map(|with| GoesWithReport {
             path: with.path.clone(),

@@ -100,12 +100,19 @@ impl Models {
         self.list.iter().find(is).map(|m| m.name.as_str())
     }
 
+    /// Points of the datasheet that even the best one misses.
+    pub fn missed(&self) -> usize {
+        self.list.first().map_or(0, |best| best.missed)
+    }
+
     /// `that agree with its datasheet equally well`, or that they do not.
     fn agreement(&self) -> String {
-        match self.list.first().map_or(0, |best| best.missed) {
+        match self.missed() {
             0 => "that agree with its datasheet equally well".to_owned(),
-            1 => "that all miss a point of its datasheet or more, so that no verdict rests on it"
-                .to_owned(),
+            1 => {
+                "the best of which misses a point of its datasheet, so that no verdict rests on it"
+                    .to_owned()
+            }
             n => format!(
                 "the best of which misses {n} points of its datasheet, so that no verdict rests on it"
             ),

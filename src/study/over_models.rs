@@ -101,7 +101,8 @@ impl Trial<'_> {
                 .collect();
             let changes = changes.get(worst).cloned().unwrap_or_default();
             let goes_with = goes_with(models, &each);
-            Ok(OverModels { each, worst, changes, goes_with })
+            let missed = models.missed();
+            Ok(OverModels { each, worst, changes, missed, goes_with })
         });
         each.collect()
     }

@@ -100,6 +100,25 @@ fn exact_droops_of_four_models_are_told_and_the_worst_one_judges() {
     }
 }
 
+/// Models that agree with one another but not with their datasheet prove nothing about it.
+#[test]
+fn nothing_rests_on_a_datasheet_that_the_models_miss() {
+    let bench = bench_with(CIRCUIT);
+    let missing = bench.read("models.json").replace("\"misfit\":0.5", "\"misfit\":3,\"missed\":2");
+    bench.put("models.json", missing.as_bytes());
+    let told = bench.run(&["--models", "models.json"]).expect(1);
+    let over = measurement(&bench.summary(), 0, "overshoot")["over_models"].clone();
+    assert_eq!(over["rests_on"], "models");
+    let flat = told.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!flat.contains("rest on the datasheet"), "{}", told.out);
+    for words in [
+        "the best of which misses 2 points of its datasheet, so that no verdict rests on it",
+        "the same with all models, which miss points of the datasheet: holds with every model: overshoot",
+    ] {
+        assert!(flat.contains(words), "{words}\n{}", told.out);
+    }
+}
+
 #[test]
 fn what_is_printed_as_the_worst_model_makes_it_again() {
     let bench = bench_with(CIRCUIT);

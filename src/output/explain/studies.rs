@@ -168,8 +168,8 @@ pub(super) static STUDIES: &[Topic] = &[
              be told apart: correlation of 0.9 or more at the best model",
             "the load-step and loop-gain tests of the file are run with every model, and on the bench one from \
              a tenth of the rated current to all of it where the file has none. A verdict that is the same \
-             for all rests on the datasheet; one that is not rests on the assumed inside, and the value is \
-             told that it goes with most",
+             for all rests on the datasheet, if they meet it; one that is not rests on the assumed inside, \
+             and the value is told that it goes with most",
             "what does not go together: the smallest set of points found that, left out, lets all others be \
              met; and ends of the recommended capacitor and ESR at which models are not stable",
             "`--write parts/U1.toml` writes the model as a file to include, never over anything but an \

@@ -45,8 +45,7 @@ pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&Measure
     if tried.is_empty() {
         return;
     }
-    let (firm, open): (Vec<_>, Vec<_>) =
-        tried.iter().partition(|(_, of)| of.rests_on == "datasheet");
+    let (firm, open): (Vec<_>, Vec<_>) = tried.iter().partition(|(_, of)| of.rests_on != "inside");
     let holds = |of: &OverModelsReport| of.failing.is_empty();
     for (word, which) in [("holds with every model", true), ("holds with no model", false)] {
         let mut names: Vec<String> = Vec::new();
@@ -58,7 +57,11 @@ pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&Measure
         }
         if !names.is_empty() {
             let text = format!("{word}: {}", names.join("; "));
-            page.paragraph(2, "rest on the datasheet: ", &text);
+            let lead = match firm.first().map(|(_, of)| of.rests_on.as_str()) {
+                Some("datasheet") => "rest on the datasheet: ",
+                _ => "the same with all models, which miss points of the datasheet: ",
+            };
+            page.paragraph(2, lead, &text);
         }
     }
     for (m, of) in &open {

@@ -25,8 +25,6 @@ const USUAL_ESL_H: f64 = 1e-9;
 /// The input stands so far above the output, V, or so many dropouts, where no row says otherwise.
 const HEADROOM_V: f64 = 1.0;
 const HEADROOM_DROPOUTS: f64 = 2.0;
-/// A bias rail that is not given stands so far above output and gate, V.
-const BIAS_ABOVE_V: f64 = 3.0;
 /// Step attempts after which a test of the bench is given up: some six times what one takes. What
 /// rings on for longer is no model of a part that is sold.
 const WORK_LIMIT: usize = 2_500;
@@ -300,10 +298,6 @@ impl<'a> Plan<'a> {
             let henry = told(USUAL_ESL_H, Dimension::HENRY);
             assumed.push(format!("an ESL of {henry} where neither row nor sheet gives one"));
         }
-        if sheet.topology == Topology::NmosBias && sheet.test_bias_v.is_none() {
-            let volt = told(nominal_v + BIAS_ABOVE_V, Dimension::VOLT);
-            assumed.push(format!("a bias rail of {volt}: `test_bias` is not given"));
-        }
         let mut unknowns = Vec::new();
         if open(|at| at.capacitor_f) {
             let bounds = (sheet.capacitor_f, ANY_CAPACITOR_F);
@@ -366,8 +360,9 @@ impl<'a> Plan<'a> {
         let source = "kind = \"voltage-source\", minus = \"gnd\"";
         let _ = writeln!(text, "BENCH_IN = {{ {source}, plus = \"vin\", voltage = \"v_in\" }}");
         let mut terminals = "input = \"vin\", output = \"vout\", ground = \"gnd\"".to_owned();
-        if self.sheet.topology == Topology::NmosBias {
-            let bias_v = self.sheet.test_bias_v.unwrap_or(self.nominal_v + BIAS_ABOVE_V);
+        // Reading refuses this topology without the voltage of its bias rail.
+        let bias_v = self.sheet.test_bias_v.filter(|_| self.sheet.topology == Topology::NmosBias);
+        if let Some(bias_v) = bias_v {
             let volt = quoted(bias_v, Dimension::VOLT);
             let _ =
                 writeln!(text, "BENCH_BIAS = {{ {source}, plus = \"vbias\", voltage = {volt} }}");

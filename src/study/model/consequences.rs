@@ -20,6 +20,8 @@ const KINDS: [TestKind; 2] = [TestKind::LoadStep, TestKind::LoopGain];
 pub enum Rests {
     /// It is the same for all models that agree with the datasheet.
     OnSheet,
+    /// It is the same for all models, but they miss points of the datasheet.
+    OnModels,
     /// It differs among them.
     OnAssumed,
     /// Nothing is asked.

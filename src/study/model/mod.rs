@@ -190,6 +190,10 @@ pub fn model(ground: &Ground<'_>, regulator: &Regulator, ask: Ask) -> Result<Mod
     let mut lines = consequences::consequences(ground, &freedom.models, &changes, &names);
     let usual = Bench::usual(regulator, (ON_BENCH, &expected)).map_err(Refusal::Wrong)?;
     lines.extend(consequences::on_bench(ground, usual, &freedom.models, &names));
+    if question.missed(&search.best) > 0 {
+        let firm = lines.iter_mut().filter(|line| line.rests == Rests::OnSheet);
+        firm.for_each(|line| line.rests = Rests::OnModels);
+    }
     let found =
         Found { question: &question, search: &search, freedom: &freedom, alone: &worth.alone };
     let values = found.values(regulator);

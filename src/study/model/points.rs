@@ -342,7 +342,7 @@ fn regulations(sheet: &Datasheet) -> Vec<Row> {
             measurement: "line_regulation",
             option: None,
             unit: Dimension::VOLT,
-            asked: r.change_v.abs(),
+            asked: r.change_v,
             within: Within::Share(r.within.unwrap_or(WITHIN)),
             row: ("line_regulations", k + 1),
             condition: format!("{} to {}, {}", volt(r.from_v), volt(r.to_v), ampere(r.load_a)),

@@ -123,7 +123,8 @@ fn line(line: &Line) -> Value {
         "verdicts": line.verdicts.iter().map(|v| v.word()).collect::<Vec<_>>(),
         "rests_on": match line.rests {
             Rests::OnSheet => Some("datasheet"),
-            Rests::OnAssumed => Some("assumed-inside"),
+            Rests::OnModels => Some("models"),
+            Rests::OnAssumed => Some("inside"),
             Rests::Unasked => None,
         },
         "goes_with": line.goes_with.as_ref().map(|(name, correlation)| json!({

@@ -94,6 +94,7 @@ pub(super) fn range_end(end: &RangeEnd) -> Option<String> {
 pub(super) fn rests(line: &Line) -> &'static str {
     match line.rests {
         Rests::OnSheet => "datasheet",
+        Rests::OnModels => "these models",
         Rests::OnAssumed => "assumed inside",
         Rests::Unasked => "–",
     }
