@@ -6,6 +6,9 @@
 
 mod books;
 mod control;
+mod crossing;
+mod lane_solver;
+mod lockstep;
 mod newton;
 mod operating_point;
 mod plans;
@@ -24,6 +27,7 @@ mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
+pub use lockstep::{Job, run_abreast};
 pub use operating_point::{
     OperatingPoint, as_held, operating_point, operating_point_near, to_start_from,
 };

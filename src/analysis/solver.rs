@@ -2,6 +2,7 @@
 //! it was planned on no longer stand for the present ones. Over real numbers in time and at rest,
 //! over complex ones for small signals.
 
+use super::rodas4p::Linear;
 use crate::numeric::{
     Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
     solve_transposed_checked,
@@ -68,6 +69,11 @@ impl<F: Field> Solver<F> {
         self.planned = Some((Arc::clone(plan), Factors::new(plan)));
     }
 
+    /// The plan in use, where there is one.
+    pub(crate) fn plan_in_use(&self) -> Option<&Arc<Elimination>> {
+        self.planned.as_ref().map(|(plan, _)| plan)
+    }
+
     /// The plan in use.
     pub(crate) fn into_plan(self) -> Option<Arc<Elimination>> {
         self.planned.map(|(plan, _)| plan)
@@ -129,5 +135,24 @@ impl<F: Field> Solver<F> {
             }
             None => Quality::Stale,
         }
+    }
+}
+
+impl Linear<f64> for Solver<f64> {
+    #[inline]
+    fn values(&mut self) -> &mut [f64] {
+        Solver::values(self)
+    }
+    #[inline]
+    fn factor(&mut self) -> Result<(), Singular> {
+        Solver::factor(self)
+    }
+    #[inline]
+    fn solve(&mut self, b: &mut [f64]) {
+        Solver::solve(self, b);
+    }
+    #[inline]
+    fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
+        Solver::solve_checked(self, b)
     }
 }

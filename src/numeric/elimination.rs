@@ -4,6 +4,9 @@
 //!
 //! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
 
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::ordering::{Ordering, order};
 use super::short::{Long, REACH, Short};
 use super::{Field, Pattern};
@@ -202,13 +205,12 @@ impl Elimination {
     /// # Panics
     /// If `values` has not one value a slot of the planned pattern, or `factors` was made for
     /// another plan.
+    #[inline(always)]
     pub fn factor<F: Field>(&self, values: &[F], factors: &mut Factors<F>) -> Result<(), Singular> {
         assert!(values.len() == self.slots && factors.values.len() >= self.fill());
         let reach = (factors.values.first_chunk_mut(), factors.inverse_pivots.first_chunk_mut());
         let done = match (&self.short, reach, &self.destinations) {
-            (Some(short), (Some(l_u), Some(inverses)), _) => {
-                short.factor(values, l_u, inverses, invert)
-            }
+            (Some(short), (Some(l_u), Some(inverses)), _) => short.factor(values, l_u, inverses),
             (_, _, Some(destinations)) => self.factor_streamed(destinations, values, factors),
             (_, _, None) => self.factor_scattered(values, factors),
         };
@@ -246,7 +248,7 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            factors.inverse_pivots[k] = invert(target[multipliers.len()]).ok_or(k)?;
+            factors.inverse_pivots[k] = target[multipliers.len()].inverse().ok_or(k)?;
         }
         Ok(())
     }
@@ -276,7 +278,7 @@ impl Elimination {
                     *to = *to - multiplier * value;
                 }
             }
-            factors.inverse_pivots[k] = invert(full[k]).ok_or(k)?;
+            factors.inverse_pivots[k] = full[k].inverse().ok_or(k)?;
             for (value, &column) in rest[..range.len()].iter_mut().zip(columns) {
                 *value = full[column as usize];
             }
@@ -297,6 +299,7 @@ impl Elimination {
     ///
     /// # Panics
     /// If `b` is not of length n, `work` is shorter, or `factors` was made for another plan.
+    #[inline(always)]
     pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
         assert!(b.len() == n && work.len() >= n && factors.values.len() >= self.fill());
@@ -380,14 +383,6 @@ fn subtract_products<'a, F: Field + 'a>(
     x: &[F],
 ) -> F {
     products.fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
-}
-
-/// 1 / pivot, if that is a number to go on with in every lane.
-#[inline]
-fn invert<F: Field>(pivot: F) -> Option<F> {
-    let inverse = F::splat(1.0) / pivot;
-    let size = inverse.pivot_size();
-    (pivot.pivot_size() > 0.0 && size > 0.0 && size < f64::INFINITY).then_some(inverse)
 }
 
 #[cfg(test)]

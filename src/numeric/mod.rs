@@ -9,17 +9,20 @@ mod elementary;
 mod elimination;
 mod field;
 mod groups;
+mod lanes;
 mod ordering;
 mod pattern;
 mod quadrature;
 mod refine;
 mod scalar;
 mod short;
+mod straight;
 
 pub use dual::Dual;
 pub use elimination::{Elimination, Factors, ROOM, Singular};
 pub use field::Field;
 pub use groups::Groups;
+pub use lanes::{LANES, Lanes};
 pub use pattern::{Pattern, multiply};
 pub use quadrature::{Integral, integrate};
 pub use refine::{
@@ -27,3 +30,4 @@ pub use refine::{
     solve_transposed_checked,
 };
 pub use scalar::Scalar;
+pub use straight::Straight;

@@ -8,9 +8,11 @@
 //! Everything is read from one extended vector z = (0, x, drive levels, t): index 0 is ground, so
 //! that no law and no stamp needs a branch for it.
 
+mod abreast;
 mod assemble;
 mod build;
 mod constant;
+mod equations;
 mod ledger;
 mod noise;
 mod observe;
@@ -19,7 +21,9 @@ mod stores;
 mod structure;
 mod terminal;
 
+pub(crate) use abreast::Abreast;
 pub use assemble::Linearisation;
+pub(crate) use equations::Equations;
 pub use ledger::Ledger;
 pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
@@ -103,7 +107,7 @@ pub struct System {
 }
 
 /// The drives between two corners.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pieces {
     list: Vec<Piece>,
 }
