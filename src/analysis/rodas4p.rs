@@ -14,6 +14,7 @@
 //! four at once. The last two rows of the coefficients differ by a one alone: the place of the sixth
 //! stage is that of the fifth and one stage more, the end of the step that of the sixth and one more.
 
+use super::Work;
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
 use crate::numeric::{Elimination, ROOM, multiply};
@@ -141,8 +142,8 @@ impl Rodas4p {
         self.solver.adopt(plan);
     }
 
-    pub(crate) fn factorisations(&self) -> usize {
-        self.solver.factorisations
+    pub(crate) fn count(&self, work: &mut Work) {
+        self.solver.count(work);
     }
 
     pub(crate) fn attempt(
@@ -184,7 +185,7 @@ impl Rodas4p {
         system.set_slopes(pieces, t, &mut self.slopes[..self.extent]);
         system.linearise(&self.z, &self.slopes, &mut self.at);
         self.at.matrix(rate, self.solver.values());
-        self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })
+        self.solver.factor_at(rate).map_err(|s| Unfinished { unknown: s.column + 1 })
     }
 
     /// The sums over earlier stages: where the stage is evaluated, and what it inherits.
