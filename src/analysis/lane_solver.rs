@@ -75,7 +75,7 @@ impl Linear<Lanes> for LaneSolver {
     }
 
     #[inline(always)]
-    fn factor(&mut self) -> Result<(), Singular> {
+    fn factor_at(&mut self, _: Lanes) -> Result<(), Singular> {
         self.plan.factor(&self.values, &mut self.factors)
     }
 

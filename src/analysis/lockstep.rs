@@ -7,7 +7,7 @@
 
 use super::crossing::Course;
 use super::lane_solver::LaneSolver;
-use super::rodas4p::Rodas4p;
+use super::rodas4p::{Rodas4p, STAGES};
 use super::stepper::{Point, Step, Unfinished};
 use super::{Failure, OperatingPoint, Transient};
 use crate::numeric::{Elimination, Field, LANES, Lanes, Singular};
@@ -159,6 +159,8 @@ impl Convoy {
         let judged = if proven {
             let Course { point, crossing, .. } = course;
             transient.work.factorisations += 1;
+            transient.work.eliminations += 1;
+            transient.work.solves += STAGES;
             self.unload(lane, &mut crossing.step);
             match crossing.step.end.x.iter().position(|x| !x.is_finite()) {
                 Some(unknown) => Err(Unfinished { unknown }),

@@ -51,6 +51,10 @@ pub struct Work {
     pub newton_iterations: usize,
     /// Matrices factored.
     pub factorisations: usize,
+    /// Of these, how many from the start: the linear part of the others was at hand.
+    pub eliminations: usize,
+    /// Systems of linear equations solved with them.
+    pub solves: usize,
 }
 
 impl Work {
@@ -66,6 +70,8 @@ impl Work {
         self.rejected_newton += other.rejected_newton;
         self.newton_iterations += other.newton_iterations;
         self.factorisations += other.factorisations;
+        self.eliminations += other.eliminations;
+        self.solves += other.solves;
     }
 }
 

@@ -17,6 +17,7 @@
 // Measured: in lockstep a call of its own would not be compiled for wide registers.
 #![allow(clippy::inline_always)]
 
+use super::Work;
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
 use crate::numeric::{Elimination, Field, ROOM, Singular, multiply};
@@ -91,10 +92,10 @@ const RATE_STEP_S: f64 = 1e-12;
 
 /// Solves the linear equations of a step.
 pub(super) trait Linear<F> {
-    /// The matrix values to fill before [`Linear::factor`].
+    /// The matrix values to fill before [`Linear::factor_at`].
     fn values(&mut self) -> &mut [F];
-    /// Factors them.
-    fn factor(&mut self) -> Result<(), Singular>;
+    /// Factors them; they are those of a step at this rate in 1/s.
+    fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
     /// Solves in place.
     fn solve(&mut self, b: &mut [F]);
     /// Solves in place and proves the result.
@@ -207,7 +208,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
         system.set_slopes(drives, t, &mut self.slopes[..self.extent]);
         system.linearise(&self.z, &self.slopes, &mut self.at);
         self.at.matrix(rate, self.solver.values());
-        self.solver.factor()
+        self.solver.factor_at(rate)
     }
 
     /// The sums over earlier stages: where the stage is evaluated, and what it inherits.
@@ -316,8 +317,8 @@ impl Rodas4p {
         self.solver.adopt(plan);
     }
 
-    pub(crate) fn factorisations(&self) -> usize {
-        self.solver.factorisations
+    pub(crate) fn count(&self, work: &mut Work) {
+        self.solver.count(work);
     }
 
     pub(crate) fn attempt(

@@ -219,10 +219,10 @@ impl Stepper {
     /// Adds what this stepper has done to a count.
     pub fn count(&self, work: &mut Work) {
         work.newton_iterations += self.newton.iterations;
-        work.factorisations += self.rodas4p.factorisations() + self.newton.solver.factorisations;
+        self.newton.solver.count(work);
+        self.rodas4p.count(work);
         if let Some(tr_bdf2) = &self.tr_bdf2 {
-            work.newton_iterations += tr_bdf2.iterations;
-            work.factorisations += tr_bdf2.factorisations();
+            tr_bdf2.count(work);
         }
     }
 }

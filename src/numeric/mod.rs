@@ -4,6 +4,7 @@
 //! need, with masks and `select` instead of branches so that one law serves `f64`, dual numbers
 //! and lanes of variants.
 
+mod degree;
 mod dual;
 mod elementary;
 mod elimination;

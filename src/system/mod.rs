@@ -162,6 +162,12 @@ impl System {
         &self.pattern
     }
 
+    /// Has every matrix eliminated from its start.
+    #[cfg(test)]
+    pub(crate) fn forget_what_varies(&mut self) {
+        self.pattern = self.pattern.clone().without_varying();
+    }
+
     /// Whether there is nothing nonlinear in it.
     pub fn is_linear(&self) -> bool {
         self.laws.is_empty()
