@@ -13,13 +13,20 @@ pub(super) use budget::BudgetArguments;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Step a linear voltage regulator through load and line transients and judge the rail
+/// Step a linear regulator through its transients and judge the rail
 #[derive(Debug, Parser)]
-#[command(name = "railstep", version, max_term_width = 80, disable_help_subcommand = true)]
+#[command(name = "railstep", version, max_term_width = 80, disable_help_subcommand = true, after_help = BEGIN)]
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Command,
 }
+
+/// What a newcomer types first.
+const BEGIN: &str = "\
+To begin:
+  railstep new my-rail        write a commented file that holds
+  railstep run my-rail.toml   run its tests and judge them
+  railstep explain            list what parts, tests and measurements mean";
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
@@ -31,23 +38,23 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
-    /// Draw one measurement over one or two values, with the boundary of what holds
+    /// Map one measurement over one or two values, and where it stops to hold
     Map(MapArguments),
-    /// Draw boards and environments at random, search the extreme values, and tell the yield
+    /// Draw boards at random, search the extreme values, and tell the yield
     ///
-    /// Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
+    /// Tolerances and environment are drawn. Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
     /// code: 1 if one that counts fails or cannot be evaluated; 3 if a run could not be solved.
     Spread(SpreadArguments),
-    /// Hold a measured trace against a test, fit values to it, check a substitute capacitor
+    /// Hold a measured trace against a test, fit values, check a substitute
     ///
     /// Exit code: 0 done; 1 the substitute does not pass; 2 the input is wrong, a test cannot be
     /// solved or a file cannot be written.
     Compare(Box<CompareArguments>),
-    /// Find preferred values that meet all requirements everywhere, and the region for purchasing
+    /// Find preferred values that meet every requirement, and what may be bought
     ///
     /// Exit code: 0 a choice meets everything that was asked; 1 none does.
     Tune(TuneArguments),
-    /// Give a regulator known by its datasheet an inside that behaves as the datasheet says
+    /// Give a regulator known by its datasheet an inside that meets the sheet
     ///
     /// Exit code: 0 every point of the datasheet is met; 1 one is missed, or what the sheet
     /// recommends contradicts them; 2 the input is wrong or a file cannot be written; 3 nothing could be
@@ -60,13 +67,23 @@ pub(super) enum Command {
     ///
     /// Exit code: 0 written; 2 a file of that name is there already, or it cannot be written.
     New(NewArguments),
-    /// Explain a part kind, a test kind or a measurement
+    /// Explain a part, a test, a measurement, a command or a word of the trade
     Explain(ExplainArguments),
     /// Decide whether a linear regulator is right at all, from a few numbers
     ///
     /// Exit code: 0 it is (marginal included, and said); 1 it is not; 2 the input is wrong, or the
     /// output is not below the input.
     Budget(BudgetArguments),
+    /// Print the JSON Schema of the circuit file, for editors
+    ///
+    /// An editor that holds the file against it completes keys and words, shows what they mean, and
+    /// marks what is wrong in form: `railstep schema > circuit.schema.json`.
+    Schema,
+    /// Print a script that completes commands and options in a shell
+    ///
+    /// Load it where your shell looks for such scripts, for example
+    /// `railstep completions bash > ~/.local/share/bash-completion/completions/railstep`.
+    Completions(CompletionsArguments),
 }
 
 impl Command {
@@ -83,7 +100,9 @@ impl Command {
             | Self::Study(_)
             | Self::New(_)
             | Self::Explain(_)
-            | Self::Budget(_) => None,
+            | Self::Budget(_)
+            | Self::Schema
+            | Self::Completions(_) => None,
         }
     }
 }
@@ -151,6 +170,9 @@ pub(super) struct RunArguments {
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
+    /// Draw no sketch of the output between the tables of a terminal
+    #[arg(long)]
+    pub(super) no_sketch: bool,
     #[command(flatten)]
     pub(super) later: LaterOptions,
 }
@@ -160,19 +182,14 @@ pub(super) struct RunArguments {
 pub(super) struct LaterOptions {
     #[arg(long, hide = true, value_name = "I/N")]
     shard: Option<String>,
-    #[arg(long, hide = true)]
-    no_sketch: bool,
 }
 
 impl LaterOptions {
     /// Why the run cannot be made as asked, for the first option that is not there yet.
     pub(super) fn refusal(&self) -> Option<String> {
-        let given = [
-            (self.shard.is_some(), "--shard", "choose tests by `--test NAME` instead"),
-            (self.no_sketch, "--no-sketch", "leave it out: no sketch is drawn"),
-        ];
-        let (_, option, instead) = given.into_iter().find(|(asked, ..)| *asked)?;
-        Some(format!("`{option}` is not available in this version; {instead}"))
+        let instead = "choose tests by `--test NAME` instead";
+        self.shard.as_ref()?;
+        Some(format!("`--shard` is not available in this version; {instead}"))
     }
 }
 
@@ -191,8 +208,17 @@ pub(super) struct CheckArguments {
 
 #[derive(Debug, Args)]
 pub(super) struct ExplainArguments {
-    /// A part kind, a test kind or a measurement; a list of all when left out
-    pub(super) kind: Option<String>,
+    /// A name, such as `capacitor`, `load-step`, `phase margin` or `tune`; a list of all when left
+    /// out
+    #[arg(value_name = "NAME")]
+    pub(super) name: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CompletionsArguments {
+    /// The shell
+    #[arg(value_enum, ignore_case = true)]
+    pub(super) shell: clap_complete::Shell,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

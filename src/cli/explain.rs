@@ -5,9 +5,10 @@ use super::{Stop, terminal};
 use railstep::output::explain;
 
 pub(super) fn explain(arguments: &ExplainArguments) -> Result<u8, Stop> {
-    let text = match &arguments.kind {
-        None => explain::contents(),
-        Some(name) => explain::entry(name).map_err(Stop::Because)?,
+    let text = if arguments.name.is_empty() {
+        explain::contents()
+    } else {
+        explain::entry(&arguments.name.join(" ")).map_err(Stop::Because)?
     };
     terminal::say(&text);
     Ok(0)

@@ -4,6 +4,7 @@ mod arguments;
 mod budget;
 mod check;
 mod compare;
+mod completions;
 mod disk;
 mod explain;
 mod journal;
@@ -13,6 +14,7 @@ mod model;
 mod new;
 mod read;
 mod run;
+mod schema;
 mod spread;
 mod study;
 mod target;
@@ -63,5 +65,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::New(arguments) => new::new(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),
+        Command::Schema => schema::schema(),
+        Command::Completions(arguments) => completions::completions(&arguments),
     }
 }

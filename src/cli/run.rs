@@ -7,13 +7,18 @@ use railstep::analysis::Method;
 use railstep::measure::Verdict;
 use railstep::output::plot::chart::chart_svg;
 use railstep::output::report::{ModelsReport, Report, json};
-use railstep::output::{csv, curves, figure, plot, summary, sweep_figure, text, understood};
+use railstep::output::{
+    csv, curves, figure, plot, sketch, summary, sweep_figure, text, understood,
+};
 use railstep::plan::{Plan, verdict};
 use railstep::quantity::{Dimension, NoNames, parse};
 use railstep::study::{Ground, Halt, Models, at_corners, in_parallel, over_models};
 use railstep::trial::{Outcome, RunOptions, Test};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
+
+/// Columns ahead of the lines of a sketch.
+const INDENT: usize = 2;
 
 pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     if let Some(refusal) = arguments.later.refusal() {
@@ -36,6 +41,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
         names: models.list.into_iter().map(|model| model.name).collect(),
     });
     write(&target, &plan, &outcomes, &mut report)?;
+    let sketches = sketches(arguments, &plan, &outcomes);
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
         Format::Text => {
@@ -49,10 +55,26 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
                     models.regulator
                 )
             }));
-            terminal::say(&text::run_text(&report, terminal::width(), &understood));
+            let width = terminal::width();
+            terminal::say(&text::run_text_with(&report, width, &understood, &sketches));
         }
     }
     Ok(exit_code(&judged))
+}
+
+/// A sketch of the output of each test, where there is a terminal to show it on.
+fn sketches(arguments: &RunArguments, plan: &Plan, outcomes: &[Outcome]) -> Vec<Vec<String>> {
+    if arguments.no_sketch || arguments.format == Format::Json || !terminal::is_there() {
+        return Vec::new();
+    }
+    let columns = terminal::width().min(text::WIDEST).saturating_sub(INDENT);
+    let script =
+        if terminal::shows_unicode() { sketch::Script::Braille } else { sketch::Script::Ascii };
+    let drawn = |outcome: &Outcome| {
+        let figure = figure::step_plot(plan, outcome).filter(|_| !outcome.times_s.is_empty())?;
+        Some(sketch::sketch(&figure, columns, script))
+    };
+    outcomes.iter().map(|outcome| drawn(outcome).unwrap_or_default()).collect()
 }
 
 fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {

@@ -2,7 +2,7 @@
 
 use railstep::diagnostic::{Diagnostic, Sources};
 use railstep::output::diagnostics;
-use std::io::Write as _;
+use std::io::{IsTerminal as _, Write as _};
 
 /// Width of tables when the terminal does not say.
 const WIDTH: usize = 100;
@@ -35,7 +35,27 @@ pub(super) fn show(told: &[Diagnostic], sources: &Sources) {
     let _ = out.write_all(diagnostics::coloured(told, sources).as_bytes());
 }
 
-/// Columns of the terminal.
+/// Columns of the terminal: what `COLUMNS` says, else its own size.
 pub(super) fn width() -> usize {
-    std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok()).unwrap_or(WIDTH)
+    let told = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let own = || {
+        let (width, _) = terminal_size::terminal_size_of(std::io::stdout())?;
+        Some(usize::from(width.0)).filter(|width| *width > 0)
+    };
+    told.filter(|width| *width > 0).or_else(own).unwrap_or(WIDTH)
+}
+
+/// Whether somebody looks at standard output.
+pub(super) fn is_there() -> bool {
+    std::io::stdout().is_terminal()
+}
+
+/// Whether the locale (POSIX: the first of these variables that says something) has all of Unicode.
+pub(super) fn shows_unicode() -> bool {
+    let said = |name| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(said);
+    locale.is_some_and(|locale| {
+        let plain = locale.to_lowercase().replace('-', "");
+        plain.contains("utf8")
+    })
 }

@@ -11,6 +11,8 @@ use crate::plan::Plan;
 use crate::trial::Outcome;
 use crate::waveform::{Signal, Waveform};
 
+/// The label of the panel that shows the output.
+pub(super) const OUTPUT: &str = "output";
 /// 0 °C in K.
 const ZERO_CELSIUS_K: f64 = 273.15;
 /// Points drawn between two neighbours of the record, so that curves look like what was solved.
@@ -168,8 +170,7 @@ fn moves(values: &[f64]) -> bool {
 
 fn output_panel(outcome: &Outcome, zoomed: bool) -> Option<Panel> {
     let found = outcome.waveform.signal(signal::OUTPUT)?;
-    let mut panel =
-        panel("output".to_owned(), "V", curve(&outcome.waveform, found, "output"), 0.53);
+    let mut panel = panel(OUTPUT.to_owned(), "V", curve(&outcome.waveform, found, "output"), 0.53);
     panel.zoomed = zoomed;
     let mut band = |bound: Bound, label: &str| {
         if let Bound::Within { low_v, high_v } = bound {

@@ -14,6 +14,8 @@ mod limit_figure;
 mod number;
 pub mod plot;
 pub mod report;
+pub mod schema;
+pub mod sketch;
 pub mod studies;
 pub mod summary;
 pub mod sweep_figure;

@@ -16,6 +16,7 @@ use super::report::{
 };
 use super::wrap::wrap;
 
+mod closing;
 mod corners;
 mod events;
 mod listing;
@@ -24,13 +25,25 @@ mod models;
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
 const LEFT_OF_ZERO: f64 = 1e-11;
 const NARROWEST: usize = 60;
-const WIDEST: usize = 100;
+/// The most characters of a line.
+pub const WIDEST: usize = 100;
 
 /// The text of a whole run, at most `width` characters a line (held between 60 and 100).
 ///
 /// `understood` are the lines that tell what was read: rail, path from source to output, set
 /// voltage, output capacitors, and what each test drives.
 pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String {
+    run_text_with(report, width, understood, &[])
+}
+
+/// As [`run_text`], with the lines of a sketch for each test, in their order; none where a test has
+/// none.
+pub fn run_text_with(
+    report: &Report,
+    width: usize,
+    understood: &[String],
+    sketches: &[Vec<String>],
+) -> String {
     let mut page = Page::new(width);
     page.paragraph(0, "", &report.title);
     page.paragraph(0, "", &report.file);
@@ -42,13 +55,13 @@ pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String 
             page.paragraph(2 + indent.min(8), "", line);
         }
     }
-    for test in &report.tests {
+    for (index, test) in report.tests.iter().enumerate() {
         page.blank();
-        write_test(&mut page, test);
+        write_test(&mut page, test, sketches.get(index).map_or(&[], Vec::as_slice));
     }
-    write_definitions(&mut page, report);
+    closing::write_definitions(&mut page, report);
     page.blank();
-    for note in uncertainty_notes(report) {
+    for note in closing::uncertainty_notes(report) {
         page.paragraph(0, "note: ", &note);
     }
     for caution in &report.cautions {
@@ -63,7 +76,7 @@ pub fn run_text(report: &Report, width: usize, understood: &[String]) -> String 
     if !page.text.ends_with("\n\n") {
         page.blank();
     }
-    page.paragraph(0, "", &verdict_line(report));
+    page.paragraph(0, "", &closing::verdict_line(report));
     page.paragraph(0, "", "calculated, not measured");
     page.text
 }
@@ -94,7 +107,7 @@ impl Page {
     }
 }
 
-fn write_test(page: &mut Page, test: &TestReport) {
+fn write_test(page: &mut Page, test: &TestReport, sketch: &[String]) {
     page.paragraph(0, "", &format!("{} ({}): {}", test.name, test.kind, test.verdict));
     page.paragraph(
         2,
@@ -106,6 +119,9 @@ fn write_test(page: &mut Page, test: &TestReport) {
     }
     if let Some(point) = &test.operating_point {
         write_operating_point(page, point);
+    }
+    for line in sketch {
+        let _ = writeln!(page.text, "  {}", printable(line).trim_end());
     }
     let (required, others): (Vec<_>, Vec<_>) =
         test.measurements.iter().partition(|m| m.limit.is_some());
@@ -429,70 +445,6 @@ pub(super) fn split_text(causes: &[ExplanationReport]) -> String {
         text.push_str(", the rest below 0.1 %");
     }
     text
-}
-
-/// What the required measurements mean, each name once.
-fn write_definitions(page: &mut Page, report: &Report) {
-    let mut told: Vec<(&str, &str)> = Vec::new();
-    for m in report.tests.iter().flat_map(|t| &t.measurements).filter(|m| m.limit.is_some()) {
-        if !m.definition.is_empty() && !told.contains(&(&m.name, &m.definition)) {
-            told.push((&m.name, &m.definition));
-        }
-    }
-    if told.is_empty() {
-        return;
-    }
-    page.blank();
-    page.paragraph(0, "", "definitions");
-    for (name, definition) in told {
-        page.paragraph(2, &format!("{name}: "), definition);
-    }
-}
-
-/// Said once, however many rows it concerns.
-fn uncertainty_notes(report: &Report) -> Vec<String> {
-    let judged = report
-        .tests
-        .iter()
-        .flat_map(|t| &t.measurements)
-        .filter(|m| m.limit.is_some() && m.value.is_some());
-    let (known, unknown): (Vec<_>, Vec<_>) =
-        judged.partition(|m| m.numerical_uncertainty.is_some_and(f64::is_finite));
-    let mut notes = Vec::new();
-    if !known.is_empty() {
-        notes.push(
-            "± is the numerical uncertainty of the solution, not the accuracy of the rail"
-                .to_owned(),
-        );
-    }
-    if !unknown.is_empty() {
-        let place = if known.is_empty() { "" } else { " where no ± stands" };
-        let consequence = if report.tests.iter().any(|t| t.condition.quick) {
-            ": values are judged alone"
-        } else {
-            ""
-        };
-        notes.push(format!("numerical uncertainty not evaluated{place}{consequence}"));
-    }
-    notes
-}
-
-/// `verdict: fail (3 tests: 1 fail, 2 pass)`
-fn verdict_line(report: &Report) -> String {
-    const WORST_FIRST: [&str; 6] =
-        ["fail", "error", "not-evaluated", "marginal", "pass", "no-requirements"];
-    let counts: Vec<String> = WORST_FIRST
-        .iter()
-        .map(|word| (word, report.tests.iter().filter(|t| t.verdict == **word).count()))
-        .filter(|(_, count)| *count > 0)
-        .map(|(word, count)| format!("{count} {word}"))
-        .collect();
-    let tests = match report.tests.len() {
-        0 => "no tests".to_owned(),
-        1 => "1 test".to_owned(),
-        n => format!("{n} tests: {}", counts.join(", ")),
-    };
-    format!("verdict: {} ({tests})", report.verdict)
 }
 
 #[cfg(test)]

@@ -60,9 +60,9 @@ pub static COMMON_TEST_KEYS: [TestKey; 14] = [
     key("source_level", "V", "the part's own", "steady level of a source that does not move"),
     key(
         "start",
-        "word",
+        "\"operating-point\" or \"initial-values\"",
         "\"operating-point\"",
-        "or \"initial-values\": from `initial` on capacitors and inductors",
+        "where it begins; \"initial-values\": from `initial` on capacitors and inductors",
     ),
     key("accuracy", "V", "\"10 µV\"", "target error of the output node"),
     key("sample", "count or s", "absent", "adds evenly spaced rows to the CSV"),

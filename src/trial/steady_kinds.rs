@@ -31,7 +31,7 @@ pub(super) const LOAD_REGULATION: TestKindRow = TestKindRow {
         key("points", "count", "21", "how many loads between, ends included"),
         key(
             "hold",
-            "word",
+            "\"pin\" or \"source\"",
             "\"pin\"",
             "what stays: the voltage of the input \"pin\", or the \"source\" behind its resistance",
         ),
@@ -137,7 +137,7 @@ pub(super) const RIPPLE_REJECTION: TestKindRow = TestKindRow {
         PER_DECADE,
         key(
             "input_network",
-            "word",
+            "\"out\" or \"in\"",
             "\"out\"",
             "\"out\": from the regulator's input pin; \"in\": from the source, behind its \
              impedance and with the input capacitor",

@@ -1,17 +1,24 @@
 //! The entry of a measurement.
 
 use super::Page;
+use super::equation::equation_of;
 use crate::measure::{Definition, RequirementOption, Scale};
 
 pub(super) fn write(page: &mut Page, definition: &Definition) {
     page.title(definition.name, "a measurement");
     page.text(definition.text);
-    page.heading("unit");
-    page.text(match definition.unit {
+    let equation = equation_of(definition.name);
+    if let Some(row) = equation {
+        page.heading("equation");
+        page.text(row.equation);
+    }
+    page.heading("unit and values");
+    let unit = match definition.unit {
         "1" => "none (a fraction, told in %)",
         "count" => "none (a count)",
         unit => unit,
-    });
+    };
+    page.text(&format!("{unit}; {}", equation.map_or("any", |row| row.values)));
     page.heading("reported by tests of kind");
     let kinds: Vec<&str> = definition.kinds.iter().map(|k| k.word()).collect();
     page.text(&kinds.join(", "));
@@ -24,6 +31,10 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     }
     page.heading("margin");
     page.text(margin_text(definition));
+    if let Some(row) = equation {
+        page.heading("source");
+        page.text(row.source);
+    }
     page.example(&example(definition));
 }
 
@@ -34,7 +45,8 @@ pub(super) fn summary(definition: &Definition) -> &'static str {
     end.map_or(text, |at| &text[..at])
 }
 
-fn option_text(option: RequirementOption) -> (String, &'static str) {
+/// What may stand behind an option, and what it means.
+pub(in crate::output) fn option_text(option: RequirementOption) -> (String, &'static str) {
     match option {
         RequirementOption::Band => (
             "V or fraction of nominal; required".to_owned(),

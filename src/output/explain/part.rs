@@ -57,7 +57,8 @@ fn write_terminals(page: &mut Page, kind: &Kind) {
     }
 }
 
-fn form(key: &Key) -> String {
+/// What may stand behind a key, and what holds when it is left out.
+pub(in crate::output) fn form(key: &Key) -> String {
     let mut parts = vec![what(&key.form)];
     if let Form::Quantity(_, range) = key.form {
         parts.extend(range_text(range));

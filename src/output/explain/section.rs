@@ -3,10 +3,10 @@
 use crate::trial::TestKey;
 
 /// A table of the circuit file.
-pub(super) struct Section {
-    pub(super) name: &'static str,
-    pub(super) summary: &'static str,
-    pub(super) keys: &'static [TestKey],
+pub(in crate::output) struct Section {
+    pub(in crate::output) name: &'static str,
+    pub(in crate::output) summary: &'static str,
+    pub(in crate::output) keys: &'static [TestKey],
     /// Lines that parse.
     pub(super) example: &'static str,
 }
@@ -20,7 +20,16 @@ const fn key(
     TestKey { name, form, default, text }
 }
 
-pub(super) static SECTIONS: [Section; 3] = [
+pub(super) static SECTIONS: [Section; 6] = [
+    Section {
+        name: "file",
+        summary: "a circuit file as a whole: what may stand at its top",
+        keys: FILE_KEYS,
+        example: "title = \"Divider\"\n\
+                  [parts]\nV1 = { kind = \"voltage-source\", plus = \"top\", minus = \"gnd\", \
+                  voltage = \"5 V\" }\n\
+                  R1 = { kind = \"resistor\", nodes = [\"top\", \"gnd\"], resistance = \"1 kΩ\" }",
+    },
     Section {
         name: "rail",
         summary: "what the regulator is for: its nodes, its window, which part plays which role",
@@ -37,6 +46,21 @@ pub(super) static SECTIONS: [Section; 3] = [
                   series = \"E6\" }",
     },
     Section {
+        name: "require",
+        summary: "what a test must keep: a limit for each measurement, or several",
+        keys: REQUIRE_KEYS,
+        example: "require = { droop = \"<= 30 mV\", recovery = { limit = \"<= 20 µs\", band = \"0.5 %\", \
+                  advisory = true } }",
+    },
+    Section {
+        name: "blocks",
+        summary: "sub-circuits with ports and values of their own, used by parts of kind `block`",
+        keys: BLOCK_KEYS,
+        example: "[blocks.cell]\nports = [\"plus\", \"minus\"]\nvalues = { r = \"0.15 Ω\" }\n\
+                  parts = { R1 = { kind = \"resistor\", nodes = [\"plus\", \"minus\"], \
+                  resistance = \"r\" } }",
+    },
+    Section {
         name: "varies",
         summary: "how the level of a source or load moves by itself, added to its constant",
         keys: VARIES_KEYS,
@@ -44,6 +68,50 @@ pub(super) static SECTIONS: [Section; 3] = [
                   voltage = \"5 V\", varies = { shape = \"sine\", amplitude = \"50 mV\", \
                   frequency = \"100 Hz\" } }",
     },
+];
+
+const FILE_KEYS: &[TestKey] = &[
+    key("title", "text", "required", "what this circuit is"),
+    key(
+        "include",
+        "path or [paths]",
+        "absent",
+        "files beside this one or in folders below it, of which values, models and blocks are taken",
+    ),
+    key("values", "{ name = value }", "{}", "named quantities; see `values`"),
+    key("rail", "{ … }", "absent", "what the regulator is for; see `rail`"),
+    key("corners", "{ name = [levels] }", "{}", "the environment; see `corners`"),
+    key("parts", "{ NAME = part }", "required", "the circuit; every kind of part has an entry"),
+    key(
+        "models",
+        "{ name = keys of a kind }",
+        "{}",
+        "keys that parts share: `model = \"name\"` in a part takes those that it does not give itself",
+    ),
+    key("blocks", "{ name = block }", "{}", "sub-circuits; see `blocks`"),
+    key("tests", "[test, …]", "[]", "what is done; every kind of test has an entry"),
+];
+
+const REQUIRE_KEYS: &[TestKey] = &[
+    key(
+        "limit",
+        "\"<= …\", \">= …\" or \"… .. …\"",
+        "required",
+        "`name = \"<= …\"` is short for this alone; the bounds may be expressions",
+    ),
+    key("advisory", "true or false", "false", "judged and told, but never counted in a verdict"),
+];
+
+const BLOCK_KEYS: &[TestKey] = &[
+    key("ports", "[port names]", "required", "its nodes that the circuit outside connects"),
+    key(
+        "values",
+        "{ name = value }",
+        "{}",
+        "named quantities inside; where it is used each may differ",
+    ),
+    key("parts", "{ NAME = part }", "required", "its parts; outside, `R1` of `U1` is `U1.R1`"),
+    key("text", "words", "absent", "label for people"),
 ];
 
 const RAIL_KEYS: &[TestKey] = &[
@@ -69,7 +137,7 @@ const RAIL_KEYS: &[TestKey] = &[
     key("pass", "part name or [part names]", "absent", "the regulating device or devices"),
     key(
         "amplifier",
-        "part name",
+        "part name or [part names]",
         "the only one",
         "the error-amplifier, operational-amplifier or transconductor of the loop",
     ),
@@ -88,7 +156,12 @@ const VALUE_KEYS: &[TestKey] = &[
     key("value", "expression", "required", "what it is; `name = \"…\"` is short for this alone"),
     key("tolerance", "fraction or [minus, plus]", "absent", "how far it may lie off"),
     key("range", "[low, high]", "absent", "lowest and highest worth trying"),
-    key("series", "\"E3\" to \"E192\"", "absent", "preferred numbers it is bought in, IEC 60063"),
+    key(
+        "series",
+        "\"E3\", \"E6\", \"E12\", \"E24\", \"E48\", \"E96\" or \"E192\"",
+        "absent",
+        "preferred numbers it is bought in, IEC 60063",
+    ),
     key("stock", "[quantities]", "absent", "the only ones at hand"),
     key(
         "distribution",

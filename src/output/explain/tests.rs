@@ -2,7 +2,12 @@
 
 #![allow(clippy::unwrap_used)] // a failed unwrap is a failed test
 
+use super::commands::COMMANDS;
+use super::concept::CONCEPTS;
+use super::equation::{EQUATIONS, METHODS};
 use super::section::SECTIONS;
+use super::studies::STUDIES;
+use super::topic::{CALCULATIONS, TOPICS};
 use super::{WIDTH, contents, entry, example, index, measurement};
 use crate::circuit::Changes;
 use crate::device::kinds;
@@ -98,6 +103,89 @@ fn an_unknown_name_leads_to_the_nearest() {
     assert!(entry("capasitor").unwrap_err().contains("`capacitor`"));
     assert!(entry("drop").unwrap_err().contains("`droop`"));
     assert!(entry("").unwrap_err().contains("`railstep explain`"));
+    let several = entry("regulation").unwrap_err();
+    for name in ["`load-regulation`", "`line-regulation`", "`load_regulation`"] {
+        assert!(several.contains(name), "{several}");
+    }
+    assert!(entry("phase").unwrap_err().contains("`phase_margin`"));
+}
+
+#[test]
+fn capitals_blanks_and_hyphens_do_not_matter() {
+    for spelling in ["phase margin", "Phase-Margin", "phase_margin", " PHASE MARGIN "] {
+        assert_eq!(entry(spelling).unwrap(), entry("phase_margin").unwrap());
+    }
+    // A test and its measurement that differ by the hyphen alone are both told.
+    let both = entry("ripple rejection").unwrap();
+    assert!(both.contains("a kind of test") && both.contains("a measurement"), "{both}");
+    assert!(!entry("ripple_rejection").unwrap().contains("a kind of test"));
+}
+
+#[test]
+fn every_measurement_and_every_test_has_an_equation_and_a_source() {
+    let names: BTreeSet<&str> = DEFINITIONS.iter().map(|d| d.name).collect();
+    let rows: BTreeSet<&str> = EQUATIONS.iter().map(|row| row.name).collect();
+    assert_eq!((rows.len(), rows), (EQUATIONS.len(), names));
+    for row in EQUATIONS {
+        let text = entry(row.name).unwrap();
+        for heading in ["equation", "unit and values", "margin", "source", "example"] {
+            assert!(text.contains(&format!("\n\n{heading}\n  ")), "{}: {heading}", row.name);
+        }
+    }
+    let kinds: BTreeSet<&str> = TEST_KINDS.iter().map(|row| row.kind.word()).collect();
+    let methods: BTreeSet<&str> = METHODS.iter().map(|method| method.kind).collect();
+    assert_eq!((methods.len(), &methods), (METHODS.len(), &kinds));
+    for kind in kinds {
+        let text = entry(kind).unwrap();
+        assert!(text.contains("\n\nequation\n  ") && text.contains("\n\nsource\n  "), "{kind}");
+    }
+}
+
+/// A test to which a `require` is added.
+const STEP: &str = "[[tests]]\nname = \"t\"\nkind = \"load-step\"\nfrom = \"2 mA\"\nto = \"9 mA\"\n\
+                    edge = \"0\"\nhold = \"1 ms\"\n";
+
+#[test]
+fn every_word_is_told_whole_and_its_example_reads() {
+    for concept in CONCEPTS {
+        let text = entry(concept.name).unwrap();
+        for heading in ["equation", "unit and values", "default", "source", "example"] {
+            assert!(text.contains(&format!("\n\n{heading}\n  ")), "{}: {heading}", concept.name);
+        }
+        let example = shown_example(concept.name);
+        // Commands are tried on the program itself, in `tests/cli/help.rs`.
+        if example.trim_start().starts_with("railstep ") {
+            continue;
+        }
+        let head = if example.trim_start().starts_with("require") { STEP } else { "" };
+        let text = format!("{SMALL_RAIL}{head}{example}");
+        assert_eq!(mistakes(&text), Vec::<String>::new(), "{}\n{text}", concept.name);
+    }
+}
+
+#[test]
+fn every_other_example_is_json_a_command_or_reads() {
+    let topics = TOPICS.iter().chain(STUDIES).chain(&CALCULATIONS).chain(COMMANDS);
+    for topic in topics {
+        let example = topic.example;
+        if example.starts_with("railstep ") {
+            continue;
+        }
+        if example.starts_with('"') {
+            let json = serde_json::from_str::<serde_json::Value>(&format!("{{{example}}}"));
+            assert!(json.is_ok(), "{}: {json:?}", topic.name);
+            continue;
+        }
+        let head = if example.starts_with('[') { "" } else { "[values]\n" };
+        let values = "v_cell = \"3.7 V\"\n";
+        let known = if example.contains("v_cell = [") {
+            format!("[values]\n{values}")
+        } else {
+            String::new()
+        };
+        let text = format!("{SMALL_RAIL}{known}{head}{example}\n");
+        assert_eq!(mistakes(&text), Vec::<String>::new(), "{}\n{text}", topic.name);
+    }
 }
 
 #[test]
@@ -257,6 +345,11 @@ fn the_keys_told_of_file_tables_are_those_that_reading_knows() {
         varies.extend(known_keys(&SMALL_RAIL.replace("voltage = \"3.7 V\"", &part)));
     }
     assert_eq!(varies, told_keys("varies"));
+    assert_eq!(known_keys(&format!("xyzzy_xyzzy = 1\n{SMALL_RAIL}")), told_keys("file"));
+    let require = format!("{SMALL_RAIL}{STEP}require = {{ droop = {{ xyzzy_xyzzy = 1 }} }}\n");
+    assert_eq!(known_keys(&require), told_keys("require"));
+    let block = "[blocks.b]\nports = [\"a\"]\nxyzzy_xyzzy = 1\n[blocks.b.parts]\n";
+    assert_eq!(known_keys(&format!("{SMALL_RAIL}{block}")), told_keys("blocks"));
 }
 
 #[test]
@@ -271,4 +364,9 @@ fn examples_of_file_tables_read() {
     let resistor = "R1 = { kind = \"resistor\", nodes = [\"vin\", \"gnd\"], resistance = \"1 Ω\" }";
     let varies = format!("title = \"t\"\n{}{resistor}\n", shown_example("varies"));
     assert_eq!(mistakes(&varies), Vec::<String>::new());
+    assert_eq!(mistakes(&shown_example("file")), Vec::<String>::new());
+    let require = format!("{SMALL_RAIL}{STEP}{}", shown_example("require"));
+    assert_eq!(mistakes(&require), Vec::<String>::new());
+    let block = format!("{SMALL_RAIL}{}", shown_example("blocks"));
+    assert_eq!(mistakes(&block), Vec::<String>::new());
 }

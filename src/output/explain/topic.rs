@@ -90,7 +90,7 @@ pub(super) static TOPICS: [Topic; 10] = [
              decides and capacitance does not",
             "the last line takes the smaller of charge and plateau, and adds what stays",
         ],
-        example: "\"listings\": [ { \"name\": \"droop_estimate\", … } ]",
+        example: "\"listings\": [ { \"name\": \"droop_estimate\" } ]",
     },
     Topic {
         name: "headroom_budget",
@@ -102,7 +102,7 @@ pub(super) static TOPICS: [Topic; 10] = [
             "the instant is that at which the pin's voltage, less the dropout under the present \
              load, is least",
         ],
-        example: "\"listings\": [ { \"name\": \"headroom_budget\", … } ]",
+        example: "\"listings\": [ { \"name\": \"headroom_budget\" } ]",
     },
     Topic {
         name: "sensitivities",
@@ -114,7 +114,7 @@ pub(super) static TOPICS: [Topic; 10] = [
             "a change below the numerical uncertainty counts as none; where both sides differ by \
              more than their mean, both are told",
         ],
-        example: "\"listings\": [ { \"name\": \"sensitivities\", … } ]",
+        example: "\"listings\": [ { \"name\": \"sensitivities\" } ]",
     },
     Topic {
         name: "loop_gain_poles",
@@ -128,7 +128,7 @@ pub(super) static TOPICS: [Topic; 10] = [
             "a damping of 1 does not swing, one below 0 grows; a zero with a negative damping lies \
              on the right and costs phase",
         ],
-        example: "\"listings\": [ { \"name\": \"loop_gain_poles\", … } ]",
+        example: "\"listings\": [ { \"name\": \"loop_gain_poles\" } ]",
     },
     Topic {
         name: "causes",
@@ -140,7 +140,7 @@ pub(super) static TOPICS: [Topic; 10] = [
             "worked out from the return ratio at every step of the sweep and summed; the remainder \
              of the sum is told",
         ],
-        example: "\"listings\": [ { \"name\": \"causes\", … } ]",
+        example: "\"listings\": [ { \"name\": \"causes\" } ]",
     },
 ];
 

@@ -1,0 +1,68 @@
+//! What ends the text of a run: definitions, notes, the verdict of the whole.
+
+use super::Page;
+use crate::output::report::Report;
+
+/// What the required measurements mean, each name once.
+pub(super) fn write_definitions(page: &mut Page, report: &Report) {
+    let mut told: Vec<(&str, &str)> = Vec::new();
+    for m in report.tests.iter().flat_map(|t| &t.measurements).filter(|m| m.limit.is_some()) {
+        if !m.definition.is_empty() && !told.contains(&(&m.name, &m.definition)) {
+            told.push((&m.name, &m.definition));
+        }
+    }
+    if told.is_empty() {
+        return;
+    }
+    page.blank();
+    page.paragraph(0, "", "definitions");
+    for (name, definition) in told {
+        page.paragraph(2, &format!("{name}: "), definition);
+    }
+}
+
+/// Said once, however many rows it concerns.
+pub(super) fn uncertainty_notes(report: &Report) -> Vec<String> {
+    let judged = report
+        .tests
+        .iter()
+        .flat_map(|t| &t.measurements)
+        .filter(|m| m.limit.is_some() && m.value.is_some());
+    let (known, unknown): (Vec<_>, Vec<_>) =
+        judged.partition(|m| m.numerical_uncertainty.is_some_and(f64::is_finite));
+    let mut notes = Vec::new();
+    if !known.is_empty() {
+        notes.push(
+            "± is the numerical uncertainty of the solution, not the accuracy of the rail"
+                .to_owned(),
+        );
+    }
+    if !unknown.is_empty() {
+        let place = if known.is_empty() { "" } else { " where no ± stands" };
+        let consequence = if report.tests.iter().any(|t| t.condition.quick) {
+            ": values are judged alone"
+        } else {
+            ""
+        };
+        notes.push(format!("numerical uncertainty not evaluated{place}{consequence}"));
+    }
+    notes
+}
+
+/// `verdict: fail (3 tests: 1 fail, 2 pass)`
+pub(super) fn verdict_line(report: &Report) -> String {
+    const WORST_FIRST: [&str; 6] =
+        ["fail", "error", "not-evaluated", "marginal", "pass", "no-requirements"];
+    let counts: Vec<String> = WORST_FIRST
+        .iter()
+        .map(|word| (word, report.tests.iter().filter(|t| t.verdict == **word).count()))
+        .filter(|(_, count)| *count > 0)
+        .map(|(word, count)| format!("{count} {word}"))
+        .collect();
+    let tests = match report.tests.len() {
+        0 => "no tests".to_owned(),
+        1 => "1 test".to_owned(),
+        n => format!("{n} tests: {}", counts.join(", ")),
+    };
+    format!("verdict: {} ({tests})", report.verdict)
+}
