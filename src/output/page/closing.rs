@@ -22,18 +22,32 @@ pub(super) fn assumptions(report: &Report) -> String {
     let tests = &report.tests;
     let mut assumed = Vec::new();
     assumed.push(match tests.iter().filter(|t| !t.condition.nominal_only).count() {
-        0 => "nominal values: tolerances, temperature and supply are those that each test names".to_owned(),
-        n if n == tests.len() => "each requirement at its worst corner; curves at nominal values".to_owned(),
-        n => format!("{n} of {} tests at their worst corners, the others nominal; curves at nominal values", tests.len()),
+        0 => "nominal values: tolerances, temperature and supply are those that each test names"
+            .to_owned(),
+        n if n == tests.len() => {
+            "each requirement at its worst corner; curves at nominal values".to_owned()
+        }
+        n => format!(
+            "{n} of {} tests at their worst corners, the others nominal; curves at nominal values",
+            tests.len()
+        ),
     });
     if tests.iter().any(|t| t.condition.window_v.is_none()) {
-        assumed.push("no window is given for the output in some tests, so levels are not held against one".to_owned());
+        assumed.push(
+            "no window is given for the output in some tests, so levels are not held against one"
+                .to_owned(),
+        );
     }
     if tests.iter().any(|t| t.condition.quick) {
-        assumed.push("solved once only (`--quick`): the numerical uncertainty is not known".to_owned());
+        assumed.push(
+            "solved once only (`--quick`): the numerical uncertainty is not known".to_owned(),
+        );
     }
     if !tests.iter().any(|t| t.listings.iter().any(|l| l.name == heat::NAME)) {
-        assumed.push("parts stay at the ambient temperature of each test: no heat path is described".to_owned());
+        assumed.push(
+            "parts stay at the ambient temperature of each test: no heat path is described"
+                .to_owned(),
+        );
     }
     let inside = element("h2", "What this rests on")
         + &element("h3", "Assumed")
@@ -66,8 +80,15 @@ fn uncertainty(measurements: &[MeasurementReport]) -> Option<f64> {
 /// Work of the solver, how well its books balance, how certain its numbers are.
 pub(super) fn work(report: &Report) -> String {
     let heads = [
-        "test", "aimed at>", "largest uncertainty>", "steps>", "steps repeated>", "Newton iterations>",
-        "factorisations>", "energy missing>", "charge missing>",
+        "test",
+        "aimed at>",
+        "largest uncertainty>",
+        "steps>",
+        "steps repeated>",
+        "Newton iterations>",
+        "factorisations>",
+        "energy missing>",
+        "charge missing>",
     ];
     let mut table = Table::new("work and numerical uncertainty of each test", &heads);
     for (index, test) in report.tests.iter().enumerate() {
@@ -93,7 +114,10 @@ pub(super) fn work(report: &Report) -> String {
          missing are what the books of a record lack, over what passed"
             .to_owned(),
     );
-    around("section", &(element("h2", "Work and numerical uncertainty") + &table.html() + &list(&notes)))
+    around(
+        "section",
+        &(element("h2", "Work and numerical uncertainty") + &table.html() + &list(&notes)),
+    )
 }
 
 /// What else was written, beside this page.

@@ -10,9 +10,12 @@ mod html;
 mod one_test;
 mod record;
 mod sheet;
+mod study;
 mod table;
 #[cfg(test)]
 mod tests;
+
+pub use study::{Study, study_page};
 
 use super::plot::StepPlot;
 use super::report::Report;

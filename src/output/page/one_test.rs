@@ -37,7 +37,8 @@ pub(super) fn section(
         escaped(&test.kind),
         verdict(&test.verdict)
     );
-    let mut inside = around("h2", &title) + &conditions(test, drive);
+    let up = "<a class=\"up\" href=\"#requirements\">all requirements</a>\n";
+    let mut inside = around("h2", &title) + up + &conditions(test, drive);
     if let Some(error) = &test.error {
         inside += &element("p", &error_text(error));
     }
@@ -58,12 +59,12 @@ pub(super) fn section(
     if let Some(point) = &test.operating_point {
         inside += &at_rest(point);
     }
-    for listing in &test.listings {
-        inside += &match listing.name.as_str() {
-            SENSITIVITIES => sensitivity_table(listing),
-            _ => listing_table(test, listing, false),
-        };
-    }
+    let listing = |listing: &ListingReport| match listing.name.as_str() {
+        SENSITIVITIES => sensitivity_table(listing),
+        _ => listing_table(test, listing, false),
+    };
+    let listings: String = test.listings.iter().map(listing).collect();
+    inside += &around("div class=\"abreast\"", &listings);
     around(&format!("section class=\"test\" id=\"{}\"", anchor(index)), &inside)
 }
 
@@ -81,7 +82,14 @@ fn conditions(test: &TestReport, drive: Option<&str>) -> String {
 
 fn judged_table(test: &TestReport, required: &[&MeasurementReport]) -> String {
     let over_models = required.iter().any(|m| m.over_models.is_some());
-    let mut heads = vec!["measurement", "value ± numerical uncertainty>", "limit>", "margin>", "verdict", "where"];
+    let mut heads = vec![
+        "measurement",
+        "verdict",
+        "value ± numerical uncertainty>",
+        "limit>",
+        "margin>",
+        "where",
+    ];
     heads.extend(over_models.then_some("over the models>"));
     let mut table = Table::new(&format!("requirements of {}", test.name), &heads);
     for m in required {
@@ -98,11 +106,20 @@ fn judged_table(test: &TestReport, required: &[&MeasurementReport]) -> String {
 }
 
 /// The picture as it stands, and for curves in time the numbers that the script draws.
-fn figure(index: usize, k: usize, test: &TestReport, picture: &Picture, files: &[String]) -> String {
-    let name = format!("{} of {}", if picture.plot.is_some() { "record" } else { "chart" }, test.name);
+fn figure(
+    index: usize,
+    k: usize,
+    test: &TestReport,
+    picture: &Picture,
+    files: &[String],
+) -> String {
+    let name =
+        format!("{} of {}", if picture.plot.is_some() { "record" } else { "chart" }, test.name);
     let mut inside = scrolling(&format!("picture: {name}"), &picture.svg);
     let csv = picture.file.replace(".svg", ".csv");
-    let csv = files.iter().find(|f| **f == csv || picture.file.starts_with(f.trim_end_matches(".csv")) && f.ends_with(".csv"));
+    let csv = files.iter().find(|f| {
+        **f == csv || picture.file.starts_with(f.trim_end_matches(".csv")) && f.ends_with(".csv")
+    });
     let table = csv.map(|f| {
         let f = escaped(f);
         format!("<a href=\"{f}\">{f}</a> holds every point")
@@ -112,8 +129,15 @@ fn figure(index: usize, k: usize, test: &TestReport, picture: &Picture, files: &
     if let Some(plot) = &picture.plot {
         let (json, thinned) = record::json(plot);
         inside += &around("script type=\"application/json\"", &script_safe(&json));
-        tag = format!("figure class=\"record\" id=\"figure-{}-{k}\" data-name=\"{}\"", index + 1, escaped(&name));
-        caption = format!("Shaded: where the output may be. Dots: measured. On screen {}; ", thinned.words());
+        tag = format!(
+            "figure class=\"record\" id=\"figure-{}-{k}\" data-name=\"{}\"",
+            index + 1,
+            escaped(&name)
+        );
+        caption = format!(
+            "Shaded: where the output may be. Dots: measured. On screen {}; ",
+            thinned.words()
+        );
     }
     caption += &table.unwrap_or_default();
     inside += &around("figcaption", &caption);
@@ -129,13 +153,16 @@ fn split(test: &TestReport) -> String {
     let longest = causes.iter().map(|c| c.value.abs()).fold(0.0, f64::max);
     let unit = causes.first().map_or("V", |c| c.unit.as_str());
     let caption = format!("what the droop of {} is made of", difference(droop, unit, 3));
-    let mut table = Table::new(&caption, &["cause", "part", "share>", "of the droop>", "less | more"]);
+    let mut table =
+        Table::new(&caption, &["cause", "part", "share>", "of the droop>", "takes away | adds"]);
     let share = |value: f64, of: f64| if of == 0.0 { 0.0 } else { value / of };
     for cause in causes {
         table.row(&cause_cells(cause, share(cause.value, droop), share(cause.value, longest)));
     }
     let mut told = Vec::new();
-    told.extend(test.of_which_static.map(|v| format!("of which static {}", engineering(v, "V", 3))));
+    told.extend(
+        test.of_which_static.map(|v| format!("of which static {}", engineering(v, "V", 3))),
+    );
     told.extend(test.input_sag.map(|v| format!("the input sags by {}", engineering(v, "V", 3))));
     let told = if told.is_empty() { String::new() } else { element("p", &told.join("; ")) };
     table.html() + &told
@@ -240,11 +267,14 @@ fn at_rest(point: &OperatingPointReport) -> String {
             Cell::Text(part.region.clone().unwrap_or_default()),
         ]);
     }
-    around("div class=\"pair\"", &(nodes.html() + &parts.html()))
+    around("div class=\"abreast\"", &(nodes.html() + &parts.html()))
 }
 
 fn sensitivity_table(listing: &ListingReport) -> String {
-    let mut table = Table::new("depends most on, per +1 % of", &["measurement", "change with each value, strongest first"]);
+    let mut table = Table::new(
+        "depends most on, per +1 % of",
+        &["measurement", "change with each value, strongest first"],
+    );
     for (name, told) in sensitivities(listing) {
         table.row(&[Cell::Text(name.replace('_', " ")), Cell::Text(told.join(", "))]);
     }
@@ -252,16 +282,19 @@ fn sensitivity_table(listing: &ListingReport) -> String {
 }
 
 /// Figures that belong together; `with_reasons` keeps the column that says why.
-pub(super) fn listing_table(test: &TestReport, listing: &ListingReport, with_reasons: bool) -> String {
+pub(super) fn listing_table(
+    test: &TestReport,
+    listing: &ListingReport,
+    with_reasons: bool,
+) -> String {
     let empty = |v: &Value| v.is_null() || v.as_str().is_some_and(str::is_empty);
     let told_above =
         |k: usize| !with_reasons && listing.name == CAPACITORS && listing.columns[k].name == "why";
     let any = |k: usize, of: &dyn Fn(&Value) -> bool| {
         listing.rows.iter().any(|row| row.get(k).is_some_and(of))
     };
-    let filled: Vec<usize> = (0..listing.columns.len())
-        .filter(|&k| !told_above(k) && any(k, &|v| !empty(v)))
-        .collect();
+    let filled: Vec<usize> =
+        (0..listing.columns.len()).filter(|&k| !told_above(k) && any(k, &|v| !empty(v))).collect();
     let heads: Vec<String> = filled
         .iter()
         .map(|&k| {

@@ -42,6 +42,7 @@ struct Shown<'a> {
 struct Line<'a> {
     name: &'a str,
     colour: &'static str,
+    dash: &'static [u8],
     x: Coded,
     y: Coded,
 }
@@ -109,7 +110,14 @@ fn shown<'a>(panel: &'a Panel, span: (f64, f64), off: &mut Thinned) -> Shown<'a>
             .filter(|m| m.t_s.is_finite() && m.value.is_finite())
             .map(|m| (m.text.as_str(), m.t_s, m.value))
             .collect(),
-        curves: panel.curves.iter().map(|curve| line(curve, range(panel), span, off)).collect(),
+        curves: panel
+            .curves
+            .iter()
+            .map(|curve| Line {
+                dash: if panel.curves.len() == 1 { &[] } else { dash(curve.role) },
+                ..line(curve, range(panel), span, off)
+            })
+            .collect(),
     }
 }
 
@@ -150,7 +158,17 @@ fn line<'a>(curve: &'a Curve, range: f64, (from, to): (f64, f64), off: &mut Thin
         Role::Third => "#009e73",
         Role::Reference => "#5a5a5a",
     };
-    Line { name: &curve.name, colour, x, y }
+    Line { name: &curve.name, colour, dash: &[], x, y }
+}
+
+/// Tells curves of one panel apart without their colours: lengths drawn and left out, in CSS pixels.
+fn dash(role: Role) -> &'static [u8] {
+    match role {
+        Role::Main => &[],
+        Role::Second => &[9, 3],
+        Role::Third => &[3, 3],
+        Role::Reference => &[2, 4],
+    }
 }
 
 /// Both sides of a jump are one step of time apart, for the script wants times that rise.
@@ -205,7 +223,8 @@ mod tests {
         assert_eq!(x.len(), y.len());
         assert!(x.len() < points.len() / 5, "{}", x.len());
         assert!(x.windows(2).all(|pair| pair[0] < pair[1]));
-        let (low, high) = points.iter().fold((9.0f64, 0.0f64), |(l, h), p| (l.min(p.1), h.max(p.1)));
+        let (low, high) =
+            points.iter().fold((9.0f64, 0.0f64), |(l, h), p| (l.min(p.1), h.max(p.1)));
         // Rounding of heights adds an eighth; rounding of instants, slope times half a step.
         assert_eq!(off, Thinned::Within(OFF));
         let allowed = 1.2 * OFF * (high - low) + 0.02 * 6e5 * 0.5e-10;

@@ -121,6 +121,14 @@
       if (!place) continue;
       const [left, middle] = place;
       taken.push([left, middle, width]);
+      if (Math.abs(middle - y) > half) {
+        ctx.beginPath();
+        ctx.moveTo(x, y);
+        ctx.lineTo(left > x ? left : left + width, middle);
+        ctx.strokeStyle = SOFT;
+        ctx.lineWidth = scale;
+        ctx.stroke();
+      }
       ctx.fillStyle = "#ffffffd9";
       ctx.fillRect(left - 2 * scale, middle - half, width + 4 * scale, 2 * half);
       ctx.fillStyle = INK;
@@ -208,7 +216,7 @@
       const grid = { stroke: FAINT, width: 1 };
       charts.push(new uPlot({
         width: Math.max(260, panels.clientWidth), height: tall + (last ? 30 : 8),
-        padding: [6, RIGHT, last ? 0 : 8, 0],
+        padding: [6, RIGHT, last ? 0 : 8, 0], pxAlign: false,
         legend: { show: false },
         scales: {
           x: { time: false, range: (u, min, max) => (min === null ? whole : [min, max]) },
@@ -217,11 +225,11 @@
         axes: [
           { size: last ? 30 : 0, font: FONT, stroke: INK, grid, ticks: { show: last, stroke: SOFT, size: 4 }, space: 90,
             values: (u, splits) => (last ? ticks(splits, "s") : splits.map(() => "")) },
-          { size: AXIS, font: FONT, stroke: INK, grid, ticks: { stroke: SOFT, size: 4 }, space: 34,
+          { size: AXIS, font: FONT, stroke: INK, grid, ticks: { stroke: SOFT, size: 4 }, space: tall < 110 ? 24 : 34,
             values: (u, splits) => ticks(splits, panel.unit) },
         ],
         series: [{}, ...panel.curves.map((curve) => ({
-          stroke: curve.colour, width: 1.8, spanGaps: true, points: { show: false },
+          stroke: curve.colour, width: 1.8, dash: curve.dash, spanGaps: true, points: { show: false },
         }))],
         cursor: {
           y: false, points: { show: false },

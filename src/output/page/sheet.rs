@@ -83,9 +83,8 @@ fn tightest(test: &TestReport) -> Vec<&MeasurementReport> {
         return short;
     }
     let with_margin = judged.iter().copied().filter(|m| m.margin.is_some());
-    let least = with_margin.min_by(|a, b| {
-        a.margin.unwrap_or_default().total_cmp(&b.margin.unwrap_or_default())
-    });
+    let least = with_margin
+        .min_by(|a, b| a.margin.unwrap_or_default().total_cmp(&b.margin.unwrap_or_default()));
     least.or(judged.first().copied()).into_iter().collect()
 }
 
@@ -110,20 +109,22 @@ fn condition(test: &TestReport) -> String {
 pub(super) fn judged_cells(test: &TestReport, m: &MeasurementReport) -> Vec<Cell> {
     let value =
         m.value.map_or_else(|| "–".to_owned(), |v| value_text(v, m, test.condition.accuracy_v));
+    let limit = m.limit.as_deref().unwrap_or_default().replace("<=", "≤").replace(">=", "≥");
     let margin = m.margin.filter(|x| x.is_finite());
     vec![
         Cell::Text(name_text(m)),
-        Cell::Number(value),
-        Cell::Number(m.limit.clone().unwrap_or_default()),
-        Cell::Margin(margin.map_or("–".to_owned(), margin_text), margin),
         Cell::Verdict(m.verdict.clone(), m.advisory),
+        Cell::Number(value),
+        Cell::Number(limit),
+        Cell::Margin(margin.map_or("–".to_owned(), margin_text), margin),
     ]
 }
 
 /// The table of requirements, a group a test.
 pub(super) fn overview(report: &Report) -> String {
     let caption = "requirements: all that do not pass, else the tightest of each test";
-    let heads = ["test", "measurement", "value ± numerical uncertainty>", "limit>", "margin>", "verdict"];
+    let heads =
+        ["test", "measurement", "verdict", "value ± numerical uncertainty>", "limit>", "margin>"];
     let mut table = Table::new(caption, &heads);
     for (index, test) in report.tests.iter().enumerate() {
         let head =
@@ -134,7 +135,7 @@ pub(super) fn overview(report: &Report) -> String {
             let nothing = || Cell::Text(String::new());
             let why = if test.error.is_some() { "could not be solved" } else { "nothing required" };
             let verdict = Cell::Verdict(test.verdict.clone(), false);
-            rows.push(vec![Cell::Text(why.to_owned()), nothing(), nothing(), nothing(), verdict]);
+            rows.push(vec![Cell::Text(why.to_owned()), verdict, nothing(), nothing(), nothing()]);
         }
         table.group(&head, &rows);
     }
@@ -150,7 +151,8 @@ pub(super) fn overview(report: &Report) -> String {
             "marginal"
         ),
     };
-    let inside = element("h2", "Requirements") + &element("p", &count) + &table.html();
+    let inside =
+        element("h2 id=\"requirements\"", "Requirements") + &element("p", &count) + &table.html();
     around("section", &inside)
 }
 
@@ -170,7 +172,8 @@ pub(super) fn rail(report: &Report, told: &Told) -> String {
         facts += &(element("dt", word) + &element("dd", rest));
     }
     if let Some(models) = &report.models {
-        let text = format!("{} from {}: {}", models.regulator, models.file, models.names.join(", "));
+        let text =
+            format!("{} from {}: {}", models.regulator, models.file, models.names.join(", "));
         facts += &(element("dt", "models") + &element("dd", &text));
     }
     let bank = report.tests.iter().find_map(|test| {
@@ -181,7 +184,10 @@ pub(super) fn rail(report: &Report, told: &Told) -> String {
         return String::new();
     }
     let facts = around("dl class=\"facts\"", &facts);
-    around("section", &(element("h2", "The rail as it was read") + &facts + &bank.unwrap_or_default()))
+    around(
+        "section",
+        &(element("h2", "The rail as it was read") + &facts + &bank.unwrap_or_default()),
+    )
 }
 
 /// Which way a measurement is at its worst.

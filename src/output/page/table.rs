@@ -56,6 +56,12 @@ fn bar(share: f64) -> String {
     )
 }
 
+/// The element of a row: one that does not hold stands out.
+fn line(cells: &[Cell]) -> &'static str {
+    let fails = |cell: &Cell| matches!(cell, Cell::Verdict(word, false) if word == "fail" || word == "error");
+    if cells.iter().any(fails) { "tr class=\"short\"" } else { "tr" }
+}
+
 /// A table as it grows.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Table {
@@ -80,8 +86,12 @@ impl Table {
 
     /// One row; its first cell is its head.
     pub(super) fn row(&mut self, cells: &[Cell]) {
-        let cell = |(k, cell): (usize, &Cell)| cell.html(if k == 0 { "th scope=\"row\"" } else { "td" });
-        self.body.push_str(&around("tr", &cells.iter().enumerate().map(cell).collect::<String>()));
+        let cell =
+            |(k, cell): (usize, &Cell)| cell.html(if k == 0 { "th scope=\"row\"" } else { "td" });
+        self.body.push_str(&around(
+            line(cells),
+            &cells.iter().enumerate().map(cell).collect::<String>(),
+        ));
         self.rows += 1;
     }
 
@@ -92,7 +102,7 @@ impl Table {
         for (k, cells) in rows.iter().enumerate() {
             let first = if k == 0 { head.html(&tag) } else { String::new() };
             let others: String = cells.iter().map(|cell| cell.html("td")).collect();
-            group.push_str(&around("tr", &(first + &others)));
+            group.push_str(&around(line(cells), &(first + &others)));
         }
         self.body.push_str(&around("tbody", &group));
         self.rows += rows.len();
@@ -112,7 +122,8 @@ impl Table {
             true => self.body.clone(),
             false => around("tbody", &self.body),
         };
-        let inside = element("caption", &self.caption) + &around("thead", &around("tr", &heads)) + &body;
+        let inside =
+            element("caption", &self.caption) + &around("thead", &around("tr", &heads)) + &body;
         scrolling(&self.caption, &around("table", &inside))
     }
 }

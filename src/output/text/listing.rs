@@ -59,7 +59,10 @@ pub(in crate::output) fn write(page: &mut Page, test: &TestReport, listing: &Lis
 
 /// All rows, or of many those at the condition that decided the test: the one named by the first
 /// judged measurement that names one, worst verdict first.
-pub(in crate::output) fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<Value>> {
+pub(in crate::output) fn shown_rows<'a>(
+    test: &TestReport,
+    listing: &'a ListingReport,
+) -> Vec<&'a Vec<Value>> {
     let at = listing.columns.iter().position(|c| c.name == "condition");
     let all = || listing.rows.iter().collect();
     let (Some(at), true) = (at, listing.rows.len() > MOST_ROWS) else { return all() };

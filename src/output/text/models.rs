@@ -39,7 +39,11 @@ pub(in crate::output) fn count_text(test: &TestReport) -> String {
 }
 
 /// The section below the table of a test.
-pub(in crate::output) fn write(page: &mut Page, test: &TestReport, measurements: &[&MeasurementReport]) {
+pub(in crate::output) fn write(
+    page: &mut Page,
+    test: &TestReport,
+    measurements: &[&MeasurementReport],
+) {
     let tried = measurements.iter().filter_map(|m| Some((*m, m.over_models.as_ref()?)));
     let tried: Vec<(&MeasurementReport, &OverModelsReport)> = tried.collect();
     if tried.is_empty() {
