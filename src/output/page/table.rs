@@ -118,10 +118,8 @@ impl Table {
             element(&format!("th scope=\"col\"{class}"), name)
         };
         let heads: String = self.heads.iter().map(head).collect();
-        let body = match self.body.starts_with("<tbody") {
-            true => self.body.clone(),
-            false => around("tbody", &self.body),
-        };
+        let grouped = self.body.starts_with("<tbody");
+        let body = if grouped { self.body.clone() } else { around("tbody", &self.body) };
         let inside =
             element("caption", &self.caption) + &around("thead", &around("tr", &heads)) + &body;
         scrolling(&self.caption, &around("table", &inside))
