@@ -3,6 +3,7 @@
 mod budget;
 
 use super::compare::CompareArguments;
+use super::live::LiveArguments;
 use super::map::MapArguments;
 use super::model::ModelArguments;
 use super::new::NewArguments;
@@ -31,6 +32,11 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
+    /// Turn values on a local page and see the waveform follow
+    ///
+    /// The page is on 127.0.0.1 only and opens with the address that is printed, which holds a
+    /// token. Ctrl-C ends it. Exit code: 2 the input is wrong, or the port is taken.
+    Live(LiveArguments),
     /// Draw one measurement over one or two values, with the boundary of what holds
     Map(MapArguments),
     /// Draw boards and environments at random, search the extreme values, and tell the yield
@@ -78,6 +84,7 @@ impl Command {
             Self::Tune(arguments) => Some(&mut arguments.study),
             Self::Run(_)
             | Self::Check(_)
+            | Self::Live(_)
             | Self::Compare(_)
             | Self::Model(_)
             | Self::Study(_)
