@@ -5,6 +5,7 @@ use super::Change;
 use crate::diagnostic::{FileId, Span};
 use crate::document::{self, Node, Table};
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 /// `text` with what each change names written over; of two to the same place the later one holds.
 ///
@@ -67,7 +68,9 @@ fn literal(value: &str) -> String {
     for c in value.chars() {
         match c {
             '"' | '\\' => text.extend(['\\', c]),
-            c if c.is_control() => text.push_str(&format!("\\u{:04X}", u32::from(c))),
+            c if c.is_control() => {
+                let _ = write!(text, "\\u{:04X}", u32::from(c));
+            }
             c => text.push(c),
         }
     }

@@ -188,7 +188,8 @@ impl<'a> Live<'a> {
         let steps = work.map_or(0, |w| w.steps + w.rejected_error + w.rejected_newton);
         let at_rest = |test: &Test| Unchanged::at_rest(self.circuit, test).map(Arc::new);
         Stand {
-            unchanged: at_rest(test),
+            // As a run by itself has it: none for tests at rest.
+            unchanged: Unchanged::of(self.circuit, test).map(Arc::new),
             loops: loop_tests(self.circuit, test)
                 .into_iter()
                 .map(|test| {

@@ -8,6 +8,7 @@ mod compare;
 mod corners;
 mod exits;
 mod files;
+mod live;
 mod mapping;
 mod model;
 mod models;

@@ -3,12 +3,13 @@
 "use strict";
 
 const byId = (id) => document.getElementById(id);
-const COLOURS = ["#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00"];
+const COLOURS = ["#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00"]; // the output's first
 const OWN = "#6b6b6b";
 const HEIGHTS = { output: 280 };
-const OTHER_HEIGHT = 120;
+const OTHER_HEIGHT = 110;
 const TYPING_MS = 350; // a text that is still being typed is not wrong yet
 const SAYING_MS = 900; // a screen reader is told where things came to rest, not every frame
+const BRIEF = 14; // characters of a cell that stays on one line
 const STEPS = Number(document.querySelector("[type=range]")?.max ?? 0);
 
 // ---------------------------------------------------------------- values
@@ -109,7 +110,10 @@ async function turn() {
 }
 
 async function once(test) {
-  if (!own.has(test)) own.set(test, await post("turn", { test, set: {}, own: true }));
+  if (!own.has(test)) {
+    const mine = await post("turn", { test, set: {}, own: true });
+    own.set(test, mine.mistakes ? null : mine); // a file may need what the command line sets
+  }
   const asked = knobs.map((knob) => knob.wanted);
   const answer = await post("turn", { test, set: changed() });
   if (answer.mistakes) {
@@ -124,7 +128,7 @@ async function once(test) {
   });
   const other = state.answer?.test !== answer.test;
   state.answer = answer;
-  draw(answer, own.get(test), other);
+  draw(answer, own.get(test) ?? answer, other);
 }
 
 /** Shows each mistake beside its value, which goes back to the last that could be read. */
@@ -172,19 +176,20 @@ function draw(answer, mine, other) {
   const before = new Map([...mine.rows, ...mine.further].map((row) => [row.name, row.value]));
   const was = (row) => before.get(row.name) ?? "–";
   fill("rows", answer.rows.map((row) => [
-    row.name, row.reason && row.value === "–" ? row.reason : withPlace(row), was(row), row.limit, row.margin,
-    row.verdict]), answer.rows.map((row) => row.verdict));
-  fill("further", answer.further.map((row) => [
-    row.name, row.value === "–" ? row.reason : withPlace(row), was(row)]));
+    row.name, found(row), row.at, was(row), row.limit, row.margin, row.verdict]), answer.rows.map((row) => row.verdict));
+  fill("further", answer.further.map((row) => [row.name, found(row), row.at, was(row)]));
   fill("loops", answer.loops.map((at, k) => [
     at.condition, at.phase_margin, mine.loops[k]?.phase_margin ?? "–", at.crossover,
     mine.loops[k]?.crossover ?? "–"]));
   byId("notes").replaceChildren(...answer.notes.map((note) => element("li", note)));
-  if (other) zooms(mine);
-  pictures(answer, mine);
+  const unseen = !byId("zooms").hasChildNodes() && answer.panels.length > 0;
+  if (other || unseen) zooms(mine.panels.length ? mine : answer);
+  const unsolved = answer.verdict === "error" && answer.panels.length === 0;
+  if (unsolved && !other) byId("panels").classList.add("old");
+  else pictures(answer, mine);
 }
 
-const withPlace = ({ value, at }) => at ? `${value} at ${at}` : value;
+const found = ({ value, reason }) => value === "–" && reason ? reason : value;
 
 function element(name, text) {
   const made = document.createElement(name);
@@ -204,7 +209,8 @@ function fill(id, rows, verdicts = []) {
       const made = element(c ? "td" : "th", cell);
       if (c === 0) made.scope = "row";
       if (extra[c]) made.className = "extra";
-      if (verdicts[r] && c === cells.length - 1) made.className = "verdict-cell";
+      made.classList.toggle("brief", c > 0 && cell.length < BRIEF);
+      if (verdicts[r] && c === cells.length - 1) made.classList.add("verdict-cell");
       return made;
     }));
     return row;
@@ -218,8 +224,8 @@ const view = { from: 0, to: 1, plots: [], shape: "" };
 /** Buttons for the whole record and its edges, as they lie with the file's own values: an axis that
  * moves along with what is turned would hide what moves. */
 function zooms(mine) {
-  const times = mine.panels.flatMap(({ curves }) => curves.flatMap(({ t }) => [t[0], t.at(-1)]));
-  const whole = { from: Math.min(...times), to: Math.max(...times), label: "whole record" };
+  const [from, to] = extent(mine.panels.flatMap(({ curves }) => curves.flatMap(({ t }) => [t[0], t.at(-1)])));
+  const whole = { from, to, label: "whole record" };
   const all = mine.panels.length ? [whole, ...mine.zooms] : [];
   const buttons = all.map((zoom, k) => {
     const button = element("button", zoom.label);
@@ -251,12 +257,14 @@ function pictures(answer, mine) {
     const frames = [...answer.panels, ...answer.pictures].map((panel) => {
       const frame = document.createElement("div");
       frame.className = "panel";
-      if (panel.label) frame.append(element("h3", `${panel.label} [${panel.unit}]`));
+      if (panel.label) frame.append(element("h3", panel.label));
       else frame.append(document.createElement("img"));
       return frame;
     });
     holder.replaceChildren(...frames);
-    view.plots = answer.panels.map((panel, k) => plot(frames[k], panel, k, k + 1 === answer.panels.length));
+    const others = COLOURS.slice(1);
+    view.plots = answer.panels.map((panel, k) => plot(frames[k], panel,
+      panel.label === "output" ? COLOURS[0] : others[k % others.length], k + 1 === answer.panels.length));
   }
   answer.panels.forEach((panel, k) => {
     const chart = view.plots[k];
@@ -274,14 +282,12 @@ function pictures(answer, mine) {
 }
 
 function describe({ label, unit, curves, marks }) {
-  const values = curves.flatMap(({ v }) => v);
-  const [low, high] = [Math.min(...values), Math.max(...values)].map((v) => quantity(v, unit));
+  const [low, high] = extent(curves.flatMap(({ v }) => v)).map((v) => quantity(v, unit));
   return [`${label} over time, from ${low} to ${high}`, ...marks.map(({ text }) => text)].join("; ");
 }
 
 /** A chart: the turned curve by uPlot; windows, the file's own curve and the marks by hand. */
-function plot(frame, panel, k, last) {
-  const colour = COLOURS[k % COLOURS.length];
+function plot(frame, panel, colour, last) {
   const axis = { stroke: "#1a1a1a", grid: { stroke: "#ececec", width: 1 }, ticks: { stroke: "#c4c4c4", width: 1 },
     font: "12px system-ui, sans-serif" };
   const label = (unit) => (_, splits) => scaled(splits, unit);
@@ -293,8 +299,8 @@ function plot(frame, panel, k, last) {
     scales: { x: { time: false, range: () => [view.from, view.to] }, y: { range: height } },
     series: [{}, { stroke: colour, width: 2, points: { show: false } }],
     axes: [{ ...axis, size: last ? 32 : 6, values: last ? label("s") : (_, splits) => splits.map(() => "") },
-      { ...axis, size: 58, values: label(panel.unit) }],
-    hooks: { drawClear: [windows], draw: [own_curves], setCursor: [read], setSelect: [magnify] },
+      { ...axis, size: 64, values: label(panel.unit) }],
+    hooks: { drawClear: [windows, behind], draw: [before], setCursor: [read], setSelect: [magnify] },
   };
   const chart = new uPlot(options, [[0], [0]], frame);
   chart.panel = panel;
@@ -306,7 +312,7 @@ function height(chart) {
   const all = [...chart.panel.curves, ...(chart.own?.curves ?? [])];
   const seen = all.flatMap(({ t, v }) => v.filter((_, k) => (t[k + 1] ?? t[k]) >= view.from && (t[k - 1] ?? t[k]) <= view.to));
   seen.push(...chart.panel.bands.flatMap(({ low, high }) => [low, high]).filter((end) => end !== null));
-  let [low, high] = [Math.min(...seen), Math.max(...seen)];
+  let [low, high] = extent(seen);
   if (!(high > low)) [low, high] = [low - (Math.abs(low) * 0.01 || 1), low + (Math.abs(low) * 0.01 || 1)];
   const air = 0.06 * (high - low);
   return [low - air, high + air];
@@ -329,29 +335,45 @@ function windows(chart) {
   ctx.restore();
 }
 
-function own_curves(chart) {
-  const { ctx, bbox } = chart;
+/** The file's own curves. */
+function behind(chart) {
+  within(chart, () => chart.own?.curves.forEach((curve) => trace(chart, curve, OWN, 1)));
+}
+
+/** Further curves of the panel, and what was measured. */
+function before(chart) {
+  within(chart, () => {
+    chart.panel.curves.slice(1).forEach((curve, k) => trace(chart, curve, COLOURS[k % COLOURS.length], 2));
+    marks(chart);
+  });
+}
+
+function within({ ctx, bbox }, paint) {
   ctx.save();
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
   ctx.clip();
-  const trace = ({ t, v }, colour, width) => {
-    ctx.beginPath();
-    ctx.strokeStyle = colour;
-    ctx.lineWidth = width * devicePixelRatio;
-    t.forEach((time, k) => ctx.lineTo(chart.valToPos(time, "x", true), chart.valToPos(v[k], "y", true)));
-    ctx.stroke();
-  };
-  for (const curve of chart.own?.curves ?? []) trace(curve, OWN, 1);
-  chart.panel.curves.slice(1).forEach((curve, k) => trace(curve, COLOURS[(k + 1) % COLOURS.length], 2));
-  marks(chart);
+  paint();
   ctx.restore();
+}
+
+function trace(chart, { t, v }, colour, width) {
+  const { ctx } = chart;
+  ctx.beginPath();
+  ctx.strokeStyle = colour;
+  ctx.lineWidth = width * devicePixelRatio;
+  t.forEach((time, k) => ctx.lineTo(chart.valToPos(time, "x", true), chart.valToPos(v[k], "y", true)));
+  ctx.stroke();
 }
 
 /** Measured numbers where they happen, each in the next free place below or above. */
 function marks(chart) {
   const { ctx, bbox } = chart;
   const line = 15 * devicePixelRatio;
+  ctx.textAlign = "left";
+  ctx.textBaseline = "middle";
+  ctx.strokeStyle = "#fff";
+  ctx.lineWidth = 3 * devicePixelRatio;
   ctx.font = `${12 * devicePixelRatio}px system-ui, sans-serif`;
   const taken = [];
   for (const { t, v, text } of chart.panel.marks.filter(({ t }) => t >= view.from && t <= view.to)) {
@@ -359,14 +381,15 @@ function marks(chart) {
     const wide = ctx.measureText(text).width;
     const left = Math.min(x + 0.5 * line, bbox.left + bbox.width - wide);
     const down = y < bbox.top + bbox.height / 2 ? 1 : -1;
-    let at = y + down * 0.4 * line;
+    let at = y + down * 0.6 * line;
     while (taken.some((box) => Math.abs(box.at - at) < line && left < box.right && box.left < left + wide)) at += down * line;
     taken.push({ at, left, right: left + wide });
     ctx.fillStyle = "#1a1a1a";
     ctx.beginPath();
     ctx.arc(x, y, 3 * devicePixelRatio, 0, 7);
     ctx.fill();
-    ctx.fillText(text, left, at + line / 3);
+    ctx.strokeText(text, left, at); // a rim, so that a curve does not cross the words
+    ctx.fillText(text, left, at);
   }
 }
 
@@ -397,6 +420,10 @@ function at({ t, v }, time) {
 
 // ---------------------------------------------------------------- numbers
 
+/** The lowest and the highest, however many there are. */
+const extent = (values) => values.reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)],
+  [Infinity, -Infinity]);
+
 const PREFIXES = ["f", "p", "n", "µ", "m", "", "k", "M", "G"];
 
 /** The power of a thousand that suits a number, and its prefix. */
@@ -413,7 +440,7 @@ function quantity(value, unit) {
 
 /** Numbers along an axis, all with the prefix of the largest. */
 function scaled(splits, unit) {
-  const [scale, letter] = prefix(Math.max(...splits.map(Math.abs)), unit);
+  const [scale, letter] = prefix(extent(splits.map(Math.abs))[1], unit);
   return splits.map((value) => `${Number((value / scale).toPrecision(6))} ${letter}${unit}`);
 }
 

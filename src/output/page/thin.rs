@@ -3,16 +3,31 @@
 /// A point goes only where the line between its neighbours passes it within this share of the curve's
 /// height: a fifth of a pixel on a screen, and little when an edge is magnified.
 const SHARE: f64 = 2e-4;
+/// More points than this are thinned further, by twice the share each time, to
+const MOST_POINTS: usize = 6000;
+/// this share at most.
+const LARGEST_SHARE: f64 = 0.02;
 
 /// Straight lines from kept point to kept point that pass every other within a share of the curve's
-/// height. Ends and both sides of a jump stay. The line from the last kept point may turn only within
-/// the window that every point since has left open.
+/// height. Ends and both sides of a jump stay.
 pub(super) fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let finite = points.iter().filter(|(_, v)| v.is_finite());
     let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (_, v)| {
         (low.min(*v), high.max(*v))
     });
-    let error = SHARE * (high - low);
+    let mut share = SHARE;
+    loop {
+        let kept = within(points, share * (high - low));
+        if kept.len() <= MOST_POINTS || share >= LARGEST_SHARE {
+            return kept;
+        }
+        share *= 2.0;
+    }
+}
+
+/// The line from the last kept point may turn only within the window that every point since has left
+/// open.
+fn within(points: &[(f64, f64)], error: f64) -> Vec<(f64, f64)> {
     let mut kept: Vec<(f64, f64)> = Vec::new();
     let mut open = (f64::NEG_INFINITY, f64::INFINITY);
     let mut last: Option<(f64, f64)> = None;
