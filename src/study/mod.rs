@@ -12,6 +12,7 @@ mod corners;
 pub mod ensemble;
 mod knobs;
 mod least_squares;
+pub mod live;
 pub mod map;
 pub mod model;
 mod models;

@@ -1,12 +1,15 @@
-//! `report.html`: a run as one page that opens anywhere, with nothing to load: what a reviewer of the
+//! Pages for a browser. `report.html`: a run as one page that opens anywhere, with nothing to load: what a reviewer of the
 //! rail wants to see, in the order in which it is asked. Prints, and reads without its script too.
 //!
 //! Here the page is put together from report data and pictures that exist already; the layout of each
-//! part stands in a file of its own. What draws curves in the browser is `sheet.js`.
+//! part stands in a file of its own. What draws curves in the browser is `sheet.js`. The page that follows
+//! a value while it is turned, and what its script asks for, stand in `live` and `answer`.
 
+pub mod answer;
 mod closing;
 mod frame;
 mod html;
+pub mod live;
 mod one_test;
 mod record;
 mod sheet;
@@ -14,6 +17,7 @@ mod study;
 mod table;
 #[cfg(test)]
 mod tests;
+mod thin;
 
 pub use study::{Study, study_page};
 
