@@ -7,12 +7,11 @@
 
 use super::crossing::Course;
 use super::lane_solver::LaneSolver;
-use super::rodas4p::{Rodas4p, STAGES};
+use super::rodas4p::{Attempt, Rodas4p, STAGES};
 use super::stepper::{Point, Step, Unfinished};
 use super::{Failure, OperatingPoint, Transient};
-use crate::numeric::{Elimination, Field, LANES, Lanes, Singular};
+use crate::numeric::{Elimination, Field, LANES, Lanes};
 use crate::system::{Abreast, Pieces};
-use pulp::{Simd, WithSimd};
 use std::sync::Arc;
 
 /// With fewer than this on the way each goes on alone: an attempt of all lanes costs some two and a half
@@ -143,8 +142,10 @@ impl Convoy {
 
     /// Tries the steps of all lanes; gives those whose linear equations were solved as well as alone.
     fn attempt(&mut self) -> [bool; LANES] {
-        let arch = self.abreast.arch();
-        let done = arch.dispatch(Attempt(self));
+        let Self { abreast, stepper, from, h, drives, step, .. } = self;
+        let arch = stepper.arch;
+        let system = &*abreast;
+        let done = arch.dispatch(Attempt { stages: stepper, system, drives, from, h: *h, step });
         if done.is_ok() { self.stepper.solver.proven } else { [false; LANES] }
     }
 
@@ -200,20 +201,6 @@ impl Convoy {
         take(&of.bend0, lane, &mut step.bend0);
         take(&of.bend1, lane, &mut step.bend1);
         take(&of.error, lane, &mut step.error);
-    }
-}
-
-/// An attempt of all lanes, by the widest instructions.
-struct Attempt<'a>(&'a mut Convoy);
-
-impl WithSimd for Attempt<'_> {
-    type Output = Result<(), Singular>;
-
-    #[allow(clippy::inline_always)] // measured: else it would not be compiled for wide registers
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) -> Self::Output {
-        let Convoy { abreast, stepper, from, h, drives, step, .. } = self.0;
-        stepper.step(&*abreast, drives, from, *h, step)
     }
 }
 

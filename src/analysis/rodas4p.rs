@@ -22,6 +22,7 @@ use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
 use crate::numeric::{Elimination, Field, ROOM, Singular, multiply};
 use crate::system::{Equations, Linearisation, Pieces, System};
+use pulp::{Arch, Simd, WithSimd};
 use std::sync::Arc;
 
 /// Number of stages.
@@ -102,10 +103,32 @@ pub(super) trait Linear<F> {
     fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular>;
 }
 
+/// A step to be tried by the widest instructions of this machine. A struct and not a closure: the call that
+/// hands a closure over is not made part of the code for wide registers.
+pub(super) struct Attempt<'a, E: Equations, S> {
+    pub(super) stages: &'a mut Rodas4p<E::Number, S>,
+    pub(super) system: &'a E,
+    pub(super) drives: &'a E::Drives,
+    pub(super) from: &'a Point<E::Number>,
+    pub(super) h: E::Number,
+    pub(super) step: &'a mut Step<E::Number>,
+}
+
+impl<E: Equations, S: Linear<E::Number>> WithSimd for Attempt<'_, E, S> {
+    type Output = Result<(), Singular>;
+
+    #[inline(always)]
+    fn with_simd<A: Simd>(self, _: A) -> Self::Output {
+        self.stages.step(self.system, self.drives, self.from, self.h, self.step)
+    }
+}
+
 /// Room for the stages of one system, or of several in lockstep.
 #[derive(Clone, Debug)]
 pub(crate) struct Rodas4p<F = f64, S = Solver<f64>> {
     pub(super) solver: S,
+    /// The widest instructions of this machine. Nothing is fused, so that all give the same bits.
+    pub(super) arch: Arch,
     at: Linearisation<F>,
     rows: usize,
     extent: usize,
@@ -150,6 +173,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
         let (long_rows, long) = (rows.max(ROOM), extent.max(ROOM));
         Self {
             solver,
+            arch: Arch::new(),
             at: Linearisation::new(system),
             rows,
             extent,
@@ -169,7 +193,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
 
     /// Tries a step of size h; whether its end is a number is for the caller to see.
     #[inline(always)]
-    pub(super) fn step<E: Equations<Number = F>>(
+    fn step<E: Equations<Number = F>>(
         &mut self,
         system: &E,
         drives: &E::Drives,
@@ -329,8 +353,9 @@ impl Rodas4p {
         h: f64,
         step: &mut Step,
     ) -> Result<(), Unfinished> {
-        self.step(system, pieces, from, h, step)
-            .map_err(|s| Unfinished { unknown: s.column + 1 })?;
+        let arch = self.arch;
+        let attempt = Attempt { stages: self, system, drives: pieces, from, h, step: &mut *step };
+        arch.dispatch(attempt).map_err(|s| Unfinished { unknown: s.column + 1 })?;
         // Nothing finite can be added to what is not and hide it.
         if step.end.x.iter().sum::<f64>().is_finite() {
             return Ok(());

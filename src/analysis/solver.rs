@@ -2,6 +2,9 @@
 //! it was planned on no longer stand for the present ones. Over real numbers in time and at rest,
 //! over complex ones for small signals.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::Work;
 use super::rodas4p::Linear;
 use crate::numeric::{
@@ -197,7 +200,7 @@ impl<F: Field> Solver<F> {
     }
 
     /// Solves in place with the factors at hand.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn solve(&mut self, b: &mut [F]) {
         self.solves += 1;
         if let Some(planned) = &self.planned
@@ -247,19 +250,19 @@ impl<F: Field> Solver<F> {
 }
 
 impl Linear<f64> for Solver<f64> {
-    #[inline]
+    #[inline(always)]
     fn values(&mut self) -> &mut [f64] {
         Solver::values(self)
     }
-    #[inline]
+    #[inline(always)]
     fn factor_at(&mut self, rate: f64) -> Result<(), Singular> {
         Solver::factor_at(self, rate)
     }
-    #[inline]
+    #[inline(always)]
     fn solve(&mut self, b: &mut [f64]) {
         Solver::solve(self, b);
     }
-    #[inline]
+    #[inline(always)]
     fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
         Solver::solve_checked(self, b)
     }

@@ -75,6 +75,10 @@ pub(super) fn fading_straight(x: f64) -> f64 {
 /// tanh x, to one unit in the last place near zero.
 #[inline(always)]
 pub(super) fn tanh(x: f64) -> f64 {
+    // Most loads are far from where they fade.
+    if x.abs() >= LEVEL_FROM {
+        return 1.0_f64.copysign(x);
+    }
     if x.abs() <= FEW_LEVELS { tanh_near_zero(x) } else { tanh_afar(x) }
 }
 

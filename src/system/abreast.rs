@@ -78,11 +78,6 @@ impl Abreast {
             && laws
                 .all(|(own, law)| own.places.is_placed_as(law) && own.ranked.seat(lane, &law.law))
     }
-
-    /// The widest instructions of this machine.
-    pub(crate) fn arch(&self) -> Arch {
-        self.arch
-    }
 }
 
 fn seat_values(own: &mut [Lanes], lane: usize, values: &[f64]) -> bool {

@@ -1,5 +1,8 @@
 //! Values of f and Q, and their slopes, at one point.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
 use crate::numeric::{Dual, Field, ROOM};
@@ -44,7 +47,7 @@ impl<F: Field> Linearisation<F> {
     }
 
     /// values = ∂f/∂x + A·∂Q/∂x·`rate` (1/s), over the pattern's slots.
-    #[inline]
+    #[inline(always)]
     pub fn matrix(&self, rate: F, values: &mut [F]) {
         let both = self.conductances.iter().zip(&self.capacitances);
         for (value, (&g, &c)) in values.iter_mut().zip(both) {
@@ -56,8 +59,13 @@ impl<F: Field> Linearisation<F> {
 impl System {
     /// f(x, t) and nonlinear Q(x) at z; z and f may be longer than they need be, and are read and
     /// written fastest where they have [`crate::numeric::ROOM`].
-    #[inline]
     pub fn evaluate(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
+        self.evaluate_in_place(z, f, q);
+    }
+
+    /// The same without a call of its own, for who asks millions of times.
+    #[inline(always)]
+    pub(super) fn evaluate_in_place(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
         self.statics.times(z, f, self.unknowns.len());
         for placed in &self.laws {
             placed.law.visit_in_place(Evaluate { placed, z, f, q });
@@ -140,7 +148,7 @@ impl System {
     }
 
     /// Adds A·values of nonlinear charges to `rows`.
-    #[inline]
+    #[inline(always)]
     pub fn scatter_charges(&self, values: &[f64], rows: &mut [f64]) {
         for placed in &self.laws {
             for (k, pair) in placed.charges.iter().enumerate() {
@@ -152,7 +160,7 @@ impl System {
     }
 
     /// out = C·u of the nonlinear charges, where u are the inputs read from a vector like z.
-    #[inline]
+    #[inline(always)]
     pub fn charge_slopes_times(&self, at: &Linearisation, z: &[f64], out: &mut [f64]) {
         for placed in &self.laws {
             let width = placed.inputs.len();
@@ -229,7 +237,7 @@ struct Evaluate<'a> {
 impl Visitor for Evaluate<'_> {
     type Output = ();
 
-    #[inline]
+    #[inline(always)]
     fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(self, law: &L) {
         let (currents, charges) = law.evaluate(&gather::<N>(self.placed, self.z));
         for (i, rows) in currents.iter().zip(&self.placed.currents) {

@@ -1,6 +1,9 @@
 //! What an integrator asks of equations A·q' + f(x, t) = 0, q = Q(x): of one circuit, or of several variants
 //! of it in lockstep.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::{Linearisation, Pieces, System};
 use crate::numeric::Field;
 
@@ -41,31 +44,31 @@ impl Equations for System {
     type Number = f64;
     type Drives = Pieces;
 
-    #[inline]
+    #[inline(always)]
     fn set_time(&self, pieces: &Pieces, t: f64, z: &mut [f64]) {
         System::set_time(self, pieces, t, z);
     }
-    #[inline]
+    #[inline(always)]
     fn set_slopes(&self, pieces: &Pieces, t: f64, slopes: &mut [f64]) {
         System::set_slopes(self, pieces, t, slopes);
     }
-    #[inline]
+    #[inline(always)]
     fn evaluate(&self, z: &[f64], f: &mut [f64], q: &mut [f64]) {
-        System::evaluate(self, z, f, q);
+        self.evaluate_in_place(z, f, q);
     }
     #[inline]
     fn linearise(&self, z: &[f64], slopes: &[f64], into: &mut Linearisation) {
         System::linearise(self, z, slopes, into);
     }
-    #[inline]
+    #[inline(always)]
     fn linear_charges(&self, z: &[f64], rows: &mut [f64]) {
         System::linear_charges(self, z, rows);
     }
-    #[inline]
+    #[inline(always)]
     fn scatter_charges(&self, values: &[f64], rows: &mut [f64]) {
         System::scatter_charges(self, values, rows);
     }
-    #[inline]
+    #[inline(always)]
     fn charge_slopes_times(&self, at: &Linearisation, z: &[f64], out: &mut [f64]) {
         System::charge_slopes_times(self, at, z, out);
     }

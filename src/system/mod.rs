@@ -8,6 +8,9 @@
 //! Everything is read from one extended vector z = (0, x, drive levels, t): index 0 is ground, so
 //! that no law and no stamp needs a branch for it.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 mod abreast;
 mod assemble;
 mod build;
@@ -179,7 +182,7 @@ impl System {
     }
 
     /// Writes drive levels and time into z.
-    #[inline]
+    #[inline(always)]
     pub fn set_time(&self, pieces: &Pieces, t: f64, z: &mut [f64]) {
         let first = self.unknowns.len();
         for (level, piece) in z[first..].iter_mut().zip(&pieces.list) {
@@ -191,7 +194,7 @@ impl System {
     }
 
     /// Writes the slopes in time of drives and of time itself into a vector like z.
-    #[inline]
+    #[inline(always)]
     pub fn set_slopes(&self, pieces: &Pieces, t: f64, slopes: &mut [f64]) {
         let first = self.unknowns.len();
         for (slope, piece) in slopes[first..].iter_mut().zip(&pieces.list) {
@@ -203,7 +206,7 @@ impl System {
     }
 
     /// Writes M·x, the linear charges row by row, into `rows`.
-    #[inline]
+    #[inline(always)]
     pub fn linear_charges(&self, z: &[f64], rows: &mut [f64]) {
         self.charges.times(z, rows, self.unknowns.len());
     }
