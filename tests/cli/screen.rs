@@ -18,7 +18,7 @@ fn on_a_terminal(bench: &Bench, more: &str, environment: &[(&str, &str)]) -> Str
     text.replace('\r', "")
 }
 
-fn lines_with<'t>(text: &'t str, side: char) -> Vec<&'t str> {
+fn lines_with(text: &str, side: char) -> Vec<&str> {
     text.lines().filter(|line| line.contains(side)).collect()
 }
 
