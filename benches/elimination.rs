@@ -38,7 +38,7 @@ fn refactor_and_solve(c: &mut Criterion) {
 
 fn solve(c: &mut Criterion) {
     let mut group = c.benchmark_group("one solve");
-    for n in [12, 40, 200] {
+    for n in [12, 40, 200, 2_000, 20_000] {
         let Matrix { pattern, values } = matrix(n);
         let plan = Elimination::plan(&pattern, &values).unwrap();
         let mut factors = Factors::new(&plan);
@@ -55,6 +55,34 @@ fn solve(c: &mut Criterion) {
     group.finish();
 }
 
+/// What a step costs whose size has been met before: rows of a few laws, then one solution.
+fn laws_alone(c: &mut Criterion) {
+    let mut group = c.benchmark_group("rows of laws and one solve");
+    for n in [200, 2_000, 20_000] {
+        let Matrix { pattern, values } = matrix(n);
+        let pattern = pattern.with_varying(few_slots(n));
+        let plan = Elimination::plan(&pattern, &values).unwrap();
+        assert!(plan.keeps_constants());
+        let mut factors = Factors::new(&plan);
+        plan.factor(&values, &mut factors).unwrap();
+        let b: Vec<f64> = (0..n).map(|k| f64::from(u8::from(k % 8 == 0))).collect();
+        let (mut x, mut work) = (b.clone(), b.clone());
+        group.bench_function(BenchmarkId::from_parameter(n), |bench| {
+            bench.iter(|| {
+                plan.factor_varying(black_box(&values), &mut factors).unwrap();
+                x.copy_from_slice(&b);
+                plan.solve(&factors, black_box(&mut x), &mut work);
+            });
+        });
+    }
+    group.finish();
+}
+
+/// Some ten slots, wherever they lie.
+fn few_slots(n: usize) -> impl Iterator<Item = usize> {
+    (0..10).map(move |k| k * n / 5)
+}
+
 fn plan(c: &mut Criterion) {
     let mut group = c.benchmark_group("plan");
     group.sample_size(10);
@@ -68,5 +96,5 @@ fn plan(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, refactor_and_solve, solve, plan);
+criterion_group!(benches, refactor_and_solve, solve, laws_alone, plan);
 criterion_main!(benches);

@@ -1,4 +1,4 @@
-//! Cost of one load-step transient of the buoy radio rail, at measured error.
+//! Cost of one load-step transient of the buoy radio rail, at measured error, and of one of each other demo.
 //!
 //! What is timed is the march through the record alone: circuit read, operating point known.
 //! Before timing, the run is held against one at a tolerance of 1e-9 V and the greatest
@@ -57,6 +57,16 @@ impl Files for NoFiles {
 }
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
+/// The other demos with a load step of each.
+const OTHERS: [(&str, &str, &str); 7] = [
+    ("sensor-supply", include_str!("../netlists/sensor-supply.toml"), "sensor pulse"),
+    ("core-rail", include_str!("../netlists/core-rail.toml"), "bean"),
+    ("mast-amplifier", include_str!("../netlists/mast-amplifier.toml"), "ping"),
+    ("bias-shunt", include_str!("../netlists/bias-shunt.toml"), "beams broken"),
+    ("isolated-shunt", include_str!("../netlists/isolated-shunt.toml"), "curtain starts"),
+    ("bench-supply", include_str!("../netlists/bench-supply.toml"), "motor switched"),
+    ("gauge-supply", include_str!("../netlists/gauge-supply.toml"), "telegram"),
+];
 /// Tolerance of the run that errors are measured against, in V. An independent integration of the
 /// same equations agrees with it to 2e-9 V, and below it the rounding of charges over picosecond
 /// steps is all that is left to resolve.
@@ -69,15 +79,16 @@ struct Prepared {
     output: usize,
 }
 
-fn prepare(test: &str) -> Prepared {
-    let reading = plan::read("buoy-radio.toml", DEMO, &NoFiles, &Changes::default());
+fn prepare(demo: &str, test: &str) -> Prepared {
+    let reading = plan::read("demo.toml", demo, &NoFiles, &Changes::default());
     let plan: Plan = reading.plan.expect("the demo has no mistakes");
     let test =
         *plan.chosen(&[test.to_owned()]).expect("the demo has this test").first().expect("one");
     let variant = plan.circuit.variant(&test.changes).expect("the test's values are good");
     let excitation = excite(test, &variant).expect("the test's times are good");
     let net = variant.net(&excitation.drives);
-    let output = net.find_node("vout").expect("the demo has this node");
+    let rail = variant.rail.as_ref().and_then(|rail| rail.output.as_deref());
+    let output = rail.and_then(|node| net.find_node(node)).expect("the demo has a rail");
     let system = System::build(&net);
     let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("a rest");
     Prepared { system, rest, end_s: excitation.end_s, output }
@@ -115,7 +126,7 @@ fn load_step(c: &mut Criterion) {
     for (test, label) in
         [("transmit burst", "100 ns edges"), ("transmit burst, cold aged cell", "cold aged cell")]
     {
-        let prepared = prepare(test);
+        let prepared = prepare(DEMO, test);
         let reference = march(&prepared, Method::Rodas4p, REFERENCE_V);
         for method in [Method::Rodas4p, Method::TrBdf2] {
             let tolerance = method.node_tolerance_v(Accuracy(10e-6));
@@ -132,5 +143,22 @@ fn load_step(c: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, load_step);
+fn other_demos(c: &mut Criterion) {
+    let method = Method::Rodas4p;
+    let tolerance = method.node_tolerance_v(Accuracy(10e-6));
+    for (name, demo, test) in OTHERS {
+        let prepared = prepare(demo, test);
+        let run = march(&prepared, method, tolerance);
+        println!(
+            "{name}, {test}: {} unknowns, {} attempts",
+            prepared.system.n(),
+            run.work().attempts()
+        );
+        c.bench_function(&format!("{name}, {test}"), |b| {
+            b.iter(|| black_box(march(&prepared, method, tolerance).work()));
+        });
+    }
+}
+
+criterion_group!(benches, load_step, other_demos);
 criterion_main!(benches);

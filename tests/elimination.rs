@@ -2,6 +2,7 @@
 //! (nalgebra, an independent implementation) and against matrices made to break it.
 #![allow(clippy::unwrap_used, clippy::expect_used)] // a test fails by panicking
 
+mod large;
 mod networks;
 
 use nalgebra::{Complex, ComplexField, DMatrix, DVector};

@@ -6,6 +6,9 @@
 
 mod books;
 mod control;
+mod crossing;
+mod lane_solver;
+mod lockstep;
 mod newton;
 mod operating_point;
 mod plans;
@@ -24,6 +27,7 @@ mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
+pub use lockstep::{Job, run_abreast};
 pub use operating_point::{
     OperatingPoint, as_held, operating_point, operating_point_near, to_start_from,
 };
@@ -47,6 +51,10 @@ pub struct Work {
     pub newton_iterations: usize,
     /// Matrices factored.
     pub factorisations: usize,
+    /// Of these, how many from the start: the linear part of the others was at hand.
+    pub eliminations: usize,
+    /// Systems of linear equations solved with them.
+    pub solves: usize,
 }
 
 impl Work {
@@ -62,6 +70,8 @@ impl Work {
         self.rejected_newton += other.rejected_newton;
         self.newton_iterations += other.newton_iterations;
         self.factorisations += other.factorisations;
+        self.eliminations += other.eliminations;
+        self.solves += other.solves;
     }
 }
 

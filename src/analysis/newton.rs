@@ -3,7 +3,7 @@
 //! With rate 0 it is the operating point; with rate 1/h it is one backward-Euler step, which is
 //! also how a point is made consistent after a jump (charges and fluxes held).
 
-use super::solver::Solver;
+use super::solver::{Constants, Solver};
 use crate::device::Role;
 use crate::system::{Linearisation, Pieces, System};
 
@@ -190,7 +190,12 @@ impl Newton {
     /// The full Newton step from the last linearisation, into `step`.
     fn direction(&mut self, held: &Held<'_>) -> Result<(), ()> {
         self.at.matrix(held.rate, self.solver.values());
-        self.solver.factor().map_err(drop)?;
+        let Held { rate, anchor_siemens, tie_w_per_k, pulled, .. } = *held;
+        let factored = match pulled {
+            None => self.solver.factor_with(Constants { rate, anchor_siemens, tie_w_per_k }),
+            Some(_) => self.solver.factor(),
+        };
+        factored.map_err(drop)?;
         for (s, f) in self.step.iter_mut().zip(&self.at.f) {
             *s = -f;
         }

@@ -14,10 +14,14 @@
 //! four at once. The last two rows of the coefficients differ by a one alone: the place of the sixth
 //! stage is that of the fifth and one stage more, the end of the step that of the sixth and one more.
 
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
+use super::Work;
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
-use crate::numeric::{Elimination, ROOM, multiply};
-use crate::system::{Linearisation, Pieces, System};
+use crate::numeric::{Elimination, Field, ROOM, Singular, multiply};
+use crate::system::{Equations, Linearisation, Pieces, System};
 use std::sync::Arc;
 
 /// Number of stages.
@@ -86,63 +90,235 @@ const D3: [f64; 5] = [
 /// where the difference of two voltages drowns in rounding.
 const RATE_STEP_S: f64 = 1e-12;
 
-/// Room for the stages of one system.
+/// Solves the linear equations of a step.
+pub(super) trait Linear<F> {
+    /// The matrix values to fill before [`Linear::factor_at`].
+    fn values(&mut self) -> &mut [F];
+    /// Factors them; they are those of a step at this rate in 1/s.
+    fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
+    /// Solves in place.
+    fn solve(&mut self, b: &mut [F]);
+    /// Solves in place and proves the result.
+    fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular>;
+}
+
+/// Room for the stages of one system, or of several in lockstep.
 #[derive(Clone, Debug)]
-pub(crate) struct Rodas4p {
-    solver: Solver<f64>,
-    at: Linearisation,
+pub(crate) struct Rodas4p<F = f64, S = Solver<f64>> {
+    pub(super) solver: S,
+    at: Linearisation<F>,
     rows: usize,
     extent: usize,
-    z: Vec<f64>,
-    slopes: Vec<f64>,
-    f: Vec<f64>,
-    charges: Vec<f64>,
-    weighted: Vec<f64>,
-    weighted_q: Vec<f64>,
+    z: Vec<F>,
+    slopes: Vec<F>,
+    f: Vec<F>,
+    charges: Vec<F>,
+    weighted: Vec<F>,
+    weighted_q: Vec<F>,
     /// Nonlinear charges as the stage has them.
-    place_q: Vec<f64>,
+    place_q: Vec<F>,
     /// Q(x) of the stage minus these.
-    gap: Vec<f64>,
-    rhs: Vec<f64>,
+    gap: Vec<F>,
+    rhs: Vec<F>,
     /// U_x of all stages, one behind the other, each as long as z so that laws can read their inputs
     /// from it; drives and time do not change in it.
-    stage_x: Vec<f64>,
+    stage_x: Vec<F>,
     /// U_q of all stages.
-    stage_q: Vec<f64>,
+    stage_q: Vec<F>,
+}
+
+/// Sums over earlier stages of a step of size h.
+macro_rules! by_stage {
+    ($self:ident, $from:ident, $h:ident, $stage:ident) => {{
+        let per_h = F::splat(1.0) / $h;
+        match $stage {
+            1 => $self.combine::<1>($from, per_h),
+            2 => $self.combine::<2>($from, per_h),
+            3 => $self.combine::<3>($from, per_h),
+            4 => $self.combine::<4>($from, per_h),
+            _ => $self.combine::<5>($from, per_h),
+        }
+    }};
+}
+
+impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
+    /// Room for systems with the equations of `system`.
+    pub(super) fn with_solver(system: &System, solver: S) -> Self {
+        let (rows, extent) = (system.unknowns.len(), system.extent());
+        let (q, zero) = (system.law_charges(), F::splat(0.0));
+        // Longer than need be: so products with constant matrices are fastest.
+        let (long_rows, long) = (rows.max(ROOM), extent.max(ROOM));
+        Self {
+            solver,
+            at: Linearisation::new(system),
+            rows,
+            extent,
+            z: vec![zero; long],
+            slopes: vec![zero; long],
+            f: vec![zero; long_rows],
+            charges: vec![zero; q],
+            weighted: vec![zero; long],
+            weighted_q: vec![zero; q],
+            place_q: vec![zero; q],
+            gap: vec![zero; q],
+            rhs: vec![zero; long_rows],
+            stage_x: vec![zero; STAGES * extent],
+            stage_q: vec![zero; STAGES * q],
+        }
+    }
+
+    /// Tries a step of size h; whether its end is a number is for the caller to see.
+    #[inline(always)]
+    pub(super) fn step<E: Equations<Number = F>>(
+        &mut self,
+        system: &E,
+        drives: &E::Drives,
+        from: &Point<F>,
+        h: F,
+        step: &mut Step<F>,
+    ) -> Result<(), Singular> {
+        let rate = F::splat(1.0) / (F::splat(GAMMA) * h);
+        self.start(system, drives, (from.t, &from.x), rate)?;
+        for stage in 0..STAGES {
+            self.place(system, drives, from, h, stage);
+            self.right_side(system, h, rate, stage);
+            let solved = &mut self.rhs[1..self.rows];
+            if stage == 0 {
+                self.solver.solve_checked(solved)?;
+            } else {
+                self.solver.solve(solved);
+            }
+            self.keep(system, h, stage);
+        }
+        self.finish(from, h, step);
+        Ok(())
+    }
+
+    /// Linearises at the start of the step and factors its one matrix.
+    #[inline(always)]
+    fn start<E: Equations<Number = F>>(
+        &mut self,
+        system: &E,
+        drives: &E::Drives,
+        (t, x): (F, &[F]),
+        rate: F,
+    ) -> Result<(), Singular> {
+        self.z[..x.len()].copy_from_slice(x);
+        system.set_time(drives, t, &mut self.z[..self.extent]);
+        system.set_slopes(drives, t, &mut self.slopes[..self.extent]);
+        system.linearise(&self.z, &self.slopes, &mut self.at);
+        self.at.matrix(rate, self.solver.values());
+        self.solver.factor_at(rate)
+    }
+
+    /// The sums over earlier stages: where the stage is evaluated, and what it inherits.
+    #[inline(always)]
+    fn combine<const N: usize>(&mut self, from: &Point<F>, per_h: F) {
+        let inherited: [F; N] = std::array::from_fn(|j| F::splat(C[N][j]) * per_h);
+        let (rows, extent) = (self.rows, self.extent);
+        let factors: [F; N] = std::array::from_fn(|j| F::splat(A[N][j]));
+        let (z, weighted) = (&mut self.z[..rows], &mut self.weighted[..rows]);
+        sum_stages(&inherited, &self.stage_x, extent, weighted);
+        if N == STAGES - 1 {
+            add(&self.stage_x[(N - 1) * extent..], z);
+        } else {
+            add_stages(&from.x, &factors, &self.stage_x, extent, z);
+        }
+        let charges = from.q.len();
+        if charges == 0 {
+            return;
+        }
+        sum_stages(&inherited, &self.stage_q, charges, &mut self.weighted_q);
+        if N == STAGES - 1 {
+            add(&self.stage_q[(N - 1) * charges..], &mut self.place_q);
+        } else {
+            add_stages(&from.q, &factors, &self.stage_q, charges, &mut self.place_q);
+        }
+    }
+
+    /// f and Q(x) − q of the stage, and the sums it inherits.
+    #[inline(always)]
+    fn place<E: Equations<Number = F>>(
+        &mut self,
+        system: &E,
+        drives: &E::Drives,
+        from: &Point<F>,
+        h: F,
+        stage: usize,
+    ) {
+        if stage == 0 {
+            self.weighted[..self.rows].fill(F::splat(0.0));
+            self.weighted_q.fill(F::splat(0.0));
+            self.f[..self.rows].copy_from_slice(&self.at.f);
+            difference(&self.at.q, &from.q, &mut self.gap);
+            return;
+        }
+        by_stage!(self, from, h, stage);
+        let t = from.t + F::splat(ALPHA[stage]) * h;
+        system.set_time(drives, t, &mut self.z[..self.extent]);
+        system.evaluate(&self.z, &mut self.f, &mut self.charges);
+        difference(&self.charges, &self.place_q, &mut self.gap);
+    }
+
+    #[inline(always)]
+    fn right_side<E: Equations<Number = F>>(&mut self, system: &E, h: F, rate: F, stage: usize) {
+        system.linear_charges(&self.weighted, &mut self.rhs);
+        let slope_share = F::splat(GAMMA_SUM[stage]) * h;
+        if !self.gap.is_empty() {
+            let change = self.gap.iter().zip(&self.at.q_slope);
+            for (w, (&gap, &slope)) in self.weighted_q.iter_mut().zip(change) {
+                *w = *w - rate * (gap + slope_share * slope);
+            }
+            system.scatter_charges(&self.weighted_q, &mut self.rhs);
+        }
+        let rows = ..self.rows;
+        subtract_moving(&self.f[rows], &self.at.f_slope, slope_share, &mut self.rhs[rows]);
+        self.rhs[0] = F::splat(0.0);
+    }
+
+    #[inline(always)]
+    fn keep<E: Equations<Number = F>>(&mut self, system: &E, h: F, stage: usize) {
+        let solved = &mut self.stage_x[stage * self.extent..][..self.extent];
+        solved[..self.rows].copy_from_slice(&self.rhs[..self.rows]);
+        if self.gap.is_empty() {
+            return;
+        }
+        let change = &mut self.stage_q[stage * self.gap.len()..][..self.gap.len()];
+        system.charge_slopes_times(&self.at, solved, change);
+        let slope_share = F::splat(GAMMA_SUM[stage]) * h;
+        for (u, (&gap, &slope)) in change.iter_mut().zip(self.gap.iter().zip(&self.at.q_slope)) {
+            *u = *u + (gap + slope_share * slope);
+        }
+    }
+
+    /// End of the step, error estimate and continuous extension.
+    #[inline(always)]
+    fn finish(&mut self, from: &Point<F>, h: F, step: &mut Step<F>) {
+        let (rows, extent) = (self.rows, self.extent);
+        step.end.t = from.t + h;
+        step.error.copy_from_slice(&self.stage_x[(STAGES - 1) * extent..][..rows]);
+        step.end.x.copy_from_slice(&self.z[..rows]);
+        add(&step.error, &mut step.end.x);
+        sum_stages(&D2.map(F::splat), &self.stage_x, extent, &mut step.bend0);
+        sum_stages(&D3.map(F::splat), &self.stage_x, extent, &mut step.bend1);
+        if !from.q.is_empty() {
+            step.end.q.copy_from_slice(&self.place_q);
+            add(&self.stage_q[(STAGES - 1) * from.q.len()..], &mut step.end.q);
+        }
+    }
 }
 
 impl Rodas4p {
     pub(crate) fn new(system: &System) -> Self {
-        let rows = system.unknowns.len();
-        let extent = system.extent();
-        let q = system.law_charges();
-        // Longer than need be: so products with constant matrices are fastest.
-        let (long_rows, long) = (rows.max(ROOM), extent.max(ROOM));
-        Self {
-            solver: Solver::new(system.pattern()),
-            at: Linearisation::new(system),
-            rows,
-            extent,
-            z: vec![0.0; long],
-            slopes: vec![0.0; long],
-            f: vec![0.0; long_rows],
-            charges: vec![0.0; q],
-            weighted: vec![0.0; long],
-            weighted_q: vec![0.0; q],
-            place_q: vec![0.0; q],
-            gap: vec![0.0; q],
-            rhs: vec![0.0; long_rows],
-            stage_x: vec![0.0; STAGES * extent],
-            stage_q: vec![0.0; STAGES * q],
-        }
+        Self::with_solver(system, Solver::new(system.pattern()))
     }
 
     pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
         self.solver.adopt(plan);
     }
 
-    pub(crate) fn factorisations(&self) -> usize {
-        self.solver.factorisations
+    pub(crate) fn count(&self, work: &mut Work) {
+        self.solver.count(work);
     }
 
     pub(crate) fn attempt(
@@ -153,133 +329,8 @@ impl Rodas4p {
         h: f64,
         step: &mut Step,
     ) -> Result<(), Unfinished> {
-        let rate = 1.0 / (GAMMA * h);
-        self.start(system, pieces, (from.t, &from.x), rate)?;
-        for stage in 0..STAGES {
-            self.place(system, pieces, from, h, stage);
-            self.right_side(system, h, rate, stage);
-            let solved = &mut self.rhs[1..self.rows];
-            if stage == 0 {
-                self.solver
-                    .solve_checked(solved)
-                    .map_err(|s| Unfinished { unknown: s.column + 1 })?;
-            } else {
-                self.solver.solve(solved);
-            }
-            self.keep(system, h, stage);
-        }
-        self.finish(from, h, step)
-    }
-
-    /// Linearises at the start of the step and factors its one matrix.
-    fn start(
-        &mut self,
-        system: &System,
-        pieces: &Pieces,
-        (t, x): (f64, &[f64]),
-        rate: f64,
-    ) -> Result<(), Unfinished> {
-        self.z[..x.len()].copy_from_slice(x);
-        system.set_time(pieces, t, &mut self.z[..self.extent]);
-        system.set_slopes(pieces, t, &mut self.slopes[..self.extent]);
-        system.linearise(&self.z, &self.slopes, &mut self.at);
-        self.at.matrix(rate, self.solver.values());
-        self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })
-    }
-
-    /// The sums over earlier stages: where the stage is evaluated, and what it inherits.
-    #[inline]
-    fn combine<const S: usize>(&mut self, from: &Point, per_h: f64) {
-        let inherited: [f64; S] = std::array::from_fn(|j| C[S][j] * per_h);
-        let (rows, extent) = (self.rows, self.extent);
-        let factors: [f64; S] = std::array::from_fn(|j| A[S][j]);
-        let (z, weighted) = (&mut self.z[..rows], &mut self.weighted[..rows]);
-        sum_stages(&inherited, &self.stage_x, extent, weighted);
-        if S == STAGES - 1 {
-            add(&self.stage_x[(S - 1) * extent..], z);
-        } else {
-            add_stages(&from.x, &factors, &self.stage_x, extent, z);
-        }
-        let charges = from.q.len();
-        if charges == 0 {
-            return;
-        }
-        sum_stages(&inherited, &self.stage_q, charges, &mut self.weighted_q);
-        if S == STAGES - 1 {
-            add(&self.stage_q[(S - 1) * charges..], &mut self.place_q);
-        } else {
-            add_stages(&from.q, &factors, &self.stage_q, charges, &mut self.place_q);
-        }
-    }
-
-    /// f and Q(x) − q of the stage, and the sums it inherits.
-    #[inline]
-    fn place(&mut self, system: &System, pieces: &Pieces, from: &Point, h: f64, stage: usize) {
-        let per_h = 1.0 / h;
-        match stage {
-            1 => self.combine::<1>(from, per_h),
-            2 => self.combine::<2>(from, per_h),
-            3 => self.combine::<3>(from, per_h),
-            4 => self.combine::<4>(from, per_h),
-            5 => self.combine::<5>(from, per_h),
-            _ => {
-                self.weighted[..self.rows].fill(0.0);
-                self.weighted_q.fill(0.0);
-                self.f[..self.rows].copy_from_slice(&self.at.f);
-                difference(&self.at.q, &from.q, &mut self.gap);
-                return;
-            }
-        }
-        system.set_time(pieces, from.t + ALPHA[stage] * h, &mut self.z[..self.extent]);
-        system.evaluate(&self.z, &mut self.f, &mut self.charges);
-        difference(&self.charges, &self.place_q, &mut self.gap);
-    }
-
-    #[inline]
-    fn right_side(&mut self, system: &System, h: f64, rate: f64, stage: usize) {
-        system.linear_charges(&self.weighted, &mut self.rhs);
-        let slope_share = GAMMA_SUM[stage] * h;
-        if !self.gap.is_empty() {
-            let change = self.gap.iter().zip(&self.at.q_slope);
-            for (w, (gap, slope)) in self.weighted_q.iter_mut().zip(change) {
-                *w -= rate * (gap + slope_share * slope);
-            }
-            system.scatter_charges(&self.weighted_q, &mut self.rhs);
-        }
-        let rows = ..self.rows;
-        subtract_moving(&self.f[rows], &self.at.f_slope, slope_share, &mut self.rhs[rows]);
-        self.rhs[0] = 0.0;
-    }
-
-    #[inline]
-    fn keep(&mut self, system: &System, h: f64, stage: usize) {
-        let solved = &mut self.stage_x[stage * self.extent..][..self.extent];
-        solved[..self.rows].copy_from_slice(&self.rhs[..self.rows]);
-        if self.gap.is_empty() {
-            return;
-        }
-        let change = &mut self.stage_q[stage * self.gap.len()..][..self.gap.len()];
-        system.charge_slopes_times(&self.at, solved, change);
-        let slope_share = GAMMA_SUM[stage] * h;
-        for (u, (gap, slope)) in change.iter_mut().zip(self.gap.iter().zip(&self.at.q_slope)) {
-            *u += gap + slope_share * slope;
-        }
-    }
-
-    /// End of the step, error estimate and continuous extension.
-    #[inline]
-    fn finish(&mut self, from: &Point, h: f64, step: &mut Step) -> Result<(), Unfinished> {
-        let (rows, extent) = (self.rows, self.extent);
-        step.end.t = from.t + h;
-        step.error.copy_from_slice(&self.stage_x[(STAGES - 1) * extent..][..rows]);
-        step.end.x.copy_from_slice(&self.z[..rows]);
-        add(&step.error, &mut step.end.x);
-        sum_stages(&D2, &self.stage_x, extent, &mut step.bend0);
-        sum_stages(&D3, &self.stage_x, extent, &mut step.bend1);
-        if !from.q.is_empty() {
-            step.end.q.copy_from_slice(&self.place_q);
-            add(&self.stage_q[(STAGES - 1) * from.q.len()..], &mut step.end.q);
-        }
+        self.step(system, pieces, from, h, step)
+            .map_err(|s| Unfinished { unknown: s.column + 1 })?;
         // Nothing finite can be added to what is not and hide it.
         if step.end.x.iter().sum::<f64>().is_finite() {
             return Ok(());
@@ -334,59 +385,64 @@ impl Rodas4p {
 }
 
 /// out = start + Σ factor_j·u_j over stages that lie `stride` apart.
-#[inline]
-fn add_stages<const S: usize>(
-    start: &[f64],
-    factors: &[f64; S],
-    stages: &[f64],
+#[inline(always)]
+fn add_stages<F: Field, const N: usize>(
+    start: &[F],
+    factors: &[F; N],
+    stages: &[F],
     stride: usize,
-    out: &mut [f64],
+    out: &mut [F],
 ) {
     let start = &start[..out.len()];
-    let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
+    let each: [&[F]; N] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
     for (k, out) in out.iter_mut().enumerate() {
         let mut sum = start[k];
-        for j in 0..S {
-            sum += factors[j] * each[j][k];
+        for j in 0..N {
+            sum = sum + factors[j] * each[j][k];
         }
         *out = sum;
     }
 }
 
 /// out = Σ factor_j·u_j over stages that lie `stride` apart.
-#[inline]
-fn sum_stages<const S: usize>(factors: &[f64; S], stages: &[f64], stride: usize, out: &mut [f64]) {
-    let each: [&[f64]; S] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
+#[inline(always)]
+fn sum_stages<F: Field, const N: usize>(
+    factors: &[F; N],
+    stages: &[F],
+    stride: usize,
+    out: &mut [F],
+) {
+    let each: [&[F]; N] = std::array::from_fn(|j| &stages[j * stride..][..out.len()]);
     for (k, out) in out.iter_mut().enumerate() {
         let mut sum = factors[0] * each[0][k];
-        for j in 1..S {
-            sum += factors[j] * each[j][k];
+        for j in 1..N {
+            sum = sum + factors[j] * each[j][k];
         }
         *out = sum;
     }
 }
 
 /// out += more.
-#[inline]
-fn add(more: &[f64], out: &mut [f64]) {
-    for (out, more) in out.iter_mut().zip(more) {
-        *out += more;
+#[inline(always)]
+fn add<F: Field>(more: &[F], out: &mut [F]) {
+    for (out, &more) in out.iter_mut().zip(more) {
+        *out = *out + more;
     }
 }
 
 /// out = a − b.
-#[inline]
-fn difference(a: &[f64], b: &[f64], out: &mut [f64]) {
-    for (out, (a, b)) in out.iter_mut().zip(a.iter().zip(b)) {
+#[inline(always)]
+fn difference<F: Field>(a: &[F], b: &[F], out: &mut [F]) {
+    for (out, (&a, &b)) in out.iter_mut().zip(a.iter().zip(b)) {
         *out = a - b;
     }
 }
 
 /// out −= value + share·slope.
-#[inline]
-fn subtract_moving(values: &[f64], slopes: &[f64], share: f64, out: &mut [f64]) {
-    for (out, (value, slope)) in out.iter_mut().zip(values.iter().zip(slopes)) {
-        *out -= value + share * slope;
+#[inline(always)]
+fn subtract_moving<F: Field>(values: &[F], slopes: &[F], share: F, out: &mut [F]) {
+    for (out, (&value, &slope)) in out.iter_mut().zip(values.iter().zip(slopes)) {
+        *out = *out - (value + share * slope);
     }
 }
 

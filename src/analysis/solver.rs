@@ -2,25 +2,107 @@
 //! it was planned on no longer stand for the present ones. Over real numbers in time and at rest,
 //! over complex ones for small signals.
 
+use super::Work;
+use super::rodas4p::Linear;
 use crate::numeric::{
     Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
     solve_transposed_checked,
 };
 use std::sync::Arc;
 
+/// Step sizes whose eliminations are kept. On a ladder of four an octave a load step then eliminates
+/// the linear part anew at one step in three to six; more were no better.
+const MOST_KEPT: usize = 16;
+/// And so many values at most, which is 128 MB of plain numbers.
+const MOST_KEPT_VALUES: usize = 1 << 24;
+
 /// Factors and solves matrices of one pattern.
 #[derive(Clone, Debug)]
 pub(crate) struct Solver<F> {
     pattern: Pattern,
     values: Vec<F>,
-    planned: Option<(Arc<Elimination>, Factors<F>)>,
+    planned: Option<Planned<F>>,
     work: Vec<F>,
     right_side: Vec<F>,
     room: Workspace<F>,
     /// Matrices factored so far.
     pub(crate) factorisations: usize,
+    /// Of these, how many from the start: the linear part too.
+    pub(crate) eliminations: usize,
+    /// Systems of equations solved so far.
+    pub(crate) solves: usize,
     /// Plans made so far.
     pub(crate) plans: usize,
+}
+
+/// A plan with what was factored by it.
+#[derive(Clone, Debug)]
+struct Planned<F> {
+    plan: Arc<Elimination>,
+    /// Last used last; never empty.
+    kept: Vec<Kept<F>>,
+}
+
+/// What the values of a matrix follow from, but those that the pattern says vary by themselves.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Constants {
+    /// 1/s
+    pub(crate) rate: f64,
+    /// S from every node to where it was, or to ground.
+    pub(crate) anchor_siemens: f64,
+    /// W/K from every heated junction to ambient.
+    pub(crate) tie_w_per_k: f64,
+}
+
+/// The factors of a matrix, whose linear part serves others at the same step size.
+#[derive(Clone, Debug)]
+struct Kept<F> {
+    /// What all values but the varying ones follow from; `None` where they serve no other.
+    made_for: Option<Constants>,
+    factors: Factors<F>,
+}
+
+impl<F: Field> Planned<F> {
+    fn new(plan: Arc<Elimination>) -> Self {
+        let kept = vec![Kept { made_for: None, factors: Factors::new(&plan) }];
+        Self { plan, kept }
+    }
+
+    /// The factors last made.
+    fn factors(&self) -> Option<&Factors<F>> {
+        self.kept.last().map(|kept| &kept.factors)
+    }
+
+    /// Factors a matrix, from the start unless its linear part is at hand; gives whether it was.
+    fn factor(&mut self, values: &[F], made_for: Option<Constants>) -> Result<bool, Singular> {
+        let Self { plan, kept } = self;
+        let made_for = made_for.filter(|_| plan.keeps_constants());
+        let is_unused = |kept: &Kept<F>| kept.made_for.is_none();
+        if made_for.is_some()
+            && let Some(at) = kept.iter().position(|kept| kept.made_for == made_for)
+        {
+            kept[at..].rotate_left(1);
+            if let Some(Kept { factors, .. }) = kept.last_mut() {
+                return plan.factor_varying(values, factors).map(|()| true);
+            }
+        }
+        // What serves no other makes room first; then, where no more may be kept, what was used
+        // longest ago.
+        let unused = kept.iter().position(is_unused);
+        let most = MOST_KEPT.min(MOST_KEPT_VALUES / plan.fill().max(1));
+        if unused.is_none() && kept.len() < most {
+            kept.push(Kept { made_for: None, factors: Factors::new(plan) });
+        } else {
+            kept[unused.unwrap_or(0)..].rotate_left(1);
+        }
+        if let Some(last) = kept.last_mut() {
+            // Until it has worked out, it serves no other.
+            last.made_for = None;
+            plan.factor(values, &mut last.factors)?;
+            last.made_for = made_for;
+        }
+        Ok(false)
+    }
 }
 
 impl<F: Field> Solver<F> {
@@ -34,6 +116,8 @@ impl<F: Field> Solver<F> {
             right_side: vec![zero; n],
             room: Workspace::new(n),
             factorisations: 0,
+            eliminations: 0,
+            solves: 0,
             plans: 0,
         }
     }
@@ -45,10 +129,26 @@ impl<F: Field> Solver<F> {
 
     /// Factors the present values, planning anew if the old plan meets a zero pivot.
     pub(crate) fn factor(&mut self) -> Result<(), Singular> {
+        self.factor_for(None)
+    }
+
+    /// The same for a step at this rate in 1/s, see [`Solver::factor_with`].
+    pub(crate) fn factor_at(&mut self, rate: f64) -> Result<(), Singular> {
+        self.factor_with(Constants { rate, ..Constants::default() })
+    }
+
+    /// The same, given what all values but those that vary by themselves follow from: they must be those of
+    /// any other matrix that was factored with it. To the same bits as if it had not been met before.
+    pub(crate) fn factor_with(&mut self, constants: Constants) -> Result<(), Singular> {
+        self.factor_for(Some(constants))
+    }
+
+    fn factor_for(&mut self, made_for: Option<Constants>) -> Result<(), Singular> {
         self.factorisations += 1;
-        if let Some((plan, factors)) = &mut self.planned
-            && plan.factor(&self.values, factors).is_ok()
+        if let Some(planned) = &mut self.planned
+            && let Ok(was_kept) = planned.factor(&self.values, made_for)
         {
+            self.eliminations += usize::from(!was_kept);
             return Ok(());
         }
         self.plan()
@@ -56,21 +156,34 @@ impl<F: Field> Solver<F> {
 
     fn plan(&mut self) -> Result<(), Singular> {
         self.plans += 1;
+        self.eliminations += 1;
         let plan = Elimination::plan(&self.pattern, &self.values)?;
-        let mut factors = Factors::new(&plan);
-        let outcome = plan.factor(&self.values, &mut factors);
-        self.planned = Some((Arc::new(plan), factors));
-        outcome
+        let mut planned = Planned::new(Arc::new(plan));
+        let outcome = planned.factor(&self.values, None);
+        self.planned = Some(planned);
+        outcome.map(drop)
     }
 
     /// Starts with a plan that was made before for the same pattern. It is given up like one of its own.
     pub(crate) fn adopt(&mut self, plan: &Arc<Elimination>) {
-        self.planned = Some((Arc::clone(plan), Factors::new(plan)));
+        self.planned = Some(Planned::new(Arc::clone(plan)));
+    }
+
+    /// The plan in use, where there is one.
+    pub(crate) fn plan_in_use(&self) -> Option<&Arc<Elimination>> {
+        self.planned.as_ref().map(|planned| &planned.plan)
     }
 
     /// The plan in use.
     pub(crate) fn into_plan(self) -> Option<Arc<Elimination>> {
-        self.planned.map(|(plan, _)| plan)
+        self.planned.map(|planned| planned.plan)
+    }
+
+    /// Adds what was factored and solved so far to a count.
+    pub(crate) fn count(&self, work: &mut Work) {
+        work.factorisations += self.factorisations;
+        work.eliminations += self.eliminations;
+        work.solves += self.solves;
     }
 
     /// The sign of the determinant of what was factored last.
@@ -78,15 +191,19 @@ impl<F: Field> Solver<F> {
     where
         F: Into<f64>,
     {
-        let planned = self.planned.as_ref();
-        planned.map_or(0.0, |(plan, factors)| plan.determinant_sign(factors))
+        self.planned.as_ref().map_or(0.0, |planned| {
+            planned.factors().map_or(0.0, |factors| planned.plan.determinant_sign(factors))
+        })
     }
 
     /// Solves in place with the factors at hand.
     #[inline]
     pub(crate) fn solve(&mut self, b: &mut [F]) {
-        if let Some((plan, factors)) = &self.planned {
-            plan.solve(factors, b, &mut self.work);
+        self.solves += 1;
+        if let Some(planned) = &self.planned
+            && let Some(factors) = planned.factors()
+        {
+            planned.plan.solve(factors, b, &mut self.work);
         }
     }
 
@@ -113,21 +230,39 @@ impl<F: Field> Solver<F> {
     }
 
     fn transposed_quality(&mut self, b: &mut [F]) -> Quality {
-        match &self.planned {
-            Some((plan, factors)) => {
-                let (pattern, values) = (&self.pattern, &self.values);
-                solve_transposed_checked(plan, factors, pattern, values, b, &mut self.room)
-            }
-            None => Quality::Stale,
-        }
+        let Self { pattern, values, room, .. } = self;
+        let Some(planned) = &self.planned else { return Quality::Stale };
+        let Some(factors) = planned.factors() else { return Quality::Stale };
+        solve_transposed_checked(&planned.plan, factors, pattern, values, b, room)
     }
 
     fn quality(&mut self, b: &mut [F]) -> Quality {
-        match &self.planned {
-            Some((plan, factors)) => {
-                solve_checked(plan, factors, &self.pattern, &self.values, b, &mut self.room)
-            }
-            None => Quality::Stale,
-        }
+        let Self { pattern, values, room, .. } = self;
+        let Some(planned) = &self.planned else { return Quality::Stale };
+        let Some(factors) = planned.factors() else { return Quality::Stale };
+        let quality = solve_checked(&planned.plan, factors, pattern, values, b, room);
+        self.solves += if quality == Quality::Good { 1 } else { 2 };
+        quality
     }
 }
+
+impl Linear<f64> for Solver<f64> {
+    #[inline]
+    fn values(&mut self) -> &mut [f64] {
+        Solver::values(self)
+    }
+    #[inline]
+    fn factor_at(&mut self, rate: f64) -> Result<(), Singular> {
+        Solver::factor_at(self, rate)
+    }
+    #[inline]
+    fn solve(&mut self, b: &mut [f64]) {
+        Solver::solve(self, b);
+    }
+    #[inline]
+    fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
+        Solver::solve_checked(self, b)
+    }
+}
+#[cfg(test)]
+mod tests;

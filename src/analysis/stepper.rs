@@ -4,7 +4,7 @@ use super::newton::{Damping, Held, Newton};
 use super::rodas4p::Rodas4p;
 use super::tr_bdf2::TrBdf2;
 use super::{Accuracy, Tolerances, Work};
-use crate::numeric::Elimination;
+use crate::numeric::{Elimination, Field};
 use crate::system::{Pieces, System};
 use std::sync::Arc;
 
@@ -41,46 +41,42 @@ impl Method {
 
 /// Where the integration stands.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Point {
+pub struct Point<F = f64> {
     /// s
-    pub t: f64,
+    pub t: F,
     /// Unknowns by index, ground first; V and A.
-    pub x: Vec<f64>,
+    pub x: Vec<F>,
     /// Nonlinear charges in C, carried and never reset to Q(x).
-    pub q: Vec<f64>,
+    pub q: Vec<F>,
     /// A·dq/dt by row in A; used by TR-BDF2.
-    pub flow: Vec<f64>,
+    pub flow: Vec<F>,
 }
 
 /// A step that was tried: its end and its continuous extension
 /// v(θ) = (1−θ)·v₀ + θ·(v₁ + (1−θ)·(b₀ + θ·b₁)).
 #[derive(Clone, Debug)]
-pub struct Step {
+pub struct Step<F = f64> {
     /// Its end.
-    pub end: Point,
+    pub end: Point<F>,
     /// b₀ of every unknown.
-    pub bend0: Vec<f64>,
+    pub bend0: Vec<F>,
     /// b₁ of every unknown.
-    pub bend1: Vec<f64>,
+    pub bend1: Vec<F>,
     /// Estimated error of every unknown.
-    pub error: Vec<f64>,
+    pub error: Vec<F>,
 }
 
-impl Step {
+impl<F: Field> Step<F> {
     /// Room for a system's step.
     pub fn new(system: &System) -> Self {
-        let rows = system.unknowns.len();
-        Self {
-            end: Point {
-                t: 0.0,
-                x: vec![0.0; rows],
-                q: vec![0.0; system.law_charges()],
-                flow: vec![0.0; rows],
-            },
-            bend0: vec![0.0; rows],
-            bend1: vec![0.0; rows],
-            error: vec![0.0; rows],
-        }
+        let (rows, zero) = (system.unknowns.len(), F::splat(0.0));
+        let end = Point {
+            t: zero,
+            x: vec![zero; rows],
+            q: vec![zero; system.law_charges()],
+            flow: vec![zero; rows],
+        };
+        Self { end, bend0: vec![zero; rows], bend1: vec![zero; rows], error: vec![zero; rows] }
     }
 }
 
@@ -121,6 +117,11 @@ impl Stepper {
         if let Some(tr_bdf2) = &mut self.tr_bdf2 {
             tr_bdf2.adopt(plan);
         }
+    }
+
+    /// The plan by which matrices of the default method are factored, where that is the method.
+    pub(crate) fn plan(&self) -> Option<&Arc<Elimination>> {
+        self.rodas4p.solver.plan_in_use().filter(|_| self.tr_bdf2.is_none())
     }
 
     /// The method in use.
@@ -218,10 +219,10 @@ impl Stepper {
     /// Adds what this stepper has done to a count.
     pub fn count(&self, work: &mut Work) {
         work.newton_iterations += self.newton.iterations;
-        work.factorisations += self.rodas4p.factorisations() + self.newton.solver.factorisations;
+        self.newton.solver.count(work);
+        self.rodas4p.count(work);
         if let Some(tr_bdf2) = &self.tr_bdf2 {
-            work.newton_iterations += tr_bdf2.iterations;
-            work.factorisations += tr_bdf2.factorisations();
+            tr_bdf2.count(work);
         }
     }
 }

@@ -4,9 +4,9 @@
 //! estimate: M. E. Hosea & L. F. Shampine, Appl. Numer. Math. 20 (1996) 21–37. In the textbook's
 //! sense each charge becomes a companion model: a conductance C/(d·h) and a history current.
 
-use super::Tolerances;
 use super::solver::Solver;
 use super::stepper::{Point, Step, Unfinished};
+use super::{Tolerances, Work};
 use crate::numeric::Elimination;
 use crate::system::{Linearisation, Pieces, System};
 use std::f64::consts::SQRT_2;
@@ -66,8 +66,9 @@ impl TrBdf2 {
         self.solver.adopt(plan);
     }
 
-    pub(crate) fn factorisations(&self) -> usize {
-        self.solver.factorisations
+    pub(crate) fn count(&self, work: &mut Work) {
+        work.newton_iterations += self.iterations;
+        self.solver.count(work);
     }
 
     pub(crate) fn attempt(
@@ -125,7 +126,7 @@ impl TrBdf2 {
             }
             self.rhs[0] = 0.0;
             self.at.matrix(rate, self.solver.values());
-            self.solver.factor().map_err(|s| Unfinished { unknown: s.column + 1 })?;
+            self.solver.factor_at(rate).map_err(|s| Unfinished { unknown: s.column + 1 })?;
             self.solver
                 .solve_checked(&mut self.rhs[1..])
                 .map_err(|s| Unfinished { unknown: s.column + 1 })?;

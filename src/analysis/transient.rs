@@ -4,33 +4,22 @@
 //! corner is followed by one backward-Euler micro-step whose end is the right limit, and the step
 //! size restarts from there.
 
-use super::control::{growth, rung};
+use super::crossing::Course;
 use super::plans::Plans;
 use super::record::{Record, Segment, Spare};
-use super::stepper::{Method, Point, Step, Stepper, Unfinished};
-use super::thermal::{runaway_in_time, too_hot};
-use super::trips::{Events, Landed, Watch};
-use super::trouble::Trouble;
+use super::stepper::{Method, Point, Step, Stepper};
+use super::trips::Events;
 use super::{Failure, OperatingPoint, Tolerances, Work};
-use crate::device::Piece;
 use crate::system::System;
 
 /// A micro-step after a corner is never longer than this, in s,
 pub(super) const LONGEST_MICRO_STEP_S: f64 = 1e-11;
 /// nor than this share of the shorter stretch beside the corner.
-const MICRO_STEP_SHARE: f64 = 1e-4;
+pub(super) const MICRO_STEP_SHARE: f64 = 1e-4;
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
 const JUMP_SHARE: f64 = 1e-3;
 /// The first step after a micro-step, in micro-steps.
 pub(super) const RESTART_GROWTH: f64 = 100.0;
-/// Nor is a step shortened below this, in s: the rounding of charges is all that it would resolve.
-const SHORTEST_STEP_S: f64 = 1e-15;
-/// Sizes of the rescue's step, in shares of the longest micro-step.
-const RESCUE_SHARES: [f64; 4] = [1e-2, 1e-1, 1.0, 10.0];
-/// At node tolerances looser than this, in V, a step may not outrun a junction's own limit.
-const LOOSE_TOLERANCE_V: f64 = 1e-4;
-/// A drive may differ from its own cubic through the ends of a step by this many tolerances.
-const DRIVE_TOLERANCES: f64 = 3.0;
 /// Attempts after which a transient ends with a plain message; some ten thousand times what a load
 /// step takes, and seconds of work.
 pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
@@ -121,16 +110,11 @@ impl<'a> Transient<'a> {
         if !self.system.trips.is_empty() {
             return self.run_with_states(rest, &corners);
         }
-        let mut point = self.first_point(rest);
-        self.record.segments = self.segments(&corners);
-        self.record.push_first(&point, 0);
-        let mut h = f64::INFINITY;
-        for (k, corner) in corners.windows(2).enumerate() {
-            let before = if k == 0 { f64::INFINITY } else { corner[0].0 - corners[k - 1].0 };
-            let stretch = corner[1].0 - corner[0].0;
-            let micro = LONGEST_MICRO_STEP_S.min(MICRO_STEP_SHARE * stretch.min(before));
-            self.enter(&mut point, k, corner[0].1, micro)?;
-            h = self.cross(&mut point, k, h.min(RESTART_GROWTH * micro), corner[1].0, None)?;
+        let mut course = self.begin(rest, corners);
+        while let Some(size) = self.propose(&mut course)? {
+            let Course { point, crossing, .. } = &mut course;
+            let judged = self.attempt(point, &crossing.pieces, size, &mut crossing.step);
+            self.settle(point, crossing, judged)?;
         }
         Ok(())
     }
@@ -142,7 +126,7 @@ impl<'a> Transient<'a> {
     }
 
     /// Corner times with whether something jumps there, from 0 to the end; 0 and the end included.
-    fn corners(&self, end_s: f64) -> Vec<(f64, bool)> {
+    pub(super) fn corners(&self, end_s: f64) -> Vec<(f64, bool)> {
         let mut all = vec![(0.0, self.options.start == Start::InitialValues), (end_s, false)];
         for drive in &self.system.drives {
             all.extend(drive.corners(0.0, end_s).iter().map(|c| (c.time_s, c.jump)));
@@ -156,7 +140,7 @@ impl<'a> Transient<'a> {
         all
     }
 
-    fn segments(&self, corners: &[(f64, bool)]) -> Vec<Segment> {
+    pub(super) fn segments(&self, corners: &[(f64, bool)]) -> Vec<Segment> {
         let between = |c: &[(f64, bool)]| Segment {
             from_s: c[0].0,
             to_s: c[1].0,
@@ -226,7 +210,7 @@ impl<'a> Transient<'a> {
     }
 
     /// Counts and records a step and goes on from its end.
-    fn keep(&mut self, point: &mut Point, step: &mut Step, k: usize) {
+    pub(super) fn keep(&mut self, point: &mut Point, step: &mut Step, k: usize) {
         self.work.steps += 1;
         self.record.push(step, k);
         std::mem::swap(point, &mut step.end);
@@ -254,174 +238,6 @@ impl<'a> Transient<'a> {
         }
         rows[0] = 0.0;
         rows
-    }
-
-    /// Steps through segment `k` from `point` to `end_s`, starting with step `h`; gives the last
-    /// free step, so that the next segment knows. Where states watch, it ends early at what one of
-    /// them must know of.
-    pub(super) fn cross(
-        &mut self,
-        point: &mut Point,
-        k: usize,
-        mut h: f64,
-        end_s: f64,
-        mut watch: Option<&mut Watch<'_>>,
-    ) -> Result<f64, Failure> {
-        let pieces = self.record.segments[k].pieces.clone();
-        let longest = pieces.longest_step_s();
-        let mut step = Step::new(self.system);
-        let mut trouble = Trouble::none();
-        while point.t < end_s {
-            if self.work.attempts() >= self.options.work_limit {
-                return Err(self.work_limit_reached(point.t, trouble.unknown));
-            }
-            h = rung(h.min(longest));
-            let remaining = end_s - point.t;
-            let landing = remaining <= h * (1.0 + 1e-6);
-            let size = if landing { remaining } else { h };
-            let mut judged = self.attempt(point, &pieces, size, &mut step);
-            if let (Some(watch), Ok((norm, _))) = (watch.as_deref_mut(), judged)
-                && norm <= 1.0
-            {
-                match self.land(watch, point, &pieces, size, &mut step) {
-                    Ok(Landed::Nowhere) => {}
-                    Ok(Landed::Here(state)) => {
-                        watch.cross(state, point.t);
-                        return Ok(h);
-                    }
-                    Ok(Landed::Anew) => {
-                        self.accept(point, &mut step, k, None);
-                        watch.note(point.t, &point.x);
-                        return Ok(h);
-                    }
-                    Err(unfinished) => judged = Err(unfinished),
-                }
-            }
-            match judged {
-                Ok((norm, _)) if norm <= 1.0 => {
-                    self.accept(point, &mut step, k, landing.then_some(end_s));
-                    if let Some(path) = too_hot(self.system, &point.x) {
-                        return Err(runaway_in_time(self.system, path, point.t));
-                    }
-                    let next = size * growth(norm, self.order(), trouble.rejected);
-                    h = if landing { h.max(next) } else { next };
-                    trouble = Trouble::none();
-                    if watch.as_deref_mut().is_some_and(|w| w.note(point.t, &point.x)) {
-                        return Ok(h);
-                    }
-                }
-                failed => {
-                    let (norm, unknown) = self.count_rejection(failed);
-                    trouble.note(norm, unknown, size);
-                    h = size * growth(norm, self.order(), true).min(0.9);
-                    let shortest = SHORTEST_STEP_S.max(SMALLEST_SHARE * point.t);
-                    if trouble.calls_for_rescue(h) || h <= shortest {
-                        h = self.rescue(point, &pieces, remaining, k, &mut step, &trouble)?;
-                        trouble = Trouble::none();
-                    }
-                }
-            }
-        }
-        Ok(h)
-    }
-
-    fn order(&self) -> f64 {
-        self.options.method.estimate_order()
-    }
-
-    /// Tries a step and gives its error norm with the unknown that has it.
-    fn attempt(
-        &mut self,
-        point: &Point,
-        pieces: &crate::system::Pieces,
-        h: f64,
-        step: &mut Step,
-    ) -> Result<(f64, usize), Unfinished> {
-        self.stepper.attempt(self.system, pieces, &self.tolerances, point, h, step)?;
-        let (mut norm, unknown) = self.tolerances.norm(&step.end.x, &step.error);
-        if self.tolerances.node_v > LOOSE_TOLERANCE_V && self.outruns(point, step) {
-            norm = norm.max(2.0);
-        }
-        if norm <= 1.0 && self.misses_a_drive(pieces, point.t, h) {
-            norm = 16.0;
-        }
-        Ok((norm, unknown))
-    }
-
-    fn outruns(&self, point: &Point, step: &Step) -> bool {
-        let widen = |x: &[f64]| {
-            let mut z = vec![0.0; self.system.extent()];
-            z[..x.len()].copy_from_slice(x);
-            z
-        };
-        self.system.outruns_a_junction(&widen(&point.x), &widen(&step.end.x))
-    }
-
-    /// Whether a drive leaves its own cubic through both ends of the step.
-    fn misses_a_drive(&self, pieces: &crate::system::Pieces, t: f64, h: f64) -> bool {
-        let allowed = DRIVE_TOLERANCES * self.tolerances.node_v;
-        pieces.list().iter().any(|piece| {
-            if matches!(piece, Piece::Line { .. }) {
-                return false;
-            }
-            let (v0, v1) = (piece.value(t), piece.value(t + h));
-            let (s0, s1) = (h * piece.slope(t), h * piece.slope(t + h));
-            [0.25, 0.5, 0.75].iter().any(|&theta: &f64| {
-                let straight = (1.0 - theta) * v0 + theta * v1;
-                let bent = theta
-                    * (1.0 - theta)
-                    * ((1.0 - theta) * (s0 - (v1 - v0)) - theta * (s1 - (v1 - v0)));
-                let off = (piece.value(t + theta * h) - straight - bent).abs();
-                off > allowed * (1.0 + v0.abs())
-            })
-        })
-    }
-
-    fn accept(&mut self, point: &mut Point, step: &mut Step, k: usize, lands_on: Option<f64>) {
-        if let Some(t) = lands_on {
-            step.end.t = t;
-        }
-        self.keep(point, step, k);
-    }
-
-    fn count_rejection(&mut self, failed: Result<(f64, usize), Unfinished>) -> (f64, usize) {
-        match failed {
-            Ok((norm, unknown)) if norm.is_finite() => {
-                self.work.rejected_error += 1;
-                (norm, unknown)
-            }
-            Ok((_, unknown)) | Err(Unfinished { unknown }) => {
-                self.work.rejected_newton += 1;
-                (f64::INFINITY, unknown)
-            }
-        }
-    }
-
-    /// One backward-Euler step over a layer that no step resolves, as after a corner: the shortest
-    /// of a few sizes that converges, longest last. Gives the size.
-    fn rescue(
-        &mut self,
-        point: &mut Point,
-        pieces: &crate::system::Pieces,
-        remaining: f64,
-        k: usize,
-        step: &mut Step,
-        trouble: &Trouble,
-    ) -> Result<f64, Failure> {
-        let mut stuck = Unfinished { unknown: trouble.unknown };
-        for share in RESCUE_SHARES {
-            let h = (share * LONGEST_MICRO_STEP_S).max(SMALLEST_SHARE * point.t).min(remaining);
-            match self.stepper.euler(self.system, pieces, point, h, step) {
-                Ok(()) => {
-                    let lands = (h == remaining).then_some(point.t + remaining);
-                    self.accept(point, step, k, lands);
-                    return Ok(h);
-                }
-                Err(unfinished) if stuck.unknown == 0 => stuck = unfinished,
-                Err(_) => {}
-            }
-        }
-        Err(self.failure(point.t, stuck, "the step could not be made small enough"))
     }
 
     /// Makes each of `times_s` a point of the record, by a step that ends there: inside a stiff

@@ -363,7 +363,7 @@ impl Transient<'_> {
             let due = !merges && own_s <= point.t + merged_s(point.t);
             if !due && point.t < static_s {
                 let stop_s = if merges { static_s } else { own_s };
-                h = self.cross(&mut point, k, rung(h), stop_s, Some(watch))?;
+                h = self.cross_watched(&mut point, (k, rung(h)), stop_s, watch)?;
             }
             let bends = watch.act(point.t);
             let arrived = static_s - point.t <= SMALLEST_SHARE * static_s;

@@ -12,7 +12,7 @@ use crate::document::{KeyName, Node, Reader, Table, Word, name_list, wrong_form}
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The most parts of one circuit, blocks taken apart.
-pub const MOST_PARTS: usize = 10_000;
+pub const MOST_PARTS: usize = 100_000;
 
 /// The deepest that blocks may lie in one another.
 pub const MOST_BLOCK_DEPTH: usize = 16;

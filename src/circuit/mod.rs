@@ -21,6 +21,7 @@ mod path;
 mod rail;
 mod read;
 pub mod regulator;
+pub mod rewrite;
 mod roles;
 mod setting;
 mod table;
@@ -152,6 +153,15 @@ impl Circuit {
     /// The label of a part for the page, if it has one.
     pub fn part_text(&self, part: &str) -> Option<&str> {
         self.part_index(part).and_then(|index| self.parts[index].text.as_deref())
+    }
+
+    /// The formula of a value or of `rail.ambient` as its file has it; `None` where it gives none.
+    pub fn written(&self, path: &str) -> Option<&str> {
+        let slot = match path {
+            "rail.ambient" => Some(values::AMBIENT),
+            _ => self.values.by_full_name(path),
+        };
+        self.values.slots[slot?].formula.as_ref().map(|formula| formula.text.as_str())
     }
 
     /// Names of all parts in file order, blocks taken apart.

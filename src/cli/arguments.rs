@@ -3,6 +3,7 @@
 mod budget;
 
 use super::compare::CompareArguments;
+use super::live::LiveArguments;
 use super::map::MapArguments;
 use super::model::ModelArguments;
 use super::new::NewArguments;
@@ -39,6 +40,12 @@ pub(super) enum Command {
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
     /// Map one measurement over one or two values, and where it stops to hold
+    /// Turn values on a local page and see the waveform follow
+    ///
+    /// The page is on 127.0.0.1 only and opens with the address that is printed, which holds a
+    /// token. Ctrl-C ends it. Exit code: 2 the input is wrong, or the port is taken.
+    Live(LiveArguments),
+    /// Draw one measurement over one or two values, with the boundary of what holds
     Map(MapArguments),
     /// Draw boards at random, search the extreme values, and tell the yield
     ///
@@ -95,6 +102,7 @@ impl Command {
             Self::Tune(arguments) => Some(&mut arguments.study),
             Self::Run(_)
             | Self::Check(_)
+            | Self::Live(_)
             | Self::Compare(_)
             | Self::Model(_)
             | Self::Study(_)

@@ -8,6 +8,7 @@ mod completions;
 mod disk;
 mod explain;
 mod journal;
+mod live;
 mod map;
 mod merge;
 mod model;
@@ -56,6 +57,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
     match arguments.command {
         Command::Run(arguments) => run::run(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Live(arguments) => live::live(&arguments),
         Command::Map(arguments) => map::run(&arguments),
         Command::Spread(arguments) => spread::run(&arguments),
         Command::Compare(arguments) => compare::compare(&arguments),

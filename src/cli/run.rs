@@ -5,6 +5,7 @@ use super::target::{SUMMARY, Target};
 use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
+use railstep::output::page::{self, Picture};
 use railstep::output::plot::chart::chart_svg;
 use railstep::output::report::{ModelsReport, Report, json};
 use railstep::output::{
@@ -40,21 +41,12 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
         regulator: models.regulator,
         names: models.list.into_iter().map(|model| model.name).collect(),
     });
-    write(&target, &plan, &outcomes, &mut report)?;
+    let understood = understood(&plan, &outcomes, &report);
+    write(&target, &plan, &outcomes, &mut report, &understood)?;
     let sketches = sketches(arguments, &plan, &outcomes);
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
         Format::Text => {
-            let mut understood = understood::lines(&plan, &outcomes);
-            understood.extend(report.models.as_ref().map(|models| {
-                let (file, best) = (&models.file, models.names.first().map_or("", String::as_str));
-                let count = models.names.len();
-                format!(
-                    "models of {}: {count} from {file}, instead of what the file assumes inside; \
-                     best is `{best}`",
-                    models.regulator
-                )
-            }));
             let width = terminal::width();
             terminal::say(&text::run_text_with(&report, width, &understood, &sketches));
         }
@@ -75,6 +67,21 @@ fn sketches(arguments: &RunArguments, plan: &Plan, outcomes: &[Outcome]) -> Vec<
         Some(sketch::sketch(&figure, columns, script))
     };
     outcomes.iter().map(|outcome| drawn(outcome).unwrap_or_default()).collect()
+}
+
+/// What was read, and the models that took the place of what the file assumes.
+fn understood(plan: &Plan, outcomes: &[Outcome], report: &Report) -> Vec<String> {
+    let mut understood = understood::lines(plan, outcomes);
+    understood.extend(report.models.as_ref().map(|models| {
+        let (file, best) = (&models.file, models.names.first().map_or("", String::as_str));
+        let count = models.names.len();
+        format!(
+            "models of {}: {count} from {file}, instead of what the file assumes inside; best is \
+             `{best}`",
+            models.regulator
+        )
+    }));
+    understood
 }
 
 fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
@@ -127,7 +134,7 @@ fn names_of(tests: &[&Test]) -> Vec<String> {
         let each = sweep_figure::suffixes(&t.motion).iter();
         each.map(|suffix| format!("{}{suffix}.svg", t.stem))
     });
-    csv.chain(pictures).chain([SUMMARY.to_owned()]).collect()
+    csv.chain(pictures).chain([page::REPORT, SUMMARY].map(str::to_owned)).collect()
 }
 
 /// Runs tests side by side; the outcomes are in the order of the tests whatever the number of
@@ -195,43 +202,60 @@ fn stop(halt: Halt) -> Stop {
     }
 }
 
-/// CSV and SVG of every test that ran through time, then the summary, last.
+/// CSV and SVG of every test, then the page that shows them all, then the summary, last.
 fn write(
     target: &Target,
     plan: &Plan,
     outcomes: &[Outcome],
     report: &mut Report,
+    understood: &[String],
 ) -> Result<(), Stop> {
-    for outcome in outcomes.iter().filter(|o| !o.times_s.is_empty()) {
-        let time = csv::Column { name: "time", unit: "s", values: &outcome.times_s };
-        let others = outcome.columns.iter().map(|c| csv::Column {
-            name: &c.name,
-            unit: c.unit,
-            values: &c.values,
-        });
-        let columns: Vec<csv::Column<'_>> = std::iter::once(time).chain(others).collect();
-        let name = format!("{}.csv", outcome.stem);
-        target.write(&name, &csv::csv(&columns))?;
-        report.files.push(name);
-        if let Some(figure) = figure::step_plot(plan, outcome) {
-            let name = format!("{}.svg", outcome.stem);
-            target.write(&name, plot::step_svg(&figure).as_bytes())?;
+    let mut pictures = Vec::new();
+    for (test, outcome) in outcomes.iter().enumerate() {
+        if !outcome.times_s.is_empty() {
+            let name = format!("{}.csv", outcome.stem);
+            target.write(&name, &record_csv(outcome))?;
             report.files.push(name);
+            pictures.extend(figure::step_plot(plan, outcome).map(|plot| Picture {
+                test,
+                file: format!("{}.svg", outcome.stem),
+                svg: plot::step_svg(&plot),
+                plot: Some(plot),
+            }));
+            put(target, report, pictures.last().filter(|p| p.test == test))?;
+        }
+        if !outcome.curves.is_empty() {
+            let name = format!("{}{}.csv", outcome.stem, sweep_figure::curves_suffix(outcome));
+            target.write(&name, &curves::csv(&outcome.curves))?;
+            report.files.push(name);
+            for (suffix, chart) in sweep_figure::charts(plan, outcome) {
+                let file = format!("{}{suffix}.svg", outcome.stem);
+                pictures.push(Picture { test, file, svg: chart_svg(&chart), plot: None });
+                put(target, report, pictures.last())?;
+            }
         }
     }
-    for outcome in outcomes.iter().filter(|o| !o.curves.is_empty()) {
-        let name = format!("{}{}.csv", outcome.stem, sweep_figure::curves_suffix(outcome));
-        target.write(&name, &curves::csv(&outcome.curves))?;
-        report.files.push(name);
-        for (suffix, chart) in sweep_figure::charts(plan, outcome) {
-            let name = format!("{}{suffix}.svg", outcome.stem);
-            target.write(&name, chart_svg(&chart).as_bytes())?;
-            report.files.push(name);
-        }
-    }
-    report.files.push(SUMMARY.to_owned());
+    report.files.extend([page::REPORT, SUMMARY].map(str::to_owned));
+    target.write(page::REPORT, &page::run_page(report, understood, &pictures))?;
     report.stale = target.stale(&report.files);
     target.write(SUMMARY, &json(report))
+}
+
+fn put(target: &Target, report: &mut Report, picture: Option<&Picture>) -> Result<(), Stop> {
+    let Some(picture) = picture else { return Ok(()) };
+    target.write(&picture.file, picture.svg.as_bytes())?;
+    report.files.push(picture.file.clone());
+    Ok(())
+}
+
+fn record_csv(outcome: &Outcome) -> Vec<u8> {
+    let time = csv::Column { name: "time", unit: "s", values: &outcome.times_s };
+    let others = outcome.columns.iter().map(|c| csv::Column {
+        name: &c.name,
+        unit: c.unit,
+        values: &c.values,
+    });
+    csv::csv(&std::iter::once(time).chain(others).collect::<Vec<_>>())
 }
 
 fn exit_code(outcomes: &[Outcome]) -> u8 {

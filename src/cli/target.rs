@@ -61,13 +61,13 @@ impl Target {
 
 /// A temporary file is private; results are as readable as any other file.
 #[cfg(unix)]
-fn readable_by_others(file: &fs::File) -> std::io::Result<()> {
+pub(super) fn readable_by_others(file: &fs::File) -> std::io::Result<()> {
     use std::os::unix::fs::PermissionsExt as _;
     file.set_permissions(fs::Permissions::from_mode(0o644))
 }
 
 #[cfg(not(unix))]
-fn readable_by_others(_: &fs::File) -> std::io::Result<()> {
+pub(super) fn readable_by_others(_: &fs::File) -> std::io::Result<()> {
     Ok(())
 }
 

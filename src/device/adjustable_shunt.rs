@@ -1,6 +1,10 @@
 //! Adjustable shunt regulator: a reference, an amplifier and a shunt device in one part of three
 //! terminals.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::consumption::consumption_of;
 use super::lag::{LAG_S, lagging};
 use super::row::{CHARACTERISED_AT, NOISE_CORNER, TOLERANCE, ZERO, quantity};
@@ -203,7 +207,7 @@ impl OverTemperature<1, 1, 0> for ShuntInputOverTemperature {
         ShuntInput { reference_v: reference_v * over.at(kelvin), per_volt, highest, noise }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         let reference_v = S::splat(self.reference_v) * self.over.at(kelvin);
         let (per_volt, highest) = (S::splat(self.per_volt), S::splat(self.highest));
@@ -211,14 +215,14 @@ impl OverTemperature<1, 1, 0> for ShuntInputOverTemperature {
     }
 
     /// Its current stands for x and heats nothing.
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, _: &[S; 1]) -> [S; 1] {
         [S::splat(0.0)]
     }
 }
 
 /// g·x, x = `above_v`·`per_volt` held between its limits.
-#[inline]
+#[inline(always)]
 fn driving<S: Scalar>(above_v: S, per_volt: S, highest: S) -> S {
     let (lowest, corner) = (S::splat(LOWEST), S::splat(CORNER));
     let span = (highest - lowest) / corner;
@@ -236,7 +240,7 @@ pub struct ShuntInput<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for ShuntInput<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         let above_v = bounded(u[0]) - S::lift(self.reference_v);
         ([driving(above_v, S::lift(self.per_volt), S::lift(self.highest))], [])
@@ -271,7 +275,7 @@ struct ShuntLevels {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ShuntOutput<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [x, v] = u.map(bounded);
         let below = x.minimum(S::splat(0.0));
@@ -299,3 +303,6 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ShuntOutput<T> {
 }
 
 only_heats!(ShuntOutput<f64>, current falls through input 1);
+
+in_columns!(ShuntInput<f64>: 3, reference_v, per_volt, highest);
+in_columns!(ShuntOutput<f64>: 3, minimum_a, width_a, per_volt);

@@ -3,6 +3,10 @@
 //! Beside its parameters each keeps the plain voltages by which its region is named; these steer
 //! words, not values.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::smooth::{bounded, held_within, soft_minimum, softplus_beside};
 use super::{Law, Noise, region};
 use crate::numeric::{Dual, Scalar};
@@ -31,8 +35,8 @@ const BEND_SHARE: f64 = 0.01;
 /// i = I·tanh(g_m·d/I); input: the difference d; current into the internal node.
 #[derive(Clone, Copy, Debug)]
 pub struct InputStage<T> {
-    largest_a: T,
-    per_volt: T,
+    pub(super) largest_a: T,
+    pub(super) per_volt: T,
     noise: Noise<T>,
     limited_beyond_v: f64,
 }
@@ -46,7 +50,7 @@ impl InputStage<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for InputStage<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         ([S::lift(self.largest_a) * (bounded(u[0]) * S::lift(self.per_volt)).tanh()], [])
     }
@@ -106,7 +110,7 @@ impl Clamp<f64> {
 }
 
 impl<T: Scalar<Base = T>> Clamp<T> {
-    #[inline]
+    #[inline(always)]
     fn current<S: Scalar<Base = T>>(&self, v: S, high_v: S) -> S {
         let per_width = S::splat(1.0 / CLAMP_WIDTH_V);
         // The stage's own resistance carries far more than a clamp that is far from holding.
@@ -117,7 +121,7 @@ impl<T: Scalar<Base = T>> Clamp<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Clamp<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [v, supply] = u.map(bounded);
         ([self.current(v, supply - S::lift(self.below_supply_v))], [])
@@ -145,7 +149,7 @@ impl CeilingClamp<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CeilingClamp<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [v, supply] = u.map(bounded);
         let below_supply = supply - S::lift(self.clamp.below_supply_v);
@@ -179,7 +183,7 @@ impl VoltageStage<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for VoltageStage<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
         (split_between_rails((bounded(u[0]) * S::lift(self.per_volt)).tanh(), self.drive_a), [])
     }
@@ -191,7 +195,7 @@ impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for VoltageStage<T> {
 }
 
 /// A current y·I into the output, as what the supply and what ground deliver of it.
-#[inline]
+#[inline(always)]
 pub(super) fn split_between_rails<S: Scalar>(y: S, largest_a: S::Base) -> [S; 2] {
     let square = y.squared();
     let magnitude = square / (square + S::splat(BLEND_SHARE * BLEND_SHARE)).sqrt();
@@ -224,7 +228,7 @@ impl CurrentStage<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for CurrentStage<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         let span = S::splat(1.0 / BEND_SHARE);
         let (lowest, width) = (S::lift(self.lowest_a), S::lift(self.width_a));
@@ -246,3 +250,9 @@ impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for CurrentStage<T> {
         [false]
     }
 }
+
+in_columns!(InputStage<f64>: 2, largest_a, per_volt);
+in_columns!(Clamp<f64>: 2, low_v, below_supply_v);
+in_columns!(CeilingClamp<f64>: 3, clamp.low_v, clamp.below_supply_v, ceiling_v);
+in_columns!(VoltageStage<f64>: 2, drive_a, per_volt);
+in_columns!(CurrentStage<f64>: 3, lowest_a, width_a, transconductance_s);

@@ -3,7 +3,11 @@
 //!
 //! Both are even in the voltage, and the charge is the integral of the capacitance in closed form.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
 use super::Law;
+use super::abreast::{in_columns, one_by_one};
 use super::smooth::bounded;
 use crate::numeric::Scalar;
 
@@ -57,7 +61,7 @@ impl Stretch<f64> {
 }
 
 /// ∫ from 0 to u.
-#[inline]
+#[inline(always)]
 fn charge<S: Scalar>([c0, c1, c2, c3]: [S; 4], u: S) -> S {
     let (half, third, quarter) = (S::splat(0.5), S::splat(1.0 / 3.0), S::splat(0.25));
     u * (c0 + u * (c1 * half + u * (c2 * third + u * c3 * quarter)))
@@ -94,7 +98,7 @@ fn monotone_slopes(points: &[[f64; 2]]) -> Vec<f64> {
 
 impl<T: Scalar<Base = T>> BiasCurve<T> {
     /// Charge in C at `v` in V.
-    #[inline]
+    #[inline(always)]
     pub fn charge<S: Scalar<Base = T>>(&self, v: S) -> S {
         let (size, negative) = size_of(v);
         let Some(first) = self.stretches.first() else { return v };
@@ -115,7 +119,7 @@ impl<T: Scalar<Base = T>> BiasCurve<T> {
 }
 
 /// |v| and whether v is negative, so that slopes at 0 are those of one and the same side.
-#[inline]
+#[inline(always)]
 fn size_of<S: Scalar>(v: S) -> (S, S::Mask) {
     let negative = v.less(S::splat(0.0));
     (S::select(negative, -v, v), negative)
@@ -142,7 +146,7 @@ impl ClassBias<f64> {
 
 impl<T: Scalar<Base = T>> ClassBias<T> {
     /// Charge in C at `v` in V.
-    #[inline]
+    #[inline(always)]
     pub fn charge<S: Scalar<Base = T>>(&self, v: S) -> S {
         let (size, negative) = size_of(v);
         let one = S::splat(1.0);
@@ -155,18 +159,21 @@ impl<T: Scalar<Base = T>> ClassBias<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 0, 1> for BiasCurve<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 0], [S; 1]) {
         ([], [self.charge(bounded(u[0]))])
     }
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 0, 1> for ClassBias<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 0], [S; 1]) {
         ([], [self.charge(bounded(u[0]))])
     }
 }
+
+in_columns!(ClassBias<f64>: 2, scale_c, per_width);
+one_by_one!(BiasCurve<f64>);
 
 #[cfg(test)]
 mod tests {

@@ -1,5 +1,9 @@
 //! Bipolar transistor: integral charge control at DC, junction and diffusion charges.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::diode::{DiodePlace, Junction};
 use super::junction::{Depletion, JunctionScale};
 use super::noise::{BarrierNoise, TWO_Q};
@@ -229,7 +233,7 @@ struct Transport<S> {
 }
 
 impl<T: Scalar<Base = T>> Flow<T> {
-    #[inline]
+    #[inline(always)]
     fn lifted<S: Scalar<Base = T>>(&self) -> Flow<S> {
         Flow {
             saturation_a: S::lift(self.saturation_a),
@@ -246,7 +250,7 @@ impl<T: Scalar<Base = T>> Flow<T> {
 }
 
 impl<S: Scalar> Flow<S> {
-    #[inline]
+    #[inline(always)]
     fn transport(&self, v_be: S, v_bc: S) -> Transport<S> {
         let one = S::splat(1.0);
         let diode =
@@ -262,7 +266,7 @@ impl<S: Scalar> Flow<S> {
         Transport { forward_a, reverse_a, base_charge }
     }
 
-    #[inline]
+    #[inline(always)]
     fn currents(&self, flow: &Transport<S>) -> [S; 3] {
         [
             (flow.forward_a - flow.reverse_a) / flow.base_charge,
@@ -303,7 +307,7 @@ impl BipolarOverTemperature {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn flow<S: Scalar>(&self, kelvin: S) -> Flow<S> {
         let thermal_v = self.thermal.at(kelvin);
         let one = S::splat(1.0);
@@ -339,13 +343,13 @@ impl OverTemperature<2, 3, 0> for BipolarOverTemperature {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 3], [S; 0]) {
         let flow = self.flow(kelvin);
         (flow.currents(&flow.transport(bounded(u[0]), bounded(u[1]))), [])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 3] {
         let [v_be, v_bc] = u.map(bounded);
         [v_be - v_bc, v_be, v_bc]
@@ -366,7 +370,7 @@ impl OverTemperature<2, 3, 2> for ChargedOverTemperature {
         ChargedBipolar { bipolar: self.bipolar.at(kelvin), charges: self.charges }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 3], [S; 2]) {
         let (v_be, v_bc) = (bounded(u[0]), bounded(u[1]));
         let flow = self.bipolar.flow(kelvin);
@@ -374,7 +378,7 @@ impl OverTemperature<2, 3, 2> for ChargedOverTemperature {
         (flow.currents(&transport), self.charges.charges(&transport, v_be, v_bc))
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 3] {
         self.bipolar.across(u)
     }
@@ -412,7 +416,7 @@ impl<T: Scalar<Base = T>> Bipolar<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 3, 0> for Bipolar<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 0]) {
         let flow = self.flow.lifted();
         (flow.currents(&flow.transport(bounded(u[0]), bounded(u[1]))), [])
@@ -453,7 +457,7 @@ pub struct BipolarCharges<T> {
 }
 
 impl<T: Scalar<Base = T>> BipolarCharges<T> {
-    #[inline]
+    #[inline(always)]
     fn charges<S: Scalar<Base = T>>(&self, flow: &Transport<S>, v_be: S, v_bc: S) -> [S; 2] {
         let forward_c = S::lift(self.transit_s) * flow.forward_a / flow.base_charge;
         let reverse_c = S::lift(self.reverse_transit_s) * flow.reverse_a;
@@ -469,7 +473,7 @@ pub struct ChargedBipolar<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 3, 2> for ChargedBipolar<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 3], [S; 2]) {
         let (v_be, v_bc) = (bounded(u[0]), bounded(u[1]));
         let flow = self.bipolar.flow.lifted();
@@ -489,3 +493,6 @@ impl<T: Scalar<Base = T>> Law<T, 2, 3, 2> for ChargedBipolar<T> {
         self.bipolar.region(u)
     }
 }
+
+in_columns!(Bipolar<f64>: 9, flow.saturation_a, flow.per_forward_width, flow.per_reverse_width, flow.per_forward_gain, flow.per_reverse_gain, flow.per_early, flow.per_reverse_early, flow.per_knee, flow.per_reverse_knee);
+in_columns!(ChargedBipolar<f64>: 23, bipolar.flow.saturation_a, bipolar.flow.per_forward_width, bipolar.flow.per_reverse_width, bipolar.flow.per_forward_gain, bipolar.flow.per_reverse_gain, bipolar.flow.per_early, bipolar.flow.per_reverse_early, bipolar.flow.per_knee, bipolar.flow.per_reverse_knee, charges.transit_s, charges.reverse_transit_s, charges.emitter.scale_c, charges.emitter.power, charges.emitter.per_potential, charges.emitter.knee_v, charges.emitter.knee_farad, charges.emitter.bend_per_v, charges.collector.scale_c, charges.collector.power, charges.collector.per_potential, charges.collector.knee_v, charges.collector.knee_farad, charges.collector.bend_per_v);

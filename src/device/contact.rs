@@ -1,5 +1,9 @@
 //! Contacts: conductances that follow a level between 0 (open) and 1 (closed).
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::noise::four_kt_of;
 use super::region;
 use super::row::quantity;
@@ -53,13 +57,13 @@ impl Contact<f64> {
     }
 }
 
-#[inline]
+#[inline(always)]
 fn held<S: Scalar>(level: S) -> S {
     level.maximum(S::splat(0.0)).minimum(S::splat(1.0))
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Contact<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let siemens = (S::lift(self.open_ln) + S::lift(self.span_ln) * held(u[1])).exp();
         ([bounded(u[0]) * siemens], [])
@@ -93,7 +97,7 @@ pub struct Gate<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Gate<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let across = bounded(u[0]) - S::lift(self.rest_v);
         ([held(u[1]) * S::lift(self.siemens) * across], [])
@@ -116,3 +120,6 @@ pub(super) fn lay_contact(p: &Parameters, pins: [Pin; 2], drive: usize, net: &mu
     let inputs = [Input::Between(a.unknown, b.unknown), Input::Drive(drive)];
     net.law(law, &inputs, &[[a, b]], &[]);
 }
+
+in_columns!(Contact<f64>: 2, open_ln, span_ln);
+in_columns!(Gate<f64>: 2, siemens, rest_v);

@@ -1,6 +1,10 @@
 //! Current limit: senses the current of a pass device and steers it back, at a constant level or one
 //! that folds back with the output voltage.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::lag::LAG_S;
 use super::row::{CHARACTERISED_AT, ZERO, quantity};
 use super::smooth::{bounded, held_within, logistic};
@@ -159,7 +163,7 @@ pub struct LimitDemand<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for LimitDemand<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [sensed, output] = u.map(bounded);
         let folded = output * S::lift(self.per_fold_v) * S::splat(1.0 / FOLD_BEND);
@@ -190,7 +194,7 @@ pub struct Steering<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Steering<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [share, downhill] = u.map(bounded);
         let per_width = S::splat(1.0 / DOWNHILL_WIDTH_V);
@@ -202,3 +206,6 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Steering<T> {
         [false]
     }
 }
+
+in_columns!(LimitDemand<f64>: 5, per_ohm, short_a, fold_a, per_fold_v, per_ampere);
+in_columns!(Steering<f64>: 1, highest_a);

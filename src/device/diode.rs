@@ -1,5 +1,9 @@
 //! Junction diode.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::junction::{Depletion, JunctionScale};
 use super::noise::BarrierNoise;
 use super::row::{
@@ -155,7 +159,7 @@ impl Junction {
     }
 
     /// A at `v` in V.
-    #[inline]
+    #[inline(always)]
     pub(super) fn current<S: Scalar<Base = f64>>(&self, kelvin: S, v: S) -> S {
         let width_v = S::splat(self.ideality) * self.thermal.at(kelvin);
         shockley(v, self.saturation.at(kelvin), S::splat(1.0) / width_v)
@@ -171,12 +175,12 @@ impl OverTemperature<1, 1, 0> for Junction {
         Diode::new(self.saturation.at(kelvin), width_v, self.place, noise)
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         ([self.current(kelvin, bounded(u[0]))], [])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 1] {
         [bounded(u[0])]
     }
@@ -198,21 +202,21 @@ impl OverTemperature<1, 1, 1> for ChargedJunction {
         ChargedDiode { diode, depletion: self.depletion, transit_s: self.transit_s }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 1], [S; 1]) {
         let v = bounded(u[0]);
         let i = self.junction.current(kelvin, v);
         ([i], [S::splat(self.transit_s) * i + self.depletion.charge(v)])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 1] {
         [bounded(u[0])]
     }
 }
 
 /// I_S·(e^(v/w) − 1), given 1/w.
-#[inline]
+#[inline(always)]
 fn shockley<S: Scalar>(v: S, saturation_a: S, per_width: S) -> S {
     saturation_a * (limited_exponential(v * per_width) - S::splat(1.0))
 }
@@ -231,8 +235,8 @@ pub enum DiodePlace {
 /// i = I_S·(e^(v/(n·U_T)) − 1); input: voltage.
 #[derive(Clone, Copy, Debug)]
 pub struct Diode<T> {
-    saturation_a: T,
-    per_width: T,
+    pub(super) saturation_a: T,
+    pub(super) per_width: T,
     scale: JunctionScale,
     place: DiodePlace,
     noise: BarrierNoise<T>,
@@ -253,14 +257,14 @@ impl Diode<f64> {
 
 impl<T: Scalar<Base = T>> Diode<T> {
     /// A at `v` in V.
-    #[inline]
+    #[inline(always)]
     pub(super) fn current<S: Scalar<Base = T>>(&self, v: S) -> S {
         shockley(v, S::lift(self.saturation_a), S::lift(self.per_width))
     }
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for Diode<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         ([self.current(bounded(u[0]))], [])
     }
@@ -297,7 +301,7 @@ pub struct ChargedDiode<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 1> for ChargedDiode<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 1]) {
         let v = bounded(u[0]);
         let i = self.diode.current(v);
@@ -316,3 +320,6 @@ impl<T: Scalar<Base = T>> Law<T, 1, 1, 1> for ChargedDiode<T> {
         self.diode.region(u)
     }
 }
+
+in_columns!(Diode<f64>: 2, saturation_a, per_width);
+in_columns!(ChargedDiode<f64>: 9, diode.saturation_a, diode.per_width, transit_s, depletion.scale_c, depletion.power, depletion.per_potential, depletion.knee_v, depletion.knee_farad, depletion.bend_per_v);

@@ -1,5 +1,9 @@
 //! The load of a rail: constant current, resistance or power, each well behaved down to 0 V.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::{in_columns, one_by_one};
 use super::noise::four_kt_of;
 use super::row::quantity;
 use super::smooth::bounded;
@@ -138,7 +142,7 @@ impl LoadLine {
 pub struct Short;
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Short {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         ([bounded(u[0]) * u[1]], [])
     }
@@ -161,7 +165,7 @@ pub struct CurrentLoad<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for CurrentLoad<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         ([u[1] * (bounded(u[0]) / S::lift(self.fade_v)).tanh()], [])
     }
@@ -182,7 +186,7 @@ pub struct ResistanceLoad<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for ResistanceLoad<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         ([bounded(u[0]) / u[1].maximum(S::splat(LEAST_OHM))], [])
     }
@@ -204,7 +208,7 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for PowerLoad<T> {
     /// With x = v/v_min the law is (level/v_min)·x³/√(1 + x⁸), and with y = 1/x it is
     /// (level/v_min)·y/√(1 + y⁸): each is used where its argument is at most 1, so that no power
     /// overflows.
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let one = S::splat(1.0);
         let x = bounded(u[0]) / S::lift(self.minimum_v);
@@ -221,3 +225,7 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for PowerLoad<T> {
         [false]
     }
 }
+
+in_columns!(CurrentLoad<f64>: 1, fade_v);
+in_columns!(PowerLoad<f64>: 1, minimum_v);
+one_by_one!(Short, ResistanceLoad<f64>);

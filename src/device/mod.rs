@@ -2,6 +2,7 @@
 //!
 //! A part lays itself out as primitive elements in a [`Net`]; the engine knows nothing else of it.
 
+mod abreast;
 mod adjustable_shunt;
 mod amplifier_stages;
 mod bias;
@@ -48,6 +49,7 @@ mod trip;
 mod warm;
 mod zener;
 
+pub use abreast::{Abreast, Rank};
 pub use adjustable_shunt::{ShuntInput, ShuntOutput};
 pub use amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 pub use bias::{BiasCurve, ClassBias};
@@ -73,7 +75,7 @@ pub use net::{
     Wanted,
 };
 pub use noise::{BarrierNoise, Noise, NoiseCause, NoisePlace, NoiseSource};
-pub use nonlinear::{Nonlinear, Visitor};
+pub use nonlinear::{Nonlinear, RankVisitor, Ranked, Visitor};
 pub use operational_amplifier::{OffsetStage, SwingLimits};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 pub use reference::SuppliedReference;

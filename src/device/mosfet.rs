@@ -1,5 +1,9 @@
 //! MOS transistor: one expression from weak to strong inversion, with body diode and gate charge.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::diode::{DIODE, DiodePlace, lay_junction};
 use super::noise::four_kt;
 use super::row::{CHARACTERISED_AT, THERMAL_VOLTAGE, ZERO, absent, quantity};
@@ -188,7 +192,7 @@ struct Inversion<S> {
 }
 
 impl<T: Scalar<Base = T>> Inversion<T> {
-    #[inline]
+    #[inline(always)]
     fn lifted<S: Scalar<Base = T>>(&self) -> Inversion<S> {
         Inversion {
             scale_a: S::lift(self.scale_a),
@@ -202,7 +206,7 @@ impl<T: Scalar<Base = T>> Inversion<T> {
 
 impl<S: Scalar> Inversion<S> {
     /// `v_gb`, `v_sb`, `v_db` in V.
-    #[inline]
+    #[inline(always)]
     fn current(&self, v_gb: S, v_sb: S, v_db: S) -> S {
         let pinch_off = (v_gb - self.threshold_v) * self.per_gate;
         let at = |v: S| softplus(pinch_off - v * self.per_channel);
@@ -248,7 +252,7 @@ impl MosfetOverTemperature {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn channel<S: Scalar>(&self, kelvin: S) -> Inversion<S> {
         let constant = S::splat;
         let thermal_v = self.thermal.at(kelvin);
@@ -283,13 +287,13 @@ impl OverTemperature<2, 1, 0> for MosfetOverTemperature {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let channel = self.channel(kelvin);
         ([channel.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 2]) -> [S; 1] {
         [bounded(u[1])]
     }
@@ -306,13 +310,13 @@ impl OverTemperature<3, 1, 0> for MosfetWithBodyOverTemperature {
         MosfetWithBody(self.0.at(kelvin))
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 3]) -> ([S; 1], [S; 0]) {
         let [v_gs, v_ds, v_bs] = u.map(bounded);
         ([self.0.channel(kelvin).current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 3]) -> [S; 1] {
         [bounded(u[1])]
     }
@@ -419,7 +423,7 @@ impl MosfetLevels {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Mosfet<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let channel = self.channel.lifted();
         ([channel.current(bounded(u[0]), S::splat(0.0), bounded(u[1]))], [])
@@ -440,7 +444,7 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for Mosfet<T> {
 pub struct MosfetWithBody<T>(Mosfet<T>);
 
 impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for MosfetWithBody<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 3]) -> ([S; 1], [S; 0]) {
         let [v_gs, v_ds, v_bs] = u.map(bounded);
         ([self.0.channel.lifted().current(v_gs - v_bs, -v_bs, v_ds - v_bs)], [])
@@ -456,3 +460,6 @@ impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for MosfetWithBody<T> {
         Some(self.0.levels.region(u[0], u[1], u[2]))
     }
 }
+
+in_columns!(Mosfet<f64>: 5, channel.scale_a, channel.threshold_v, channel.per_gate, channel.per_channel, channel.output_slope);
+in_columns!(MosfetWithBody<f64>: 5, 0.channel.scale_a, 0.channel.threshold_v, 0.channel.per_gate, 0.channel.per_channel, 0.channel.output_slope);

@@ -1,6 +1,5 @@
 //! All nonlinear laws under one name, dispatched by one match instead of boxed traits.
 
-use super::Law;
 use super::adjustable_shunt::{ShuntInput, ShuntInputOverTemperature, ShuntOutput};
 use super::amplifier_stages::{CeilingClamp, Clamp, CurrentStage, InputStage, VoltageStage};
 use super::bias::{BiasCurve, ClassBias};
@@ -16,6 +15,7 @@ use super::reference::SuppliedReference;
 use super::transconductor::TransconductorStage;
 use super::warm::{Ohmic, Warm};
 use super::zener::{ChargedZener, ChargedZenerOverTemperature, Zener, ZenerOverTemperature};
+use super::{Abreast, Law, Rank};
 
 /// Something to do with a law whatever its kind.
 pub trait Visitor {
@@ -26,6 +26,15 @@ pub trait Visitor {
         self,
         law: &L,
     ) -> Self::Output;
+}
+
+/// Something to do with laws of one kind, side by side.
+pub trait RankVisitor {
+    /// Does it.
+    fn visit<L, R, const N: usize, const M: usize, const K: usize>(self, rank: &R)
+    where
+        L: Law<f64, N, M, K>,
+        R: Rank<L>;
 }
 
 /// One list of laws makes the enum, its dispatch and its conversions.
@@ -50,6 +59,40 @@ macro_rules! laws {
             pub fn visit_in_place<V: Visitor>(&self, visitor: V) -> V::Output {
                 match self {
                     $(Nonlinear::$variant(law) => visitor.visit(law),)*
+                }
+            }
+        }
+
+        /// The same law of several variants, side by side.
+        #[derive(Clone, Debug)]
+        pub enum Ranked {
+            $($(#[$text])* $variant(<$law as Abreast>::Rank),)*
+        }
+
+        impl Ranked {
+            /// One law in all places.
+            pub fn of(law: &Nonlinear) -> Self {
+                match law {
+                    $(Nonlinear::$variant(law) => Ranked::$variant(Rank::of(law)),)*
+                }
+            }
+
+            /// Puts a law into a place; `false` if it is of another kind.
+            pub fn seat(&mut self, place: usize, law: &Nonlinear) -> bool {
+                match (self, law) {
+                    $((Ranked::$variant(rank), Nonlinear::$variant(law)) => {
+                        rank.seat(place, law);
+                        true
+                    })*
+                    _ => false,
+                }
+            }
+
+            /// Calls the visitor with the laws inside.
+            #[inline]
+            pub fn visit<V: RankVisitor>(&self, visitor: V) {
+                match self {
+                    $(Ranked::$variant(rank) => visitor.visit::<$law, _, _, _, _>(rank),)*
                 }
             }
         }

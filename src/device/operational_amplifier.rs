@@ -1,6 +1,10 @@
 //! Operational amplifier: data-sheet figures become a limited input stage into one capacitance, a
 //! second pole, and an output stage between its supplies.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::amplifier_stages::{CLAMP_OHM, CLAMP_WIDTH_V, HOLDS_WITHIN_V, InputStage, VoltageStage};
 use super::consumption::consumption;
 use super::lag::lagging;
@@ -203,7 +207,7 @@ pub struct OffsetStage<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 1, 0> for OffsetStage<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 1], [S; 0]) {
         self.stage.evaluate(&[u[0] + S::lift(self.offset_v)])
     }
@@ -241,7 +245,7 @@ impl SwingLimits<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for SwingLimits<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 2]) -> ([S; 1], [S; 0]) {
         let [v, supply] = u.map(bounded);
         let width = S::splat(CLAMP_WIDTH_V);
@@ -264,3 +268,6 @@ impl<T: Scalar<Base = T>> Law<T, 2, 1, 0> for SwingLimits<T> {
         }
     }
 }
+
+in_columns!(OffsetStage<f64>: 3, stage.largest_a, stage.per_volt, offset_v);
+in_columns!(SwingLimits<f64>: 2, low_v, below_supply_v);

@@ -1,5 +1,6 @@
 //! `law`: a part whose current, voltage or charge is an expression the user wrote.
 
+use super::abreast::one_by_one;
 use super::row::absent;
 use super::{Form, GROUND, Input, Kind, Law, LawOutput, Net, Parameters, Pin, Rule, Terminals};
 use crate::numeric::Scalar;
@@ -131,3 +132,5 @@ impl Law<f64, 5, 0, 1> for ProgramCharge {
         self.0.limit(previous, proposed);
     }
 }
+
+one_by_one!(ProgramCurrent, ProgramCharge);

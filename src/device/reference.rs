@@ -1,6 +1,10 @@
 //! Voltage reference: a settled voltage with its drift and noise, that follows its supply when that
 //! comes up, and may wait until the supply has passed a level.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::contact::TRANSITION_S;
 use super::lag::LAG_S;
 use super::row::{CHARACTERISED_AT, NOISE_CORNER, TOLERANCE, ZERO, quantity};
@@ -169,7 +173,7 @@ pub struct SuppliedReference<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for SuppliedReference<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 3]) -> ([S; 1], [S; 0]) {
         let [v, supply, started] = u.map(bounded);
         let above = (supply - S::lift(self.headroom_v)) * S::splat(1.0 / WIDTH_V);
@@ -190,3 +194,5 @@ impl<T: Scalar<Base = T>> Law<T, 3, 1, 0> for SuppliedReference<T> {
         })
     }
 }
+
+in_columns!(SuppliedReference<f64>: 2, volt, headroom_v);

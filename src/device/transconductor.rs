@@ -1,5 +1,9 @@
 //! Transconductor: an output current that follows an input voltage up to a limit.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::amplifier_stages::{LIMITED_BEYOND, split_between_rails};
 use super::row::{CHARACTERISED_AT, NOISE_CORNER, ZERO, quantity};
 use super::smooth::bounded;
@@ -118,7 +122,7 @@ impl TransconductorStage<f64> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for TransconductorStage<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
         let y = (bounded(u[0]) * S::lift(self.per_volt)).tanh();
         (split_between_rails(y, self.largest_a), [])
@@ -142,3 +146,5 @@ impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for TransconductorStage<T> {
         [false; 2]
     }
 }
+
+in_columns!(TransconductorStage<f64>: 2, largest_a, per_volt);

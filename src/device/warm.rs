@@ -3,6 +3,7 @@
 //!
 //! A law of this form is written once over its temperature; at a constant one it is the plain law.
 
+use super::abreast::{Abreast, OneByOne};
 use super::smooth::bounded;
 use super::temperature::{Linear, kelvin};
 use super::{GROUND, Input, Law, Net, Noise, Nonlinear, Parameters, Pin};
@@ -67,6 +68,10 @@ macro_rules! only_heats {
     };
 }
 pub(super) use only_heats;
+
+impl<L: Clone> Abreast for Warm<L> {
+    type Rank = OneByOne<Self>;
+}
 
 /// A law at the temperature of a junction: one more input, the junction's rise above ambient in K,
 /// and one more current, the heat in W that the law's currents make.

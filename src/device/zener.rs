@@ -1,5 +1,9 @@
 //! Zener diode: a knee into breakdown with its slope, and the forward junction.
 
+// Measured: what is not made part of a loop over variants ends its being done several at once.
+#![allow(clippy::inline_always)]
+
+use super::abreast::in_columns;
 use super::diode::{Diode, DiodePlace, Junction};
 use super::junction::Depletion;
 use super::noise::{TWO_Q, four_kt};
@@ -224,13 +228,13 @@ impl OverTemperature<1, 2, 0> for ZenerOverTemperature {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 2], [S; 0]) {
         let v = bounded(u[0]);
         ([self.knee.at(kelvin).current(-v), self.forward.current(kelvin, v)], [])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 2] {
         let v = bounded(u[0]);
         [-v, v]
@@ -251,13 +255,13 @@ impl OverTemperature<1, 2, 1> for ChargedZenerOverTemperature {
         ChargedZener { zener: self.zener.at(kelvin), depletion: self.depletion }
     }
 
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = f64>>(&self, kelvin: S, u: &[S; 1]) -> ([S; 2], [S; 1]) {
         let (currents, []) = self.zener.evaluate(kelvin, u);
         (currents, [self.depletion.charge(bounded(u[0]))])
     }
 
-    #[inline]
+    #[inline(always)]
     fn across<S: Scalar<Base = f64>>(&self, u: &[S; 1]) -> [S; 2] {
         self.zener.across(u)
     }
@@ -317,7 +321,7 @@ impl Knee {
     }
 
     /// V at the test current.
-    #[inline]
+    #[inline(always)]
     fn test_v<S: Scalar>(&self, kelvin: S) -> S {
         let rise_k = kelvin - S::splat(self.characterised_k);
         let volt = S::splat(self.characterised_v) + S::splat(self.volt_per_k) * rise_k;
@@ -329,7 +333,7 @@ impl Knee {
     /// s and r stay, so that w₀ alone moves: with V for the voltage at the test current,
     /// w₀ = −s·ln b = V + s·ln(1 − e^(Y − V/s)) − s·ln(e^Y − 1). But for the middle term, which is
     /// e^(−w₀/s) of a width and nothing where there is a knee to speak of, it moves as V does.
-    #[inline]
+    #[inline(always)]
     fn at<S: Scalar>(&self, kelvin: S) -> Breakdown<S> {
         let test_v = self.test_v(kelvin);
         let per_width = 1.0 / self.width_v;
@@ -359,7 +363,7 @@ struct Breakdown<S> {
 }
 
 impl<T: Scalar<Base = T>> Breakdown<T> {
-    #[inline]
+    #[inline(always)]
     fn lifted<S: Scalar<Base = T>>(&self) -> Breakdown<S> {
         Breakdown {
             knee_v: S::lift(self.knee_v),
@@ -372,7 +376,7 @@ impl<T: Scalar<Base = T>> Breakdown<T> {
 
 impl<S: Scalar> Breakdown<S> {
     /// A from cathode to anode at w = v(cathode) − v(anode).
-    #[inline]
+    #[inline(always)]
     fn current(&self, w: S) -> S {
         self.width_a * (softplus((w - self.knee_v) * self.per_width) - self.at_zero)
     }
@@ -423,7 +427,7 @@ impl<T: Scalar<Base = T>> Zener<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 2, 0> for Zener<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 0]) {
         let v = bounded(u[0]);
         ([self.breakdown.lifted().current(-v), self.forward.current(v)], [])
@@ -463,7 +467,7 @@ pub struct ChargedZener<T> {
 }
 
 impl<T: Scalar<Base = T>> Law<T, 1, 2, 1> for ChargedZener<T> {
-    #[inline]
+    #[inline(always)]
     fn evaluate<S: Scalar<Base = T>>(&self, u: &[S; 1]) -> ([S; 2], [S; 1]) {
         let (currents, []) = self.zener.evaluate(u);
         (currents, [self.depletion.charge(bounded(u[0]))])
@@ -481,3 +485,6 @@ impl<T: Scalar<Base = T>> Law<T, 1, 2, 1> for ChargedZener<T> {
         self.zener.region(u)
     }
 }
+
+in_columns!(Zener<f64>: 6, forward.saturation_a, forward.per_width, breakdown.knee_v, breakdown.per_width, breakdown.width_a, breakdown.at_zero);
+in_columns!(ChargedZener<f64>: 12, zener.forward.saturation_a, zener.forward.per_width, zener.breakdown.knee_v, zener.breakdown.per_width, zener.breakdown.width_a, zener.breakdown.at_zero, depletion.scale_c, depletion.power, depletion.per_potential, depletion.knee_v, depletion.knee_farad, depletion.bend_per_v);

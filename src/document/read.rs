@@ -6,7 +6,7 @@ use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
 /// The largest file read, in bytes.
-pub const MOST_BYTES: usize = 4_000_000;
+pub const MOST_BYTES: usize = 8_000_000;
 
 /// The deepest that tables and lists may lie in one another.
 pub const MOST_NESTING: usize = 32;

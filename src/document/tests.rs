@@ -78,7 +78,7 @@ fn deep_nesting_and_large_files_are_refused() {
     let very_deep = format!("a = {}\n", "[".repeat(100_000));
     assert!(!told(&very_deep).is_empty());
     let large = " ".repeat(MOST_BYTES + 1);
-    assert_eq!(told(&large), ["1:1 the file is larger than 4 MB"]);
+    assert_eq!(told(&large), ["1:1 the file is larger than 8 MB"]);
 }
 
 #[test]

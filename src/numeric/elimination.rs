@@ -3,11 +3,23 @@
 //! factored and solved by walking flat arrays, without searching and without allocation.
 //!
 //! Pivots stay where the plan put them; `refine` tells when values have drifted too far for that.
+//!
+//! Where the pattern says which values vary by themselves, their rows and columns go last. What comes
+//! before them is then eliminated once per step size, and only a small block at every step.
 
-use super::ordering::{Ordering, order};
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
+mod factor;
+#[cfg(test)]
+mod tests;
+
+use super::degree::order;
+use super::ordering::Ordering;
 use super::short::{Long, REACH, Short};
 use super::{Field, Pattern};
 use std::fmt;
+use std::ops::Range;
 
 /// Above this many products a factorisation, their destinations (4 bytes each) no longer stay in
 /// the cache, and rows are scattered into a full-length row instead, which needs no stream.
@@ -39,6 +51,20 @@ pub(super) struct Row {
     pub(super) start: u32,
     pub(super) pivot: u32,
     pub(super) end: u32,
+    /// First value in a column that waits for the second phase; the end where the row itself does not.
+    later: u32,
+}
+
+impl Row {
+    /// Its places from the first multiplier of the phase on, and how many multipliers there are.
+    fn first_phase(self) -> (Range<usize>, usize) {
+        (self.start as usize..self.end as usize, (self.pivot.min(self.later) - self.start) as usize)
+    }
+
+    /// The same of the second phase, for a row that waits.
+    fn second_phase(self) -> (Range<usize>, usize) {
+        (self.later as usize..self.end as usize, (self.pivot - self.later) as usize)
+    }
 }
 
 /// The plan for one pattern: which pivots in which order, and the index streams to follow.
@@ -54,10 +80,23 @@ pub struct Elimination {
     columns: Vec<u32>,
     /// Slot of the matrix that each value of the factors starts from; `u32::MAX` where it fills in.
     sources: Vec<u32>,
-    /// Offset in its row at which each product is subtracted, or nothing if the stream were too long.
-    destinations: Option<Vec<u32>>,
+    /// Number of rows that are done with in the first phase; all of them where nothing waits.
+    split: usize,
+    /// Whether the first phase is good for every matrix at one step size.
+    keeps: bool,
+    /// Where each product is subtracted, in both phases.
+    products: [Products; 2],
     /// The same for a small matrix, which it is then worked by.
     short: Option<Short>,
+}
+
+/// Where the products of a phase are subtracted.
+#[derive(Clone, Debug)]
+enum Products {
+    /// At these offsets from the first multiplier of each row.
+    Streamed(Vec<u32>),
+    /// In a row at full length: the offsets would be too many.
+    Scattered,
 }
 
 /// The numbers an [`Elimination`] makes of one matrix.
@@ -67,19 +106,22 @@ pub struct Factors<F> {
     values: Vec<F>,
     /// The same.
     inverse_pivots: Vec<F>,
-    /// A row at full length; empty where the plan has destinations.
+    /// A row at full length; empty where the plan has a place for every product.
     scattered: Vec<F>,
+    /// What the first phase leaves of the rows that wait, in the columns that wait.
+    begun: Vec<F>,
 }
 
 impl<F: Field> Factors<F> {
     /// Room for the factors; [`Elimination::factor`] fills it.
     pub fn new(plan: &Elimination) -> Self {
         let zero = F::splat(0.0);
-        let scattered = if plan.destinations.is_some() { 0 } else { plan.n() };
+        let is_scattered = plan.products.iter().any(|p| matches!(p, Products::Scattered));
         Self {
             values: vec![zero; plan.fill().max(REACH)],
             inverse_pivots: vec![zero; plan.n().max(REACH)],
-            scattered: vec![zero; scattered],
+            scattered: vec![zero; if is_scattered { plan.n() } else { 0 }],
+            begun: vec![zero; plan.begun().map(|range| range.len()).sum()],
         }
     }
 }
@@ -113,14 +155,25 @@ impl Elimination {
             column_order: Vec::new(),
             columns: Vec::new(),
             sources: Vec::new(),
-            destinations: None,
+            split: ordering.constant.unwrap_or(n),
+            keeps: ordering.constant.is_some(),
+            products: [Products::Scattered, Products::Scattered],
             short: None,
         };
         plan.lay_out_rows(pattern, &ordering);
         plan.row_order = ordering.rows;
         plan.column_order = ordering.columns;
-        plan.destinations = plan.find_destinations(longest_stream);
-        plan.short = plan.destinations.as_ref().and_then(|stream| Short::of(&plan.long(stream)));
+        let first = plan.rows.iter().map(|row| row.first_phase());
+        let second = plan.rows[plan.split..].iter().map(|row| row.second_phase());
+        let products = [
+            plan.find_destinations(longest_stream, first),
+            plan.find_destinations(longest_stream, second),
+        ];
+        plan.short = match &products[0] {
+            Products::Streamed(stream) if !plan.keeps => Short::of(&plan.long(stream)),
+            _ => None,
+        };
+        plan.products = products;
         Ok(plan)
     }
 
@@ -144,7 +197,11 @@ impl Elimination {
             self.columns.push(k as u32);
             self.columns.extend(ordering.upper[k].iter().map(|&column| place[column as usize]));
             self.columns[pivot as usize..].sort_unstable();
-            self.rows.push(Row { start, pivot, end: self.columns.len() as u32 });
+            let end = self.columns.len() as u32;
+            let waits =
+                self.columns[start as usize..].partition_point(|&c| (c as usize) < self.split);
+            let later = if self.rows.len() < self.split { end } else { start + waits as u32 };
+            self.rows.push(Row { start, pivot, end, later });
             self.sources.extend(self.columns[start as usize..].iter().map(|&c| source[c as usize]));
             for &column in columns {
                 source[place[column as usize] as usize] = u32::MAX;
@@ -164,23 +221,34 @@ impl Elimination {
         &self.columns[row.pivot as usize + 1..row.end as usize]
     }
 
-    fn find_destinations(&self, longest: usize) -> Option<Vec<u32>> {
+    /// Where the products of a phase go, each row of which has its places from the first multiplier on
+    /// and the number of multipliers.
+    fn find_destinations(
+        &self,
+        longest: usize,
+        rows: impl Iterator<Item = (Range<usize>, usize)>,
+    ) -> Products {
         let mut stream = Vec::new();
         let mut offset = vec![0; self.n()];
-        for row in &self.rows {
-            let columns = &self.columns[row.start as usize..row.end as usize];
+        for (places, multipliers) in rows {
+            let columns = &self.columns[places];
             for (at, &column) in columns.iter().enumerate() {
                 offset[column as usize] = at as u32;
             }
-            for &k in &columns[..(row.pivot - row.start) as usize] {
+            for &k in &columns[..multipliers] {
                 let right = self.right_of_pivot(k);
                 if stream.len() + right.len() > longest {
-                    return None;
+                    return Products::Scattered;
                 }
                 stream.extend(right.iter().map(|&column| offset[column as usize]));
             }
         }
-        Some(stream)
+        Products::Streamed(stream)
+    }
+
+    /// Of each row that waits, the places of the values in columns that wait.
+    fn begun(&self) -> impl Iterator<Item = Range<usize>> {
+        self.rows[self.split..].iter().map(|row| row.later as usize..row.end as usize)
     }
 
     /// Number of unknowns.
@@ -191,97 +259,6 @@ impl Elimination {
     /// Number of values in both factors together, the pivots counted once.
     pub fn fill(&self) -> usize {
         self.columns.len()
-    }
-
-    /// Factors the matrix of these values with the planned pivots.
-    ///
-    /// # Errors
-    /// [`Singular`] where a pivot comes out zero or not finite; the factors are then unusable, but
-    /// may be filled again.
-    ///
-    /// # Panics
-    /// If `values` has not one value a slot of the planned pattern, or `factors` was made for
-    /// another plan.
-    pub fn factor<F: Field>(&self, values: &[F], factors: &mut Factors<F>) -> Result<(), Singular> {
-        assert!(values.len() == self.slots && factors.values.len() >= self.fill());
-        let reach = (factors.values.first_chunk_mut(), factors.inverse_pivots.first_chunk_mut());
-        let done = match (&self.short, reach, &self.destinations) {
-            (Some(short), (Some(l_u), Some(inverses)), _) => {
-                short.factor(values, l_u, inverses, invert)
-            }
-            (_, _, Some(destinations)) => self.factor_streamed(destinations, values, factors),
-            (_, _, None) => self.factor_scattered(values, factors),
-        };
-        done.map_err(|k| Singular {
-            row: self.row_order[k] as usize,
-            column: self.column_order[k] as usize,
-        })
-    }
-
-    /// Each product goes straight to its place in the row; fails with the pivot's number.
-    fn factor_streamed<F: Field>(
-        &self,
-        mut destinations: &[u32],
-        values: &[F],
-        factors: &mut Factors<F>,
-    ) -> Result<(), usize> {
-        let zero = F::splat(0.0);
-        for (k, row) in self.rows.iter().enumerate() {
-            let range = row.start as usize..row.end as usize;
-            let (above, rest) = factors.values.split_at_mut(row.start as usize);
-            let target = &mut rest[..range.len()];
-            for (value, &source) in target.iter_mut().zip(&self.sources[range]) {
-                *value = values.get(source as usize).copied().unwrap_or(zero);
-            }
-            let multipliers = &self.columns[row.start as usize..row.pivot as usize];
-            for (at, &j) in multipliers.iter().enumerate() {
-                let multiplier = target[at] * factors.inverse_pivots[j as usize];
-                target[at] = multiplier;
-                let source = self.rows[j as usize];
-                let source = &above[source.pivot as usize + 1..source.end as usize];
-                let (here, later) = destinations.split_at(source.len());
-                destinations = later;
-                for (&to, &value) in here.iter().zip(source) {
-                    let to = &mut target[to as usize];
-                    *to = *to - multiplier * value;
-                }
-            }
-            factors.inverse_pivots[k] = invert(target[multipliers.len()]).ok_or(k)?;
-        }
-        Ok(())
-    }
-
-    /// Rows are worked on at full length and gathered when done; fails with the pivot's number.
-    fn factor_scattered<F: Field>(
-        &self,
-        values: &[F],
-        factors: &mut Factors<F>,
-    ) -> Result<(), usize> {
-        let zero = F::splat(0.0);
-        let full = factors.scattered.as_mut_slice();
-        for (k, row) in self.rows.iter().enumerate() {
-            let range = row.start as usize..row.end as usize;
-            let (above, rest) = factors.values.split_at_mut(row.start as usize);
-            let columns = &self.columns[range.clone()];
-            for (&column, &source) in columns.iter().zip(&self.sources[range.clone()]) {
-                full[column as usize] = values.get(source as usize).copied().unwrap_or(zero);
-            }
-            for &j in &columns[..(row.pivot - row.start) as usize] {
-                let multiplier = full[j as usize] * factors.inverse_pivots[j as usize];
-                full[j as usize] = multiplier;
-                let source = self.rows[j as usize];
-                let source = &above[source.pivot as usize + 1..source.end as usize];
-                for (&to, &value) in self.right_of_pivot(j).iter().zip(source) {
-                    let to = &mut full[to as usize];
-                    *to = *to - multiplier * value;
-                }
-            }
-            factors.inverse_pivots[k] = invert(full[k]).ok_or(k)?;
-            for (value, &column) in rest[..range.len()].iter_mut().zip(columns) {
-                *value = full[column as usize];
-            }
-        }
-        Ok(())
     }
 
     /// 1 or −1: the sign of the determinant of the matrix last factored, by its pivots and the order they
@@ -297,6 +274,7 @@ impl Elimination {
     ///
     /// # Panics
     /// If `b` is not of length n, `work` is shorter, or `factors` was made for another plan.
+    #[inline(always)]
     pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
         assert!(b.len() == n && work.len() >= n && factors.values.len() >= self.fill());
@@ -380,106 +358,4 @@ fn subtract_products<'a, F: Field + 'a>(
     x: &[F],
 ) -> F {
     products.fold(start, |sum, (&at, &value)| sum - value * x[at as usize])
-}
-
-/// 1 / pivot, if that is a number to go on with in every lane.
-#[inline]
-fn invert<F: Field>(pivot: F) -> Option<F> {
-    let inverse = F::splat(1.0) / pivot;
-    let size = inverse.pivot_size();
-    (pivot.pivot_size() > 0.0 && size > 0.0 && size < f64::INFINITY).then_some(inverse)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A ring of conductances with one to ground: every row fills in somewhere.
-    fn ring(n: usize) -> (Pattern, Vec<f64>) {
-        let places = (0..n).flat_map(|i| [(i, i), (i, (i + 1) % n), ((i + 1) % n, i)]);
-        let pattern = Pattern::from_entries(n, places);
-        let mut values = vec![0.0; pattern.slots()];
-        for i in 0..n {
-            let (j, g) = ((i + 1) % n, 1.0 + i as f64);
-            for (row, column, part) in [(i, i, g), (j, j, g), (i, j, -g), (j, i, -g)] {
-                if let Some(slot) = pattern.slot(row, column) {
-                    values[slot] += part;
-                }
-            }
-        }
-        values[0] += 0.5;
-        (pattern, values)
-    }
-
-    #[test]
-    fn all_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
-        let (pattern, values) = ring(30);
-        let solve = |plan: &Elimination| {
-            let mut factors = Factors::new(plan);
-            plan.factor(&values, &mut factors)?;
-            let (mut b, mut work) = (vec![1.0; 30], vec![0.0; ROOM]);
-            plan.solve(&factors, &mut b, &mut work);
-            let mut transposed = vec![1.0; 30];
-            plan.solve_transposed(&factors, &mut transposed, &mut work);
-            Ok((b, transposed))
-        };
-        let short = Elimination::plan(&pattern, &values)?;
-        let streamed = Elimination { short: None, ..short.clone() };
-        let scattered = Elimination::plan_within(&pattern, &values, 0)?;
-        assert!(short.short.is_some() && streamed.destinations.is_some());
-        assert!(scattered.short.is_none() && scattered.destinations.is_none());
-        let found = solve(&short)?;
-        assert_eq!(found, solve(&streamed)?);
-        assert_eq!(found, solve(&scattered)?);
-        Ok(())
-    }
-
-    #[test]
-    fn exact_sign_of_determinants() -> Result<(), Singular> {
-        // Cyclic permutations of 3 and of 4: even and odd.
-        for (n, wanted) in [(3, 1.0), (4, -1.0)] {
-            let pattern = Pattern::from_entries(n, (0..n).map(|i| (i, (i + 1) % n)));
-            for sign in [1.0, -1.0] {
-                let mut values = vec![1.0; n];
-                values[0] = sign;
-                let plan = Elimination::plan(&pattern, &values)?;
-                let mut factors = Factors::new(&plan);
-                plan.factor(&values, &mut factors)?;
-                assert_eq!(plan.determinant_sign(&factors), sign * wanted);
-            }
-        }
-        // A ring of conductances to ground is positive definite; one pulled far down turns the sign, as
-        // dense elimination has it.
-        let (pattern, mut values) = ring(30);
-        for turned in [false, true] {
-            if turned && let Some(slot) = pattern.slot(7, 7) {
-                values[slot] = -50.0;
-            }
-            let mut dense = nalgebra::DMatrix::zeros(30, 30);
-            for (row, (start, columns)) in pattern.rows().enumerate() {
-                for (k, &column) in columns.iter().enumerate() {
-                    dense[(row, column as usize)] = values[start + k];
-                }
-            }
-            let plan = Elimination::plan(&pattern, &values)?;
-            let mut factors = Factors::new(&plan);
-            plan.factor(&values, &mut factors)?;
-            let wanted: f64 = dense.determinant();
-            assert_eq!(wanted.signum(), if turned { -1.0 } else { 1.0 });
-            assert_eq!(plan.determinant_sign(&factors), wanted.signum());
-        }
-        Ok(())
-    }
-
-    #[test]
-    fn a_short_program_fails_at_the_pivot_that_a_long_one_fails_at() -> Result<(), Singular> {
-        let (pattern, values) = ring(5);
-        let short = Elimination::plan(&pattern, &values)?;
-        let long = Elimination { short: None, ..short.clone() };
-        let nothing = vec![0.0; pattern.slots()];
-        let outcome = |plan: &Elimination| plan.factor(&nothing, &mut Factors::new(plan));
-        assert!(outcome(&short).is_err());
-        assert_eq!(outcome(&short), outcome(&long));
-        Ok(())
-    }
 }

@@ -15,8 +15,17 @@ pub trait Field:
     /// The constant `x` in this field.
     fn splat(x: f64) -> Self;
 
-    /// Magnitude by which pivots are compared; the smallest over the lanes where there are lanes.
+    /// Magnitude by which pivots are compared; the largest over the lanes where there are lanes.
     fn pivot_size(self) -> f64;
+
+    /// 1/self, unless that is no number or none to working precision; in lockstep always, for what a
+    /// lane makes of it shows in its own solution.
+    #[inline]
+    fn inverse(self) -> Option<Self> {
+        let inverse = Self::splat(1.0) / self;
+        let size = inverse.pivot_size();
+        (self.pivot_size() > 0.0 && size > 0.0 && size < f64::INFINITY).then_some(inverse)
+    }
 }
 
 impl Field for f64 {

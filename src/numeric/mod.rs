@@ -4,22 +4,26 @@
 //! need, with masks and `select` instead of branches so that one law serves `f64`, dual numbers
 //! and lanes of variants.
 
+mod degree;
 mod dual;
 mod elementary;
 mod elimination;
 mod field;
 mod groups;
+mod lanes;
 mod ordering;
 mod pattern;
 mod quadrature;
 mod refine;
 mod scalar;
 mod short;
+mod straight;
 
 pub use dual::Dual;
 pub use elimination::{Elimination, Factors, ROOM, Singular};
 pub use field::Field;
 pub use groups::Groups;
+pub use lanes::{LANES, Lanes};
 pub use pattern::{Pattern, multiply};
 pub use quadrature::{Integral, integrate};
 pub use refine::{
@@ -27,3 +31,4 @@ pub use refine::{
     solve_transposed_checked,
 };
 pub use scalar::Scalar;
+pub use straight::Straight;

@@ -8,7 +8,7 @@ use super::{Field, Pattern, Singular};
 /// largest value of 1. A tenth is the customary compromise (Duff, Erisman, Reid): multipliers stay
 /// below ten, and hardly any sparsity is lost on network matrices. The order is used again with
 /// other values, so a laxer bound would leave less room before pivots go bad.
-const THRESHOLD: f64 = 0.1;
+pub(super) const THRESHOLD: f64 = 0.1;
 
 /// Half the spacing of numbers at 1: the largest relative error of one operation.
 const ROUNDING: f64 = f64::EPSILON / 2.0;
@@ -42,26 +42,60 @@ pub(super) struct Ordering {
     pub(super) lower: Vec<Vec<u32>>,
     /// For the k-th pivot, the columns of the matrix right of it in its row.
     pub(super) upper: Vec<Vec<u32>>,
+    /// How many pivots come first whose rows and columns hold no value that varies; `None` where the
+    /// order was not made for that.
+    pub(super) constant: Option<usize>,
 }
 
-/// Finds an order for the matrix, or the place where none can go on.
-pub(super) fn order<F: Field>(pattern: &Pattern, values: &[F]) -> Result<Ordering, Singular> {
+impl Ordering {
+    pub(super) fn with_room_for(n: usize) -> Self {
+        Self {
+            rows: Vec::with_capacity(n),
+            columns: Vec::with_capacity(n),
+            lower: vec![Vec::new(); n],
+            upper: Vec::with_capacity(n),
+            constant: None,
+        }
+    }
+}
+
+/// Whether a value of this size may be nothing but rounding, `terms` being the sum of the magnitudes added
+/// up in it: the search, which knows its error more exactly, never calls a larger one noise.
+pub(super) fn is_noise_at_most(size: f64, terms: f64) -> bool {
+    size <= ROUNDING * MOST_ROUNDINGS * terms
+}
+
+/// Finds an order for the matrix, or the place where none can go on. Values that are themselves what is
+/// left of an elimination come with the sums of the magnitudes added up in them. Rows and columns may have
+/// to wait for all others; how many pivots come before them is given too.
+pub(super) fn search<F: Field>(
+    pattern: &Pattern,
+    values: &[F],
+    terms: Option<&[f64]>,
+    waiting: Option<(&[bool], &[bool])>,
+) -> Result<(Ordering, usize), Singular> {
     let n = pattern.n();
-    let mut active = Active::new(pattern, values)?;
-    let mut ordering = Ordering {
-        rows: Vec::with_capacity(n),
-        columns: Vec::with_capacity(n),
-        lower: vec![Vec::new(); n],
-        upper: Vec::with_capacity(n),
-    };
+    let mut active = Active::new(pattern, values, terms, waiting)?;
+    let mut first = 0;
+    let mut ordering = Ordering::with_room_for(n);
     for k in 0..n as u32 {
-        let pivot = active.choose().ok_or_else(|| active.blame())?;
+        let before = active.waiting.is_some().then(|| active.choose()).flatten();
+        let pivot = match before {
+            Some(pivot) => {
+                first = k as usize + 1;
+                pivot
+            }
+            None => {
+                active.waiting = None;
+                active.choose().ok_or_else(|| active.blame())?
+            }
+        };
         ordering.rows.push(pivot.row);
         ordering.columns.push(pivot.column);
         let upper = active.eliminate(pivot, |row| ordering.lower[row as usize].push(k));
         ordering.upper.push(upper);
     }
-    Ok(ordering)
+    Ok((ordering, first))
 }
 
 /// A value of the remaining matrix, filed in its column.
@@ -108,7 +142,7 @@ impl Pivot {
 }
 
 /// What is left of the matrix.
-struct Active<F> {
+struct Active<'a, F> {
     columns: Vec<Vec<Entry<F>>>,
     /// The columns in which each row has entries.
     rows: Vec<Vec<u32>>,
@@ -118,31 +152,42 @@ struct Active<F> {
     column_counts: Buckets,
     /// Scratch: index + 1 of a row in the column at hand.
     place: Vec<u32>,
+    /// Rows and columns that must wait, as long as any others are left.
+    waiting: Option<(&'a [bool], &'a [bool])>,
 }
 
-impl<F: Field> Active<F> {
-    fn new(pattern: &Pattern, values: &[F]) -> Result<Self, Singular> {
+impl<'a, F: Field> Active<'a, F> {
+    fn new(
+        pattern: &Pattern,
+        values: &[F],
+        terms: Option<&[f64]>,
+        waiting: Option<(&'a [bool], &'a [bool])>,
+    ) -> Result<Self, Singular> {
         let n = pattern.n();
         let mut rows = Vec::with_capacity(n);
         let mut columns = vec![Vec::new(); n];
         let mut scale = Vec::with_capacity(n);
         for (row, (start, places)) in pattern.rows().enumerate() {
             let mut largest = 0.0_f64;
-            for (&column, &value) in places.iter().zip(&values[start..]) {
+            for (slot, (&column, &value)) in (start..).zip(places.iter().zip(&values[start..])) {
                 let size = value.pivot_size();
                 if !size.is_finite() {
                     return Err(Singular { row, column: column as usize });
                 }
                 largest = largest.max(size);
-                let error = ROUNDINGS_OF_A_VALUE * size;
-                columns[column as usize].push(Entry { row: row as u32, value, terms: size, error });
+                let (terms, roundings) = match terms.and_then(|terms| terms.get(slot)) {
+                    Some(&terms) => (terms.max(size), MOST_ROUNDINGS),
+                    None => (size, ROUNDINGS_OF_A_VALUE),
+                };
+                let error = roundings * terms;
+                columns[column as usize].push(Entry { row: row as u32, value, terms, error });
             }
             scale.push(if largest > 0.0 { 1.0 / largest } else { 0.0 });
             rows.push(places.to_vec());
         }
         let row_counts = Buckets::new(n, rows.iter().map(Vec::len));
         let column_counts = Buckets::new(n, columns.iter().map(Vec::len));
-        Ok(Self { columns, rows, scale, row_counts, column_counts, place: vec![0; n] })
+        Ok(Self { columns, rows, scale, row_counts, column_counts, place: vec![0; n], waiting })
     }
 
     /// The cheapest usable pivot among the shortest columns and rows.
@@ -152,7 +197,7 @@ impl<F: Field> Active<F> {
         for count in 1..=self.rows.len() {
             // No pivot in a line of this length is cheaper: shorter lines have been looked at.
             let least = (count as u64 - 1) * (count as u64 - 1);
-            for column in self.column_counts.lines(count) {
+            for column in self.column_counts.lines(count).filter(|&line| !self.waits(None, line)) {
                 if best.is_some_and(|b| b.cost < least || searched >= LINES_SEARCHED) {
                     return best;
                 }
@@ -173,6 +218,13 @@ impl<F: Field> Active<F> {
             }
         }
         best
+    }
+
+    /// Whether a column, or a place in it, has to wait.
+    fn waits(&self, row: Option<u32>, column: u32) -> bool {
+        self.waiting.is_some_and(|(rows, columns)| {
+            columns[column as usize] || row.is_some_and(|row| rows[row as usize])
+        })
     }
 
     fn consider_column(&self, column: u32, best: &mut Option<Pivot>) {
@@ -197,7 +249,8 @@ impl<F: Field> Active<F> {
 
     fn consider(&self, column: u32, entry: &Entry<F>, largest: f64, best: &mut Option<Pivot>) {
         let scaled = self.scaled(entry);
-        if scaled > 0.0 && scaled >= THRESHOLD * largest && !entry.is_noise() {
+        let is_sound = scaled > 0.0 && scaled >= THRESHOLD * largest && !entry.is_noise();
+        if is_sound && !self.waits(Some(entry.row), column) {
             let in_row = self.rows[entry.row as usize].len() as u64;
             let in_column = self.columns[column as usize].len() as u64;
             let cost = (in_row - 1) * (in_column - 1);

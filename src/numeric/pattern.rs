@@ -10,6 +10,8 @@ use std::ops::Range;
 pub struct Pattern {
     starts: Vec<u32>,
     columns: Vec<u32>,
+    /// Slots whose values vary by themselves, in ascending order; `None` where nobody said.
+    varying: Option<Vec<u32>>,
 }
 
 impl Pattern {
@@ -35,7 +37,40 @@ impl Pattern {
         for row in 0..n {
             starts[row + 1] += starts[row];
         }
-        Self { starts, columns: places.into_iter().map(|(_, column)| column).collect() }
+        let columns = places.into_iter().map(|(_, column)| column).collect();
+        Self { starts, columns, varying: None }
+    }
+
+    /// The same pattern, with the promise that all values but those in `slots` follow from a step size
+    /// alone: what is eliminated of the others is good for every matrix at that step size.
+    #[must_use]
+    pub fn with_varying(mut self, slots: impl IntoIterator<Item = usize>) -> Self {
+        let count = self.slots();
+        let inside = slots.into_iter().filter(|&slot| slot < count);
+        let mut varying: Vec<u32> = inside.map(|slot| slot as u32).collect();
+        varying.sort_unstable();
+        varying.dedup();
+        self.varying = Some(varying);
+        self
+    }
+
+    /// The same places without the promise.
+    #[cfg(test)]
+    pub(crate) fn without_varying(self) -> Self {
+        Self { varying: None, ..self }
+    }
+
+    /// For each row, and for each column, whether it holds a value that varies by itself; `None` where
+    /// nobody said which do.
+    pub(super) fn varying_lines(&self) -> Option<(Vec<bool>, Vec<bool>)> {
+        let varying = self.varying.as_ref()?;
+        let (mut rows, mut columns) = (vec![false; self.n()], vec![false; self.n()]);
+        for &slot in varying {
+            let row = self.starts.partition_point(|&start| start <= slot) - 1;
+            rows[row] = true;
+            columns[self.columns[slot as usize] as usize] = true;
+        }
+        Some((rows, columns))
     }
 
     /// Number of rows, and of columns.

@@ -72,14 +72,15 @@ impl Scalar for f64 {
     fn select(mask: bool, a: f64, b: f64) -> f64 {
         if mask { a } else { b }
     }
+    #[inline]
     fn exp(self) -> f64 {
-        self.exp()
+        elementary::exp(self)
     }
     fn fading(self) -> f64 {
         elementary::fading(self)
     }
     fn ln(self) -> f64 {
-        self.ln()
+        elementary::ln(self)
     }
     fn ln_1p(self) -> f64 {
         elementary::ln_1p(self)

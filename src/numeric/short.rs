@@ -10,6 +10,9 @@
 //! of 375 dampings that a demo's small steps show, a tenth was then off by more than 0.9 % instead of
 //! 0.4 % (2026-11-26).
 
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::Field;
 use super::elimination::Row;
 use std::ops::Range;
@@ -163,12 +166,12 @@ impl Short {
     }
 
     /// As [`super::Elimination::factor`]; fails with the pivot's number.
+    #[inline(always)]
     pub(super) fn factor<F: Field>(
         &self,
         matrix: &[F],
         factors: &mut [F; REACH],
         inverse_pivots: &mut [F; REACH],
-        invert: impl Fn(F) -> Option<F>,
     ) -> Result<(), usize> {
         let zero = F::splat(0.0);
         // After a failure it may be anything.
@@ -193,12 +196,13 @@ impl Short {
                 let term = value * factors[other_from as usize];
                 factors[other_to as usize] = factors[other_to as usize] - term;
             }
-            inverse_pivots[k % REACH] = invert(factors[row.pivot as usize]).ok_or(k)?;
+            inverse_pivots[k % REACH] = factors[row.pivot as usize].inverse().ok_or(k)?;
         }
         Ok(())
     }
 
     /// As [`super::Elimination::solve`]; `b` has one value a row.
+    #[inline(always)]
     pub(super) fn solve<F: Field>(
         &self,
         factors: &[F; REACH],
@@ -221,7 +225,7 @@ impl Short {
 
 impl Forward {
     /// What is left of x\[at\].
-    #[inline]
+    #[inline(always)]
     fn left<F: Field>(self, factors: &[F; REACH], x: &[F; REACH]) -> F {
         let term = |k: usize| factors[self.values[k] as usize] * x[self.from[k] as usize];
         x[self.at as usize] - term(0) - term(1)

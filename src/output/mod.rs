@@ -12,6 +12,7 @@ pub mod explain;
 pub mod figure;
 mod limit_figure;
 mod number;
+pub mod page;
 pub mod plot;
 pub mod report;
 pub mod schema;

@@ -16,11 +16,12 @@ use super::report::{
 };
 use super::wrap::wrap;
 
-mod closing;
-mod corners;
+pub(super) mod closing;
+pub(super) mod corners;
+pub(super) mod definitions;
 mod events;
-mod listing;
-mod models;
+pub(super) mod listing;
+pub(super) mod models;
 
 /// A current (A) or power (W) at rest below this is what an iteration leaves of zero.
 const LEFT_OF_ZERO: f64 = 1e-11;
@@ -59,7 +60,7 @@ pub fn run_text_with(
         page.blank();
         write_test(&mut page, test, sketches.get(index).map_or(&[], Vec::as_slice));
     }
-    closing::write_definitions(&mut page, report);
+    definitions::write(&mut page, report);
     page.blank();
     for note in closing::uncertainty_notes(report) {
         page.paragraph(0, "note: ", &note);
@@ -163,7 +164,7 @@ fn write_test(page: &mut Page, test: &TestReport, sketch: &[String]) {
 }
 
 /// The judged measurement in which both integration formulas differ most, relative to its value.
-fn cross_check_text(test: &TestReport) -> Option<String> {
+pub(super) fn cross_check_text(test: &TestReport) -> Option<String> {
     let differences = test.measurements.iter().filter(|m| m.limit.is_some()).filter_map(|m| {
         let (value, other) = (m.value?, m.cross_check?);
         Some((m, (value - other).abs(), (value - other).abs() / value.abs().max(f64::MIN_POSITIVE)))
@@ -174,7 +175,7 @@ fn cross_check_text(test: &TestReport) -> Option<String> {
 }
 
 /// Everything that must stand beside a verdict.
-fn condition_text(condition: &Condition) -> String {
+pub(super) fn condition_text(condition: &Condition) -> String {
     let mut parts = Vec::new();
     if let Some(source) = &condition.source {
         parts.push(format!("source {source}"));
@@ -219,7 +220,7 @@ fn range_text([low, high]: [f64; 2]) -> String {
     format!("{} .. {}", engineering(low, "V", 4), engineering(high, "V", 4))
 }
 
-fn error_text(error: &ErrorReport) -> String {
+pub(super) fn error_text(error: &ErrorReport) -> String {
     let mut text = match error.time_s {
         Some(time) => format!("could not be solved at {}", engineering(time, "s", 4)),
         None => "could not be solved".to_owned(),
@@ -294,7 +295,7 @@ pub(super) fn write_rows(page: &mut Page, table: &mut Table, right: &[usize]) {
 }
 
 /// A voltage whose uncertainty is not known is told down to what the solution was aimed at.
-fn value_text(value: f64, m: &MeasurementReport, accuracy_v: Option<f64>) -> String {
+pub(super) fn value_text(value: f64, m: &MeasurementReport, accuracy_v: Option<f64>) -> String {
     match accuracy_v.filter(|_| m.unit == "V" && m.numerical_uncertainty.is_none()) {
         Some(accuracy) => above_noise(value, accuracy),
         None => with_uncertainty(value, m.numerical_uncertainty, &m.unit),
@@ -336,7 +337,7 @@ fn write_table(
 }
 
 /// Where it was decided: an instant, a condition, a frequency.
-fn place_text(measurement: &MeasurementReport) -> String {
+pub(super) fn place_text(measurement: &MeasurementReport) -> String {
     let instant = measurement.at_s.map(|at| engineering(at, "s", 4));
     let told = |key: &str| measurement.settings.get(key).map(setting);
     let places = [told("frequency"), told("condition"), instant];
@@ -344,7 +345,7 @@ fn place_text(measurement: &MeasurementReport) -> String {
 }
 
 /// In percent, rounded down, so that no margin looks like the next better one.
-fn margin_text(margin: f64) -> String {
+pub(super) fn margin_text(margin: f64) -> String {
     /// Lets 0.29 be 29 % though a hundred times the nearest `f64` falls short of it.
     const ROUNDING: f64 = 1e-9;
     let percent = margin * 100.0;
@@ -356,7 +357,7 @@ fn margin_text(margin: f64) -> String {
 }
 
 /// `recovery (band 0.5 %, about settled)`
-fn name_text(measurement: &MeasurementReport) -> String {
+pub(super) fn name_text(measurement: &MeasurementReport) -> String {
     let settings: Vec<String> = measurement
         .settings
         .iter()
@@ -409,7 +410,7 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accura
     }
 }
 
-fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
+pub(super) fn explanation_text(test: &TestReport, causes: &[ExplanationReport]) -> String {
     let mut text = split_text(causes);
     if let Some(held) = test.of_which_static {
         let _ = write!(text, "; of which static {}", engineering(held, "V", 3));

@@ -12,6 +12,7 @@ mod corners;
 pub mod ensemble;
 mod knobs;
 mod least_squares;
+pub mod live;
 pub mod map;
 pub mod model;
 mod models;
@@ -37,7 +38,20 @@ pub use shot::{Line, Reading, Shot, slack};
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
-use crate::trial::{Outcome, RunOptions, Test, run_with};
+use crate::trial::{self, Outcome, RunOptions, Test, go_abreast, run_with};
+
+/// Quick runs of one test with each of the options, as [`run`] would make them one after the other.
+pub(crate) fn run_all(
+    circuit: &Circuit,
+    tests: &[Test],
+    test: &Test,
+    all: &[RunOptions],
+) -> Vec<Result<Outcome, Vec<Diagnostic>>> {
+    if go_abreast(test) && all.iter().all(|options| options.quick) {
+        return trial::run_all(circuit, test, all);
+    }
+    all.iter().map(|options| run(circuit, tests, test, options)).collect()
+}
 
 /// Runs a test and what belongs to it: `tests` are all of the file, for a test that asks how others
 /// fare. With `options.quick` nothing is turned.

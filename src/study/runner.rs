@@ -9,8 +9,10 @@ use super::knobs::moves;
 use super::models::Models;
 use super::shot::{Reading, Shot};
 use crate::circuit::{Change, Circuit, CornerList};
+use crate::diagnostic::Diagnostic;
 use crate::measure::Measurement;
-use crate::trial::{Motion, Outcome, Reads, RunOptions, Test, Unchanged};
+use crate::numeric::LANES;
+use crate::trial::{Motion, Outcome, Reads, RunOptions, Test, Unchanged, go_abreast};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
@@ -20,6 +22,12 @@ use std::sync::{Arc, Mutex};
 pub const STUDY_WORK_LIMIT: usize = 20_000;
 /// A run of a test may take this many times what it takes with nothing changed.
 const LONGEST: usize = 20;
+
+/// So many runs are made together at most: three times the lanes, so that few are empty at the end, and few
+/// enough that their records stay in the cache's reach.
+const MOST_TOGETHER: usize = 3 * LANES;
+/// A batch is cut into so many groups a thread, so that none waits long for another.
+const SHARES_A_THREAD: usize = 4;
 
 /// Keeps readings beyond one start of a program.
 pub trait Keeper: Sync {
@@ -156,11 +164,27 @@ impl<'a> Runner<'a> {
     pub fn run(&self, shots: &[Shot]) -> Result<Vec<Reading>, Halt> {
         let done = AtomicUsize::new(0);
         let keys: Vec<String> = shots.iter().map(|shot| shot.key(self.ground.tests)).collect();
-        let readings = in_parallel(shots.len(), self.ground.threads, |k| {
-            let reading = self.read(&keys[k], &shots[k]);
-            self.keeper.progress(done.fetch_add(1, Ordering::Relaxed) + 1, shots.len());
-            reading
+        let known = in_parallel(shots.len(), self.ground.threads, |k| self.recall(&keys[k]));
+        let unknown = |k: &usize| known[*k].is_none() && self.keeper.is_mine(&keys[*k]);
+        let open: Vec<usize> = (0..shots.len()).filter(unknown).collect();
+        let count = done.fetch_add(shots.len() - open.len(), Ordering::Relaxed);
+        self.keeper.progress(count + shots.len() - open.len(), shots.len());
+        let groups = self.groups(shots, &open);
+        let made = in_parallel(groups.len(), self.ground.threads, |g| {
+            let group = groups[g];
+            let readings = self.fire_all(&group.iter().map(|&k| &shots[k]).collect::<Vec<_>>());
+            for (&k, reading) in group.iter().zip(&readings) {
+                self.keeper.keep(&keys[k], reading);
+                self.remember(&keys[k], reading);
+            }
+            let before = done.fetch_add(group.len(), Ordering::Relaxed);
+            self.keeper.progress(before + group.len(), shots.len());
+            readings
         });
+        let mut readings = known;
+        for (k, reading) in open.into_iter().zip(made.into_iter().flatten()) {
+            readings[k] = Some(reading);
+        }
         let here = readings.iter().flatten().count();
         if here < readings.len() {
             return Err(Halt::Elsewhere { here, left: readings.len() - here });
@@ -168,24 +192,35 @@ impl<'a> Runner<'a> {
         Ok(readings.into_iter().flatten().collect())
     }
 
-    fn read(&self, key: &str, shot: &Shot) -> Option<Reading> {
+    /// The shots that are still to be made, in groups that are made together: neighbours of one test, so
+    /// many that all threads have something to do.
+    fn groups<'k>(&self, shots: &[Shot], open: &'k [usize]) -> Vec<&'k [usize]> {
+        let share = open.len() / (self.ground.threads.max(1) * SHARES_A_THREAD);
+        let most = share.clamp(LANES, MOST_TOGETHER);
+        let of_one_test = open.chunk_by(|a, b| shots[*a].test == shots[*b].test);
+        of_one_test
+            .flat_map(|open| {
+                let test = open.first().and_then(|&k| self.ground.tests.get(shots[k].test));
+                open.chunks(if test.is_some_and(go_abreast) { most } else { 1 })
+            })
+            .collect()
+    }
+
+    /// A reading that is known, from this start or an earlier one.
+    fn recall(&self, key: &str) -> Option<Reading> {
         let known = || self.known.lock().ok()?.get(key).cloned();
         if let Some(known) = known() {
             return Some(known);
         }
-        let reading = match self.keeper.recall(key) {
-            Some(known) => known,
-            None if !self.keeper.is_mine(key) => return None,
-            None => {
-                let reading = self.fire(shot);
-                self.keeper.keep(key, &reading);
-                reading
-            }
-        };
+        let reading = self.keeper.recall(key)?;
+        self.remember(key, &reading);
+        Some(reading)
+    }
+
+    fn remember(&self, key: &str, reading: &Reading) {
         if let Ok(mut known) = self.known.lock() {
             known.insert(key.to_owned(), reading.clone());
         }
-        Some(reading)
     }
 
     /// How many different shots are known by now.
@@ -195,14 +230,25 @@ impl<'a> Runner<'a> {
 
     /// Runs one shot, whether it is known or not.
     pub fn fire(&self, shot: &Shot) -> Reading {
-        let Some(sheet) = self.sheet(shot.test) else {
-            return Reading::failed("the test was not chosen".to_owned(), 0);
+        let reading = self.fire_all(&[shot]).pop();
+        reading.unwrap_or_else(|| Reading::failed("it was not run".to_owned(), 0))
+    }
+
+    /// Runs shots of one test together, whether they are known or not; each gives what it gives alone.
+    fn fire_all(&self, shots: &[&Shot]) -> Vec<Reading> {
+        let Some(sheet) = shots.first().and_then(|shot| self.sheet(shot.test)) else {
+            let failed = Reading::failed("the test was not chosen".to_owned(), 0);
+            return vec![failed; shots.len()];
         };
-        let watched = sheet.rows.iter().map(|m| m.name.clone()).collect();
-        match self.outcome_of(shot, sheet.reads, Some(watched)) {
+        let watched: Vec<String> = sheet.rows.iter().map(|m| m.name.clone()).collect();
+        let ground = self.ground_for(sheet.test, Some(watched));
+        let changes: Vec<&[Change]> = shots.iter().map(|shot| shot.changes.as_slice()).collect();
+        let outcomes = outcomes(&ground, sheet.test, &changes, sheet.reads);
+        let reading = |outcome: Result<Outcome, String>| match outcome {
             Ok(outcome) => Reading::of(&outcome, &sheet.indices),
             Err(why) => Reading::failed(why, 0),
-        }
+        };
+        outcomes.into_iter().map(reading).collect()
     }
 
     /// Runs one shot and gives all that came of it.
@@ -210,21 +256,16 @@ impl<'a> Runner<'a> {
     /// # Errors
     /// Why it makes no sense, in words.
     pub fn outcome(&self, shot: &Shot, reads: Reads) -> Result<Outcome, String> {
-        self.outcome_of(shot, reads, None)
+        outcome(&self.ground_for(shot.test, None), shot.test, &shot.changes, reads)
     }
 
-    fn outcome_of(
-        &self,
-        shot: &Shot,
-        reads: Reads,
-        watched: Option<Vec<String>>,
-    ) -> Result<Outcome, String> {
+    fn ground_for(&self, test: usize, watched: Option<Vec<String>>) -> Ground<'a> {
         let mut ground = self.ground.clone();
-        let limit = self.sheet(shot.test).map_or(STUDY_WORK_LIMIT, |sheet| sheet.work_limit);
+        let limit = self.sheet(test).map_or(STUDY_WORK_LIMIT, |sheet| sheet.work_limit);
         ground.options.work_limit = limit.min(ground.options.work_limit);
         ground.options.watched = watched;
-        ground.options.unchanged = self.sheet(shot.test).and_then(|sheet| sheet.unchanged.clone());
-        outcome(&ground, shot.test, &shot.changes, reads)
+        ground.options.unchanged = self.sheet(test).and_then(|sheet| sheet.unchanged.clone());
+        ground
     }
 
     /// Runs one shot as a test is run, with all that belongs to it.
@@ -285,14 +326,32 @@ fn outcome(
     changes: &[Change],
     reads: Reads,
 ) -> Result<Outcome, String> {
-    let test = ground.tests.get(test).ok_or_else(|| "there is no such test".to_owned())?;
-    let mut options = ground.options.clone();
-    options.changes.list.extend_from_slice(changes);
-    options.reads = reads;
-    super::run(ground.circuit, ground.tests, test, &options).map_err(|mistakes| {
+    let made = outcomes(ground, test, &[changes], reads).pop();
+    made.unwrap_or_else(|| Err("it was not run".to_owned()))
+}
+
+fn outcomes(
+    ground: &Ground<'_>,
+    test: usize,
+    changes: &[&[Change]],
+    reads: Reads,
+) -> Vec<Result<Outcome, String>> {
+    let Some(test) = ground.tests.get(test) else {
+        return changes.iter().map(|_| Err("there is no such test".to_owned())).collect();
+    };
+    let options = |changes: &&[Change]| {
+        let mut options = ground.options.clone();
+        options.changes.list.extend_from_slice(changes);
+        options.reads = reads;
+        options
+    };
+    let all: Vec<RunOptions> = changes.iter().map(options).collect();
+    let in_words = |mistakes: Vec<Diagnostic>| {
         let first = mistakes.into_iter().next();
         first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
-    })
+    };
+    let made = super::run_all(ground.circuit, ground.tests, test, &all);
+    made.into_iter().map(|made| made.map_err(in_words)).collect()
 }
 
 fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt> {

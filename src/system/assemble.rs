@@ -2,52 +2,52 @@
 
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
-use crate::numeric::{Dual, ROOM};
+use crate::numeric::{Dual, Field, ROOM};
 use std::array;
 
 /// f, Q and their slopes at one point. Vectors over rows have entry 0 for ground, never read.
 #[derive(Clone, Debug)]
-pub struct Linearisation {
+pub struct Linearisation<F = f64> {
     /// f(x, t) by row, A (V in branch rows).
-    pub f: Vec<f64>,
+    pub f: Vec<F>,
     /// Nonlinear charges Q(x) in C.
-    pub q: Vec<f64>,
+    pub q: Vec<F>,
     /// ∂f/∂t by row.
-    pub f_slope: Vec<f64>,
+    pub f_slope: Vec<F>,
     /// ∂Q/∂t of the nonlinear charges.
-    pub q_slope: Vec<f64>,
+    pub q_slope: Vec<F>,
     /// ∂f/∂x in the slots of the pattern, one more slot behind for what falls on ground.
-    pub conductances: Vec<f64>,
+    pub conductances: Vec<F>,
     /// A·∂Q/∂x of linear and nonlinear charges in the same slots.
-    pub capacitances: Vec<f64>,
+    pub capacitances: Vec<F>,
     /// ∂Q/∂u of each law over its own inputs, law by law.
-    pub charge_slopes: Vec<f64>,
+    pub charge_slopes: Vec<F>,
     /// Room for rows, long enough to be filled fastest.
-    rows: Vec<f64>,
+    pub(super) rows: Vec<F>,
 }
 
-impl Linearisation {
+impl<F: Field> Linearisation<F> {
     /// Room for a system's values.
     pub fn new(system: &System) -> Self {
-        let rows = system.unknowns.len();
+        let (rows, zero) = (system.unknowns.len(), F::splat(0.0));
         let slots = system.pattern.slots() + 1;
         Self {
-            f: vec![0.0; rows],
-            q: vec![0.0; system.law_charges],
-            f_slope: vec![0.0; rows],
-            q_slope: vec![0.0; system.law_charges],
-            conductances: vec![0.0; slots],
-            capacitances: vec![0.0; slots],
-            charge_slopes: vec![0.0; system.law_slopes],
-            rows: vec![0.0; rows.max(ROOM)],
+            f: vec![zero; rows],
+            q: vec![zero; system.law_charges],
+            f_slope: vec![zero; rows],
+            q_slope: vec![zero; system.law_charges],
+            conductances: vec![zero; slots],
+            capacitances: vec![zero; slots],
+            charge_slopes: vec![zero; system.law_slopes],
+            rows: vec![zero; rows.max(ROOM)],
         }
     }
 
     /// values = ∂f/∂x + A·∂Q/∂x·`rate` (1/s), over the pattern's slots.
     #[inline]
-    pub fn matrix(&self, rate: f64, values: &mut [f64]) {
+    pub fn matrix(&self, rate: F, values: &mut [F]) {
         let both = self.conductances.iter().zip(&self.capacitances);
-        for (value, (g, c)) in values.iter_mut().zip(both) {
+        for (value, (&g, &c)) in values.iter_mut().zip(both) {
             *value = g + rate * c;
         }
     }
@@ -263,6 +263,7 @@ impl Visitor for Linearise<'_> {
         let Self { placed, z, slopes, into, held } = self;
         let asked = gather::<N>(placed, z);
         let mut at = asked;
+        let limited = held.is_some();
         if let Some(held) = held {
             let previous = array::from_fn(|n| held[n]);
             law.limit(&previous, &mut at);
@@ -270,7 +271,10 @@ impl Visitor for Linearise<'_> {
         }
         let rest: [f64; N] = array::from_fn(|n| asked[n] - at[n]);
         let (currents, charges) = law.evaluate(&Dual::inputs(at));
-        let along = |d: &Dual<f64, N>| d.slope.iter().zip(&rest).map(|(s, r)| s * r).sum::<f64>();
+        let along = |d: &Dual<f64, N>| {
+            let slopes = d.slope.iter().zip(&rest);
+            if limited { slopes.map(|(s, r)| s * r).sum::<f64>() } else { 0.0 }
+        };
         let timed: [f64; N] = if placed.timed { gather::<N>(placed, slopes) } else { [0.0; N] };
         let in_time =
             |d: &Dual<f64, N>| d.slope.iter().zip(&timed).map(|(s, r)| s * r).sum::<f64>();

@@ -247,8 +247,8 @@ impl<'a> Builder<'a> {
             law_slopes: sum(|l| l.charges.len() * l.inputs.len()),
             law_inputs: sum(|l| l.inputs.len()),
             law_currents: sum(|l| l.currents.len()),
+            pattern: pattern.with_varying(varying_slots(&laws)),
             laws,
-            pattern,
             terminals: self.terminals,
             flows: self.flows,
             noise: noise::placed(self.net),
@@ -319,6 +319,12 @@ fn place_laws(raw_laws: &[RawLaw], slots: &Slots<'_>) -> Vec<PlacedLaw> {
         first_current += raw.currents.len();
     }
     laws
+}
+
+/// Slots that laws put values into: they vary from one point to the next.
+fn varying_slots(laws: &[PlacedLaw]) -> Vec<usize> {
+    let all = laws.iter().flat_map(|law| law.current_slots.iter().chain(&law.charge_slots));
+    all.flatten().map(|&slot| slot as usize).collect()
 }
 
 struct RawLaw {

@@ -1,20 +1,23 @@
 //! Matrices with constant entries: the linear elements of a system, evaluated all at once.
 
-use crate::numeric::ROOM;
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
+use crate::numeric::{Field, LANES, Lanes, ROOM};
 use std::collections::BTreeMap;
 
 /// A matrix with constant entries, rows without entries left out; rows and columns counted as in z.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct ConstantRows {
+pub(crate) struct ConstantRows<F = f64> {
     rows: Vec<ConstantRow>,
     columns: Vec<u32>,
-    values: Vec<f64>,
+    values: Vec<F>,
     /// The same for vectors that a byte can index; empty where one does not reach.
-    pairs: Vec<Pair>,
+    pairs: Vec<Pair<F>>,
 }
 
 /// One row of [`ConstantRows`]: which it is, and where its entries end.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 struct ConstantRow {
     row: u32,
     end: u32,
@@ -22,8 +25,8 @@ struct ConstantRow {
 
 /// Two entries of a row; an odd one is joined by nothing times ground.
 #[derive(Clone, Copy, Debug)]
-struct Pair {
-    values: [f64; 2],
+struct Pair<F> {
+    values: [F; 2],
     columns: [u8; 2],
     row: u8,
 }
@@ -72,39 +75,80 @@ impl ConstantRows {
             before = if pair.row == before.0 { (pair.row, before.1 + 1) } else { (pair.row, 0) };
             before.1
         });
-        let mut by_round: Vec<(usize, Pair)> = rounds.zip(self.pairs.iter().copied()).collect();
+        let mut by_round: Vec<(usize, Pair<f64>)> =
+            rounds.zip(self.pairs.iter().copied()).collect();
         by_round.sort_by_key(|(round, _)| *round);
         self.pairs = by_round.into_iter().map(|(_, pair)| pair).collect();
     }
+}
 
+impl ConstantRows<Lanes> {
+    /// The same matrix in every lane.
+    pub(super) fn of(one: &ConstantRows) -> Self {
+        let ConstantRows { rows, columns, values, pairs } = one;
+        let pair = |pair: &Pair<f64>| Pair {
+            values: pair.values.map(Lanes::splat),
+            columns: pair.columns,
+            row: pair.row,
+        };
+        Self {
+            rows: rows.clone(),
+            columns: columns.clone(),
+            values: values.iter().copied().map(Lanes::splat).collect(),
+            pairs: pairs.iter().map(pair).collect(),
+        }
+    }
+
+    /// Puts a matrix with entries in the same places into a lane; `false` if they are elsewhere.
+    pub(super) fn seat(&mut self, lane: usize, one: &ConstantRows) -> bool {
+        let lane = lane % LANES;
+        if self.rows != one.rows || self.columns != one.columns {
+            return false;
+        }
+        for (value, &of) in self.values.iter_mut().zip(&one.values) {
+            value.0[lane] = of;
+        }
+        for (pair, of) in self.pairs.iter_mut().zip(&one.pairs) {
+            for (value, &of) in pair.values.iter_mut().zip(&of.values) {
+                value.0[lane] = of;
+            }
+        }
+        true
+    }
+}
+
+impl<F: Field> ConstantRows<F> {
     /// out\[row\] = Σ entries·z; 0 in rows without entries. Fastest where both have [`ROOM`], of which
     /// the first `count` of `out` are written.
-    #[inline]
-    pub(super) fn times(&self, z: &[f64], out: &mut [f64], count: usize) {
+    #[inline(always)]
+    pub(super) fn times(&self, z: &[F], out: &mut [F], count: usize) {
         match (z.first_chunk(), out.first_chunk_mut()) {
             (Some(z), Some(out)) if !self.pairs.is_empty() => self.times_paired(z, out, count),
             _ => self.times_by_row(z, out, count),
         }
     }
 
-    #[inline]
-    fn times_paired(&self, z: &[f64; ROOM], out: &mut [f64; ROOM], count: usize) {
-        out[..count].fill(0.0);
+    #[inline(always)]
+    fn times_paired(&self, z: &[F; ROOM], out: &mut [F; ROOM], count: usize) {
+        out[..count].fill(F::splat(0.0));
         for pair in &self.pairs {
             let [first, second] = pair.columns.map(|column| z[column as usize]);
-            out[pair.row as usize] += pair.values[0] * first + pair.values[1] * second;
+            let sum = pair.values[0] * first + pair.values[1] * second;
+            out[pair.row as usize] = out[pair.row as usize] + sum;
         }
     }
 
-    fn times_by_row(&self, z: &[f64], out: &mut [f64], count: usize) {
-        out[..count].fill(0.0);
+    fn times_by_row(&self, z: &[F], out: &mut [F], count: usize) {
+        let zero = F::splat(0.0);
+        out[..count].fill(zero);
         let (mut columns, mut values) = (self.columns.as_slice(), self.values.as_slice());
         let mut start = 0;
         for &ConstantRow { row, end } in &self.rows {
             let (here_columns, later_columns) = columns.split_at((end - start) as usize);
             let (here_values, later_values) = values.split_at((end - start) as usize);
             let products = here_columns.iter().zip(here_values);
-            out[row as usize] = products.map(|(&column, value)| value * z[column as usize]).sum();
+            out[row as usize] =
+                products.fold(zero, |sum, (&column, &value)| sum + value * z[column as usize]);
             (columns, values, start) = (later_columns, later_values, end);
         }
     }

@@ -8,9 +8,11 @@
 //! Everything is read from one extended vector z = (0, x, drive levels, t): index 0 is ground, so
 //! that no law and no stamp needs a branch for it.
 
+mod abreast;
 mod assemble;
 mod build;
 mod constant;
+mod equations;
 mod ledger;
 mod noise;
 mod observe;
@@ -19,7 +21,9 @@ mod stores;
 mod structure;
 mod terminal;
 
+pub(crate) use abreast::Abreast;
 pub use assemble::Linearisation;
+pub(crate) use equations::Equations;
 pub use ledger::Ledger;
 pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
@@ -103,7 +107,7 @@ pub struct System {
 }
 
 /// The drives between two corners.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pieces {
     list: Vec<Piece>,
 }
@@ -156,6 +160,12 @@ impl System {
     /// Pattern of every matrix of this system (row and column = unknown − 1).
     pub fn pattern(&self) -> &Pattern {
         &self.pattern
+    }
+
+    /// Has every matrix eliminated from its start.
+    #[cfg(test)]
+    pub(crate) fn forget_what_varies(&mut self) {
+        self.pattern = self.pattern.clone().without_varying();
     }
 
     /// Whether there is nothing nonlinear in it.

@@ -11,7 +11,7 @@ use super::observe::Observer;
 use super::rest::Unchanged;
 use super::run::{Outcome, Prepared, Reads, RunOptions};
 use crate::analysis::{
-    Accuracy, Failure, Method, OperatingPoint, Transient, TransientOptions, Work,
+    Accuracy, Failure, Job, Method, OperatingPoint, Transient, TransientOptions, Work,
 };
 use crate::measure::{
     Findings, Measurement, TestKind, find, judged, measure, measure_twice, overall,
@@ -61,8 +61,40 @@ impl Prepared {
         outcome: &mut Outcome,
     ) {
         let march = March::new(self, system, rest, test, options);
-        let tolerance_v = options.method.node_tolerance_v(Accuracy(self.accuracy_v));
-        let mut solution = march.solve(options.method, tolerance_v);
+        let mut transient = march.begin();
+        let failure = transient.run(rest, self.excitation.end_s).err();
+        march.conclude(transient, failure, outcome);
+    }
+}
+
+impl<'a> March<'a> {
+    /// The transient of the test as it is asked for, not begun.
+    pub(super) fn begin(&self) -> Transient<'a> {
+        self.transient(self.options.method, self.tolerance_v())
+    }
+
+    /// The same to be run.
+    pub(super) fn job<'t>(&self, transient: &'t mut Transient<'a>) -> Job<'t, 'a>
+    where
+        'a: 't,
+    {
+        Job { transient, rest: self.rest, end_s: self.prepared.excitation.end_s }
+    }
+
+    fn tolerance_v(&self) -> f64 {
+        self.options.method.node_tolerance_v(Accuracy(self.prepared.accuracy_v))
+    }
+
+    /// Measures, judges and explains what the transient came to.
+    pub(super) fn conclude(
+        &self,
+        transient: Transient<'a>,
+        failure: Option<Failure>,
+        outcome: &mut Outcome,
+    ) {
+        let Self { prepared, system, rest, test, options, .. } = *self;
+        let tolerance_v = self.tolerance_v();
+        let mut solution = self.finish(transient, failure);
         let mut work = solution.transient.work();
         work.newton_iterations += outcome.work.newton_iterations;
         work.factorisations += outcome.work.factorisations;
@@ -74,39 +106,39 @@ impl Prepared {
                 outcome.fail(failure);
             }
             None => {
-                outcome.measurements = march.judged(&mut solution, tolerance_v);
+                outcome.measurements = self.judged(&mut solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 if options.reads != Reads::Everything {
-                    if let Some(unchanged) = &self.unchanged {
+                    if let Some(unchanged) = &prepared.unchanged {
                         unchanged.take_back(solution.transient.record.into_spare());
                     }
                     return;
                 }
                 let record = &solution.transient.record;
                 let quick = options.quick;
-                outcome.explanation = explain(system, &self.variant, record, outcome, quick);
+                outcome.explanation = explain(system, &prepared.variant, record, outcome, quick);
                 tell(outcome);
-                tell_windup(system, self.figures(), record, outcome);
+                tell_windup(system, prepared.figures(), record, outcome);
                 // Without its power or shorted a rail has no headroom to be budgeted.
                 let has_headroom = !matches!(
                     test.kind,
                     TestKind::StartUp | TestKind::PowerDown | TestKind::ShortCircuit
                 );
                 if !quick && has_headroom {
-                    budget::tell(self, system, record, outcome);
+                    budget::tell(prepared, system, record, outcome);
                 }
-                capacitors::tell(self, system, &rest.z, outcome);
+                capacitors::tell(prepared, system, &rest.z, outcome);
                 heat::tell(system, &rest.z, outcome);
-                outcome.balance = Some(Balance::of(system, &self.variant, record));
+                outcome.balance = Some(Balance::of(system, &prepared.variant, record));
                 if options.cross_check {
-                    outcome.cross_check = march.by_the_other_formula(&outcome.measurements);
+                    outcome.cross_check = self.by_the_other_formula(&outcome.measurements);
                 }
             }
         }
-        let extra = self.extra_times(test, options);
+        let extra = prepared.extra_times(test, options);
         let (record, stepper) = solution.transient.record_and_stepper();
-        (outcome.times_s, outcome.columns) = march.observer.columns(record, stepper, &extra);
+        (outcome.times_s, outcome.columns) = self.observer.columns(record, stepper, &extra);
     }
 }
 
@@ -138,12 +170,17 @@ impl<'a> March<'a> {
 
     /// One solution at the tolerance that is asked for.
     pub(super) fn solve_once(&self) -> Solution<'a> {
-        let method = self.options.method;
-        self.solve(method, method.node_tolerance_v(Accuracy(self.prepared.accuracy_v)))
+        self.solve(self.options.method, self.tolerance_v())
     }
 
     /// Solves the test and ends a step at every instant that decides a measurement.
     fn solve(&self, method: Method, node_tolerance_v: f64) -> Solution<'a> {
+        let mut transient = self.transient(method, node_tolerance_v);
+        let failure = transient.run(self.rest, self.prepared.excitation.end_s).err();
+        self.finish(transient, failure)
+    }
+
+    fn transient(&self, method: Method, node_tolerance_v: f64) -> Transient<'a> {
         let options = TransientOptions {
             method,
             node_tolerance_v,
@@ -156,7 +193,11 @@ impl<'a> March<'a> {
         if let Some(plans) = unchanged.and_then(|unchanged| unchanged.plans_for(self.system)) {
             transient.adopt(plans);
         }
-        let failure = transient.run(self.rest, self.prepared.excitation.end_s).err();
+        transient
+    }
+
+    /// Reads what was solved, and ends a step at every instant that decides a measurement.
+    fn finish(&self, mut transient: Transient<'a>, failure: Option<Failure>) -> Solution<'a> {
         let (record, stepper) = transient.record_and_stepper();
         let waveform = self.observer.waveform(record, stepper);
         let mut solution = Solution { transient, waveform, found: None, failure };

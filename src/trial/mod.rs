@@ -3,6 +3,7 @@
 //! The main flow is [`run`]; the table of test kinds, from which reading, `explain` and the
 //! schema come, is [`TEST_KINDS`].
 
+mod abreast;
 mod at_rest;
 mod books;
 mod budget;
@@ -29,6 +30,7 @@ mod start;
 mod steady;
 mod steady_kinds;
 
+pub use abreast::{go_abreast, run_all};
 pub use at_rest::{NodeLevel, PartRegion};
 pub use books::Balance;
 pub use excite::{Complaint, Excitation, excite};

@@ -39,7 +39,8 @@ fn exact_values_of_a_closed_form_are_found_written_and_told() {
     let told = bench.tell(&[&FIT[..], &more].concat()).expect(0);
     let found = json(&bench);
     assert_eq!(found["command"], "compare");
-    assert_eq!(found["files"], serde_json::json!(["compare.csv", "compare.svg", "compare.json"]));
+    let files = ["compare.csv", "compare.svg", "report.html", "compare.json"];
+    assert_eq!(found["files"], serde_json::json!(files));
     let comparison = &found["comparison"];
     for (k, truth) in [0.4, 8e-6].into_iter().enumerate() {
         let one = &comparison["values"][k];
@@ -75,7 +76,7 @@ fn the_same_bytes_come_from_any_number_of_threads() {
     let runs = ["1", "2"].map(|threads| {
         let folder = format!("out{threads}");
         bench.tell(&[&FIT[..], &["--threads", threads, "--out", &folder]].concat()).expect(0);
-        let files = ["compare.csv", "compare.svg", "compare.json"];
+        let files = ["compare.csv", "compare.svg", "report.html", "compare.json"];
         files.map(|name| bench.read(&format!("{folder}/{name}")))
     });
     assert_eq!(runs[0], runs[1]);

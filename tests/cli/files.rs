@@ -11,7 +11,8 @@ fn keys(value: &Value) -> Vec<&str> {
 fn every_test_in_time_gets_its_csv_and_figure_and_the_summary_lists_them() {
     let bench = Bench::with(SMALL);
     bench.run(&[]).expect(0);
-    let files = ["step-up.csv", "step-up.svg", "ramp.csv", "ramp.svg", "summary.json"];
+    let files =
+        ["step-up.csv", "step-up.svg", "ramp.csv", "ramp.svg", "report.html", "summary.json"];
     assert_eq!(bench.summary()["files"], serde_json::json!(files));
     assert_eq!(bench.summary()["stale"], serde_json::json!([]));
     assert_eq!(bench.all_files("results").len(), files.len());
@@ -21,6 +22,25 @@ fn every_test_in_time_gets_its_csv_and_figure_and_the_summary_lists_them() {
     }
     let svg = bench.read("results/small/step-up.svg");
     assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"));
+}
+
+#[test]
+fn the_page_of_a_run_shows_every_test_and_takes_no_orders_from_the_file() {
+    let title = "</title><script>alert(1)</script>";
+    let bench = Bench::with(&SMALL.replace("small bench rail", title).replace("ramp", "a & <b>"));
+    bench.run(&[]).expect(0);
+    let page = bench.read("results/small/report.html");
+    assert!(page.contains("<h1>&lt;/title&gt;&lt;script&gt;alert(1)&lt;/script&gt;</h1>"));
+    assert!(!page.contains("<script>alert") && !page.contains("<b>\""));
+    for name in ["Step up", "a &amp; &lt;b&gt;", "rest"] {
+        assert!(page.contains(&format!("<h2>{name} <small>")), "{name}");
+    }
+    for told in ["<a href=\"step-up.csv\">", "≤ 80 mV", "calculated, not measured"] {
+        assert!(page.contains(told), "{told}");
+    }
+    // One record a test in time, each with its picture.
+    assert_eq!(page.matches("<figure class=\"record\"").count(), 2);
+    assert_eq!(page.matches("<svg width").count(), 2);
 }
 
 #[test]
@@ -107,7 +127,10 @@ fn files_of_an_earlier_run_are_called_stale_until_they_are_written_again_or_gone
     let told = bench.run(&["--test", "ramp"]).expect(0);
     assert!(told.out.contains("stale, from an earlier run: step-up.csv, step-up.svg"));
     let summary = bench.summary();
-    assert_eq!(summary["files"], serde_json::json!(["ramp.csv", "ramp.svg", "summary.json"]));
+    assert_eq!(
+        summary["files"],
+        serde_json::json!(["ramp.csv", "ramp.svg", "report.html", "summary.json"])
+    );
     assert_eq!(summary["stale"], serde_json::json!(["step-up.csv", "step-up.svg"]));
     // Still lying there after another run of one test, and still said.
     std::fs::remove_file(bench.path("results/small/step-up.svg")).unwrap();
@@ -133,5 +156,5 @@ fn the_same_input_gives_the_same_bytes_whatever_the_threads() {
     let four = bench.run(&["--threads", "4", "--out", "b"]).expect(0);
     assert_eq!(one.out, four.out);
     let (a, b) = (bench.all_files("a"), bench.all_files("b"));
-    assert!(a.len() == 5 && a.values().eq(b.values()));
+    assert!(a.len() == 6 && a.values().eq(b.values()));
 }

@@ -9,6 +9,7 @@ mod corners;
 mod exits;
 mod files;
 mod help;
+mod live;
 mod mapping;
 mod model;
 mod models;

@@ -3,7 +3,7 @@
 use crate::bench::{Bench, SMALL};
 use serde_json::Value;
 
-const FILES: [&str; 3] = ["map.csv", "map.svg", "map.json"];
+const FILES: [&str; 4] = ["map.csv", "map.svg", "report.html", "map.json"];
 const ASKED: [&str; 8] = [
     "map",
     "small.toml",

@@ -133,7 +133,9 @@ fn bytes_are_the_same_for_any_number_of_threads_and_for_joined_parts() {
     spread(&bench, &["--runs", "40", "--threads", "3", "--out", "three"]);
     let one = files(&bench, "one");
     let names: Vec<&str> = one.keys().map(String::as_str).collect();
-    assert_eq!(names, ["spread.csv", "spread.envelope.svg", "spread.json", "spread.svg"]);
+    let expected =
+        ["report.html", "spread.csv", "spread.envelope.svg", "spread.json", "spread.svg"];
+    assert_eq!(names, expected);
     assert_eq!(one, files(&bench, "three"));
     for part in ["1/2", "2/2"] {
         bench

@@ -53,6 +53,7 @@ fn a_plane_and_a_picture_against_headroom_are_drawn_where_they_are_asked_for() {
         "ripple.headroom.svg",
         "impedance.csv",
         "impedance.svg",
+        "report.html",
         "summary.json",
     ];
     assert_eq!(bench.summary()["files"], serde_json::json!(files));
@@ -119,7 +120,8 @@ scan = { from = "1 kHz", to = "10 kHz", points = 4 }
 fn a_scan_of_rates_leaves_the_record_at_the_worst_beside_its_table() {
     let bench = Bench::with(&format!("{SMALL}{SCAN}"));
     bench.run(&["--test", "scan"]).expect(0);
-    let files = ["scan.csv", "scan.svg", "scan.rates.csv", "scan.rates.svg", "summary.json"];
+    let files =
+        ["scan.csv", "scan.svg", "scan.rates.csv", "scan.rates.svg", "report.html", "summary.json"];
     assert_eq!(bench.summary()["files"], serde_json::json!(files));
     assert_eq!(bench.all_files("results").len(), files.len());
     let (heading, _) = table(&bench.read("results/small/scan.csv"));

@@ -12,7 +12,7 @@ fn a_choice_is_written_and_its_arguments_can_be_pasted() {
     let bench = Bench::with(&text);
     let told = bench.tell(&["tune", "small.toml", "--test", "Step up"]).expect(0);
     assert!(told.out.contains("verdict: pass"), "{}", told.out);
-    for file in ["tune.csv", "tune.svg", "tune.json"] {
+    for file in ["tune.csv", "tune.svg", "report.html", "tune.json"] {
         assert!(bench.path(&format!("results/small/tune/{file}")).is_file(), "{file}");
     }
     let json: Value = serde_json::from_str(&bench.read("results/small/tune/tune.json")).unwrap();

@@ -34,6 +34,9 @@ fn check_finds_nothing_to_say_against_the_demos() {
     }
 }
 
+/// Bytes of a page with some twenty tests.
+const LARGEST_PAGE: usize = 1_500_000;
+
 #[test]
 fn run_ends_with_the_announced_verdict_and_leaves_the_files_it_lists() {
     let folder = tempfile::tempdir().unwrap();
@@ -67,5 +70,10 @@ fn run_ends_with_the_announced_verdict_and_leaves_the_files_it_lists() {
             .collect();
         there.sort_unstable();
         assert_eq!(there, listed, "{name}");
+        let page = std::fs::read_to_string(results.join("report.html")).unwrap();
+        assert_eq!(page.matches("<section class=\"test\"").count(), tests.len(), "{name}");
+        assert_eq!(page.matches("<svg width").count(), figures, "{name}");
+        // What goes by mail with ease: about a third of it are the pictures, a tenth the curves.
+        assert!(page.len() < LARGEST_PAGE, "{name}: {} bytes", page.len());
     }
 }

@@ -18,6 +18,7 @@ mod mast_amplifier;
 mod regress;
 mod small_signals;
 mod steady;
+mod together;
 
 use railstep::analysis::Method;
 use railstep::circuit::Changes;

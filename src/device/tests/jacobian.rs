@@ -1,14 +1,27 @@
 //! Every law: exact slopes, finite everywhere.
 
 use super::{evaluate, laid, laws, noise, parameters};
-use crate::device::{BiasCurve, ClassBias, HeatedBy, Nonlinear, Short, kind};
+use crate::device::{BiasCurve, ClassBias, HeatedBy, Nonlinear, Parameters, Short, kind};
 
 /// A law with a grid for each of its inputs, seams among the points: parameters are chosen so that
 /// doubles hit the seams exactly.
-struct Case {
-    label: &'static str,
-    law: Nonlinear,
-    grid: Vec<Vec<f64>>,
+pub(super) struct Case {
+    pub(super) label: &'static str,
+    pub(super) law: Nonlinear,
+    /// One of the same kind in which every number is another.
+    pub(super) other: Nonlinear,
+    pub(super) grid: Vec<Vec<f64>>,
+}
+
+/// The law that a part lays at place `which`, and that of a part whose every number is a fourteenth more.
+fn both(name: &str, p: &Parameters, nodes: &[&str], which: usize) -> (Nonlinear, Nonlinear) {
+    let mut more = p.clone();
+    more.numbers.values_mut().for_each(|number| *number *= 15.0 / 14.0);
+    more.tables.values_mut().for_each(|table| {
+        table.numbers.values_mut().for_each(|number| *number *= 15.0 / 14.0);
+    });
+    let law = |p: &Parameters| laws(&laid(name, p, nodes))[which].clone();
+    (law(p), law(&more))
 }
 
 fn case(
@@ -26,8 +39,8 @@ fn case(
         table.numbers.insert("saturation_current", 1e-12);
         p.tables.insert("body_diode", table);
     }
-    let law = laws(&laid(name, &p, nodes))[which].clone();
-    Case { label, law, grid: grid.iter().map(|g| g.to_vec()).collect() }
+    let (law, other) = both(name, &p, nodes, which);
+    Case { label, law, other, grid: grid.iter().map(|g| g.to_vec()).collect() }
 }
 
 /// Rises of a junction above 300 K, none of them where the range of temperatures ends. Hotter, a
@@ -45,8 +58,8 @@ fn warm(
 ) -> Case {
     let mut p = parameters(name, words, set);
     p.heated_by = Some(HeatedBy { junction: 1, ambient_k: 300.0 });
-    let law = laws(&laid(name, &p, nodes))[0].clone();
-    Case { label, law, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
+    let (law, other) = both(name, &p, nodes, 0);
+    Case { label, law, other, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
 }
 
 const SHUNT: [(&str, f64); 8] = [
@@ -65,8 +78,8 @@ const CATHODE: &[f64] = &[-900.0, -1.0, 0.0, 1.0, 1.9, 2.0, 2.1, 2.5, 12.0, 900.
 fn warm_shunt(label: &'static str, which: usize, grid: &[&[f64]]) -> Case {
     let mut p = parameters("adjustable-shunt", &[], &SHUNT);
     p.heated_by = Some(HeatedBy { junction: 1, ambient_k: 300.0 });
-    let law = laws(&laid("adjustable-shunt", &p, &["k", "r", "a"]))[which].clone();
-    Case { label, law, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
+    let (law, other) = both("adjustable-shunt", &p, &["k", "r", "a"], which);
+    Case { label, law, other, grid: grid.iter().chain(&[&RISES[..]]).map(|g| g.to_vec()).collect() }
 }
 
 fn on_heat_paths() -> Vec<Case> {
@@ -195,6 +208,7 @@ fn loads() -> Vec<Case> {
         .chain([Case {
             label: "load",
             law: Short.into(),
+            other: Short.into(),
             grid: vec![volts.to_vec(), levels.to_vec()],
         }])
         .collect()
@@ -240,12 +254,14 @@ fn capacitances() -> Vec<Case> {
     ];
     let points = [[0.0, 1.0], [1.0, 0.96], [2.75, 0.62], [4.0, 0.4], [6.25, 0.25]];
     let late = [[1.0, 0.9], [4.0, 0.5]];
-    let laws: [(&'static str, Nonlinear); 3] = [
-        ("bias curve", BiasCurve::new(10e-6, &points).into()),
-        ("bias curve from 1 V on", BiasCurve::new(10e-6, &late).into()),
-        ("bias of a class", ClassBias::new(10e-6, 6.3, 0.4).into()),
+    let curve = |farad: f64, points: &[[f64; 2]]| BiasCurve::new(farad, points).into();
+    let class = |farad: f64, volt: f64| ClassBias::new(farad, volt, 0.4).into();
+    let laws: [(&'static str, Nonlinear, Nonlinear); 3] = [
+        ("bias curve", curve(10e-6, &points), curve(11e-6, &late)),
+        ("bias curve from 1 V on", curve(10e-6, &late), curve(11e-6, &points)),
+        ("bias of a class", class(10e-6, 6.3), class(11e-6, 6.5)),
     ];
-    laws.map(|(label, law)| Case { label, law, grid: vec![grid.to_vec()] }).into()
+    laws.map(|(label, law, other)| Case { label, law, other, grid: vec![grid.to_vec()] }).into()
 }
 
 fn contacts() -> Vec<Case> {
@@ -354,7 +370,7 @@ fn zeners() -> Vec<Case> {
     ]
 }
 
-fn every_case() -> Vec<Case> {
+pub(super) fn every_case() -> Vec<Case> {
     let families = [
         junctions(),
         channels(),
@@ -370,7 +386,11 @@ fn every_case() -> Vec<Case> {
 }
 
 /// Calls `check` at every point of the grid.
-fn at_every_point(case: &Case, grid: &[Vec<f64>], check: &mut impl FnMut(&Case, &[f64])) {
+pub(super) fn at_every_point(
+    case: &Case,
+    grid: &[Vec<f64>],
+    check: &mut impl FnMut(&Case, &[f64]),
+) {
     let mut point = vec![0.0; grid.len()];
     let count: usize = grid.iter().map(Vec::len).product();
     for k in 0..count {

@@ -5,6 +5,7 @@
     clippy::expect_used         // a test may fail by panicking
 )]
 
+mod abreast;
 mod amplifier;
 mod bipolar;
 mod capacitor;

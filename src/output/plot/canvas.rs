@@ -9,6 +9,7 @@ use plotters::prelude::{
 };
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
+use super::thin::straightened;
 use crate::output::printable;
 
 /// Units of the drawing in one CSS pixel.
@@ -181,6 +182,12 @@ fn escaped(text: &str) -> String {
 impl Canvas<'_> {
     /// A line through `points`.
     pub(super) fn line(&mut self, points: &[(f64, f64)], colour: RGBColor, width: f64) {
+        /// A line that is off by so much, in CSS pixels, looks the same.
+        const INVISIBLE: f64 = 0.1;
+        /// A line of fewer points is drawn as it is given.
+        const MANY: usize = 32;
+        let shorter = (points.len() >= MANY).then(|| straightened(points, INVISIBLE));
+        let points = shorter.as_deref().unwrap_or(points);
         let mut path: Vec<(i32, i32)> = points.iter().map(|&(x, y)| (unit(x), unit(y))).collect();
         path.dedup();
         if path.len() > 1 {

@@ -14,7 +14,7 @@ pub mod heat;
 pub mod histogram;
 mod labels;
 mod panel;
-mod thin;
+pub(super) mod thin;
 mod ticks;
 
 pub use figure::step_svg;

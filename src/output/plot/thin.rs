@@ -6,12 +6,46 @@ use super::ticks::LARGEST;
 ///
 /// Where a point is not a number the line is interrupted. A run of more than four points a
 /// column keeps the first, lowest, highest and last point of each of `columns` columns.
-pub(super) fn thin(
+pub(in crate::output) fn thin(
     points: &[(f64, f64)],
     (from, to): (f64, f64),
     columns: usize,
 ) -> Vec<Vec<(f64, f64)>> {
     cut(points, from, to).into_iter().map(|run| reduce(run, from, to, columns)).collect()
+}
+
+/// The points that remain when every other one lies within `tolerance` of the straight line between
+/// its neighbours that stay, measured in height. Both ends stay, and so does what turns back or jumps.
+///
+/// One pass: a line from the last point kept may go on as long as it can pass all points on its way.
+pub(in crate::output) fn straightened(points: &[(f64, f64)], tolerance: f64) -> Vec<(f64, f64)> {
+    let Some((&first, rest)) = points.split_first() else { return Vec::new() };
+    let mut kept = vec![first];
+    let (mut from, mut last) = (first, first);
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for &point in rest {
+        let rise = (point.1 - from.1) / (point.0 - from.0);
+        if !(point.0 > from.0 && point.0 > last.0 && low <= rise && rise <= high) {
+            if last != from {
+                kept.push(last);
+            }
+            from = last;
+            (low, high) = (f64::NEG_INFINITY, f64::INFINITY);
+        }
+        let reach = point.0 - from.0;
+        if reach > 0.0 {
+            low = low.max((point.1 - tolerance - from.1) / reach);
+            high = high.min((point.1 + tolerance - from.1) / reach);
+        } else if point != from {
+            kept.push(point);
+            from = point;
+        }
+        last = point;
+    }
+    if last != from {
+        kept.push(last);
+    }
+    kept
 }
 
 /// Lowest and highest value of a curve inside the window.
@@ -76,7 +110,7 @@ fn reduce(run: Vec<(f64, f64)>, from: f64, to: f64, columns: usize) -> Vec<(f64,
 
 #[cfg(test)]
 mod tests {
-    use super::{extent, thin};
+    use super::{extent, straightened, thin};
     use proptest::prelude::{prop, proptest};
 
     #[test]
@@ -111,7 +145,32 @@ mod tests {
         assert_eq!((kept[0], kept[kept.len() - 1]), (points[0], points[99_999]));
     }
 
+    #[test]
+    fn a_straight_line_keeps_its_ends_and_a_jump_both_its_sides() {
+        let line: Vec<(f64, f64)> = (0..50).map(|i| (f64::from(i), 2.0 * f64::from(i))).collect();
+        assert_eq!(straightened(&line, 1e-9), [(0.0, 0.0), (49.0, 98.0)]);
+        let jump = [(0.0, 1.0), (1.0, 1.0), (2.0, 1.0), (2.0, 5.0), (3.0, 5.0), (4.0, 5.0)];
+        assert_eq!(straightened(&jump, 0.1), [(0.0, 1.0), (2.0, 1.0), (2.0, 5.0), (4.0, 5.0)]);
+        let back = [(0.0, 0.0), (1.0, 1.0), (0.5, 2.0), (0.0, 0.0)];
+        assert_eq!(straightened(&back, 0.1), back);
+        assert_eq!(straightened(&[(3.0, 4.0)], 0.1), [(3.0, 4.0)]);
+    }
+
     proptest! {
+        #[test]
+        fn no_point_left_out_is_farther_from_the_line_than_allowed(
+            values in prop::collection::vec(-1f64..1.0, 2..200), tolerance in 1e-3f64..1.0,
+        ) {
+            let points: Vec<(f64, f64)> = values.iter().enumerate().map(|(i, v)| (i as f64, *v)).collect();
+            let kept = straightened(&points, tolerance);
+            for &(t, v) in &points {
+                let pair = kept.windows(2).find(|p| p[0].0 <= t && t <= p[1].0).expect("inside");
+                let share = (t - pair[0].0) / (pair[1].0 - pair[0].0);
+                let drawn = pair[0].1 + share * (pair[1].1 - pair[0].1);
+                assert!((drawn - v).abs() <= tolerance * (1.0 + 1e-9), "{t}: {drawn} {v}");
+            }
+        }
+
         #[test]
         fn thinning_keeps_the_extremes_and_the_order(values in prop::collection::vec(-1e3f64..1e3, 2..400)) {
             let points: Vec<(f64, f64)> = values.iter().enumerate().map(|(i, v)| (i as f64, *v)).collect();

@@ -6,9 +6,10 @@ mod table;
 mod text;
 mod words;
 
-use super::Bundle;
+use super::{Bundle, PAGE_COLUMNS};
 use crate::measure::Verdict;
 use crate::output::caution::{Facts, cautions};
+use crate::output::page::{REPORT, Study};
 use crate::output::plot::envelope::envelopes_svg;
 use crate::output::plot::histogram::histograms_svg;
 use crate::output::summary;
@@ -25,7 +26,7 @@ const MOST_NAMES: usize = 12;
 
 /// Every file that may be written.
 pub fn files(quick: bool) -> Vec<String> {
-    let names = [CSV, HISTOGRAMS, ENVELOPES, JSON].into_iter();
+    let names = [CSV, HISTOGRAMS, ENVELOPES, REPORT, JSON].into_iter();
     names.filter(|name| !(quick && *name == ENVELOPES)).map(str::to_owned).collect()
 }
 
@@ -49,13 +50,18 @@ pub fn bundle(told: &Told<'_>, width: usize) -> Bundle {
     if let Some(envelopes) = pictures::envelopes(told) {
         files.push((ENVELOPES.to_owned(), envelopes_svg(&envelopes).into_bytes()));
     }
-    let names: Vec<String> =
-        files.iter().map(|(name, _)| name.clone()).chain([JSON.to_owned()]).collect();
+    let names: Vec<String> = files
+        .iter()
+        .map(|(name, _)| name.clone())
+        .chain([REPORT, JSON].map(str::to_owned))
+        .collect();
     let cautions = told.cautions();
     let json = json::json(told, &names, &cautions);
     files.push((JSON.to_owned(), json.clone()));
     let text = text::text(told, width, &names, &cautions);
-    Bundle { files, text, json }
+    let bundle = Bundle { files, text, json };
+    let study = Study { word: "spread", title: &told.plan.circuit.title, file: told.file };
+    bundle.with_page(study, &text::text(told, PAGE_COLUMNS, &names, &cautions))
 }
 
 impl Told<'_> {

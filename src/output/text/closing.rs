@@ -1,28 +1,9 @@
-//! What ends the text of a run: definitions, notes, the verdict of the whole.
+//! What ends the text of a run: notes, the verdict of the whole.
 
-use super::Page;
 use crate::output::report::Report;
 
-/// What the required measurements mean, each name once.
-pub(super) fn write_definitions(page: &mut Page, report: &Report) {
-    let mut told: Vec<(&str, &str)> = Vec::new();
-    for m in report.tests.iter().flat_map(|t| &t.measurements).filter(|m| m.limit.is_some()) {
-        if !m.definition.is_empty() && !told.contains(&(&m.name, &m.definition)) {
-            told.push((&m.name, &m.definition));
-        }
-    }
-    if told.is_empty() {
-        return;
-    }
-    page.blank();
-    page.paragraph(0, "", "definitions");
-    for (name, definition) in told {
-        page.paragraph(2, &format!("{name}: "), definition);
-    }
-}
-
 /// Said once, however many rows it concerns.
-pub(super) fn uncertainty_notes(report: &Report) -> Vec<String> {
+pub(in crate::output) fn uncertainty_notes(report: &Report) -> Vec<String> {
     let judged = report
         .tests
         .iter()
@@ -50,7 +31,7 @@ pub(super) fn uncertainty_notes(report: &Report) -> Vec<String> {
 }
 
 /// `verdict: fail (3 tests: 1 fail, 2 pass)`
-pub(super) fn verdict_line(report: &Report) -> String {
+pub(in crate::output) fn verdict_line(report: &Report) -> String {
     const WORST_FIRST: [&str; 6] =
         ["fail", "error", "not-evaluated", "marginal", "pass", "no-requirements"];
     let counts: Vec<String> = WORST_FIRST

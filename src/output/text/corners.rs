@@ -4,7 +4,7 @@ use super::Page;
 use crate::output::report::MeasurementReport;
 
 /// The arguments that make each worst corner again, measurements of one corner together.
-pub(super) fn write(page: &mut Page, measurements: &[&MeasurementReport]) {
+pub(in crate::output) fn write(page: &mut Page, measurements: &[&MeasurementReport]) {
     let mut corners: Vec<(&str, Vec<&str>)> = Vec::new();
     for m in measurements {
         let Some(corner) = m.corner.as_deref() else { continue };

@@ -7,14 +7,14 @@ use crate::output::report::{ListingReport, TestReport};
 use serde_json::Value;
 
 /// One line a measurement instead of a table.
-const SENSITIVITIES: &str = "sensitivities";
+pub(in crate::output) const SENSITIVITIES: &str = "sensitivities";
 /// Why each differs from its label stands once, under what was understood.
-const CAPACITORS: &str = "capacitors";
+pub(in crate::output) const CAPACITORS: &str = "capacitors";
 /// A listing with more rows than this is told for one condition only.
 const MOST_ROWS: usize = 16;
 
 /// Figures that belong together, under their title.
-pub(super) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport) {
+pub(in crate::output) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport) {
     if listing.rows.is_empty() {
         return;
     }
@@ -59,7 +59,10 @@ pub(super) fn write(page: &mut Page, test: &TestReport, listing: &ListingReport)
 
 /// All rows, or of many those at the condition that decided the test: the one named by the first
 /// judged measurement that names one, worst verdict first.
-fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<Value>> {
+pub(in crate::output) fn shown_rows<'a>(
+    test: &TestReport,
+    listing: &'a ListingReport,
+) -> Vec<&'a Vec<Value>> {
     let at = listing.columns.iter().position(|c| c.name == "condition");
     let all = || listing.rows.iter().collect();
     let (Some(at), true) = (at, listing.rows.len() > MOST_ROWS) else { return all() };
@@ -80,6 +83,18 @@ fn shown_rows<'a>(test: &TestReport, listing: &'a ListingReport) -> Vec<&'a Vec<
 /// `phase_margin: c_out -0.182 deg, EA.lag_resistance 0.381 deg`, the strongest first. How far a
 /// window's distance moves follows from the output, and is left to the file.
 fn write_sensitivities(page: &mut Page, listing: &ListingReport) {
+    let lines = sensitivities(listing);
+    if lines.is_empty() {
+        return;
+    }
+    page.paragraph(2, "", "depends most on, per +1 % of:");
+    for (name, told) in lines {
+        page.paragraph(4, &format!("{name}: "), &told.join(", "));
+    }
+}
+
+/// For each measurement what it depends on most: `c_out -0.182 deg`, strongest first.
+pub(in crate::output) fn sensitivities(listing: &ListingReport) -> Vec<(String, Vec<String>)> {
     let at = |name: &str| listing.columns.iter().position(|c| c.name == name);
     let text = |row: &[Value], column: Option<usize>| {
         let cell = column.and_then(|k| row.get(k));
@@ -105,11 +120,5 @@ fn write_sensitivities(page: &mut Page, listing: &ListingReport) {
             None => lines.push((name, vec![told])),
         }
     }
-    if lines.is_empty() {
-        return;
-    }
-    page.paragraph(2, "", "depends most on, per +1 % of:");
-    for (name, told) in lines {
-        page.paragraph(4, &format!("{name}: "), &told.join(", "));
-    }
+    lines
 }

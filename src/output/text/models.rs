@@ -11,7 +11,7 @@ const SAME: &str = "the same";
 const MOST_NAMES: usize = 4;
 
 /// `20.4 .. 28.1 mV`; empty where models were not tried.
-pub(super) fn range_text(m: &MeasurementReport) -> String {
+pub(in crate::output) fn range_text(m: &MeasurementReport) -> String {
     let Some(of) = &m.over_models else { return String::new() };
     match (of.lowest, of.highest) {
         (Some(low), Some(high)) => {
@@ -33,13 +33,17 @@ pub(super) fn range_text(m: &MeasurementReport) -> String {
 }
 
 /// `; worst of 5 models`, to stand behind the conditions.
-pub(super) fn count_text(test: &TestReport) -> String {
+pub(in crate::output) fn count_text(test: &TestReport) -> String {
     let models = test.measurements.iter().find_map(|m| Some(m.over_models.as_ref()?.models.len()));
     models.map(|n| format!("; worst of {n} models")).unwrap_or_default()
 }
 
 /// The section below the table of a test.
-pub(super) fn write(page: &mut Page, test: &TestReport, measurements: &[&MeasurementReport]) {
+pub(in crate::output) fn write(
+    page: &mut Page,
+    test: &TestReport,
+    measurements: &[&MeasurementReport],
+) {
     let tried = measurements.iter().filter_map(|m| Some((*m, m.over_models.as_ref()?)));
     let tried: Vec<(&MeasurementReport, &OverModelsReport)> = tried.collect();
     if tried.is_empty() {

@@ -4,9 +4,10 @@ mod figure;
 mod json;
 mod text;
 
-use super::Bundle;
+use super::{Bundle, PAGE_COLUMNS};
 use crate::circuit::Change;
 use crate::output::csv;
+use crate::output::page::{REPORT, Study};
 use crate::output::plot::step_svg;
 use crate::quantity::{engineering, trimmed};
 use crate::study::compare::substitution::{Held, Substitute, Verified};
@@ -14,7 +15,7 @@ use crate::study::compare::{Agreement, Ask, Comparison, Fitted, Known, NoiseSour
 use crate::study::spell::quantity_text;
 
 /// Names of the files that may be written.
-pub const FILES: [&str; 3] = [CSV, PICTURE, SUMMARY];
+pub const FILES: [&str; 4] = [CSV, PICTURE, REPORT, SUMMARY];
 const CSV: &str = "compare.csv";
 const PICTURE: &str = "compare.svg";
 const SUMMARY: &str = "compare.json";
@@ -74,12 +75,17 @@ pub fn bundle(report: &Report<'_>, width: usize) -> Bundle {
         let picture = step_svg(&figure::figure(report.title, trace));
         files.push((PICTURE.to_owned(), picture.into_bytes()));
     }
-    let names: Vec<String> =
-        files.iter().map(|(name, _)| name.clone()).chain([SUMMARY.to_owned()]).collect();
+    let names: Vec<String> = files
+        .iter()
+        .map(|(name, _)| name.clone())
+        .chain([REPORT, SUMMARY].map(str::to_owned))
+        .collect();
     let cautions = cautions(report);
     let json = json::json(report, &names, &cautions);
     files.push((SUMMARY.to_owned(), json.clone()));
-    Bundle { text: text::text(report, &names, &cautions, width), files, json }
+    let text = |width| text::text(report, &names, &cautions, width);
+    let study = Study { word: "comparison", title: report.title, file: report.file };
+    Bundle { text: text(width), files, json }.with_page(study, &text(PAGE_COLUMNS))
 }
 
 fn rows(comparison: &Comparison) -> Vec<u8> {

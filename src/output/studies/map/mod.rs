@@ -1,18 +1,19 @@
-//! A map as files and text: `map.csv`, `map.svg`, `map.json`.
+//! A map as files and text: `map.csv`, `map.svg`, `report.html`, `map.json`.
 
 mod data;
 mod picture;
 mod text;
 mod words;
 
-use super::Bundle;
+use super::{Bundle, PAGE_COLUMNS};
 use crate::circuit::Change;
 use crate::measure::TestKind;
 use crate::output::caution::{Facts, Fields, cautions};
+use crate::output::page::{REPORT, Study};
 use crate::study::map::{Kind, Map, Passing, Point};
 
 /// The files of a map, in the order in which they are written.
-pub const FILES: [&str; 3] = ["map.csv", "map.svg", "map.json"];
+pub const FILES: [&str; 4] = ["map.csv", "map.svg", REPORT, "map.json"];
 
 /// What else there is to say about a map.
 #[derive(Clone, Debug)]
@@ -37,13 +38,16 @@ pub struct About<'a> {
 pub fn bundle(map: &Map, about: &About<'_>) -> Bundle {
     let cautions = cautions(&facts(map, about));
     let json = data::json(map, about, &cautions);
-    let [csv, svg, summary] = FILES.map(str::to_owned);
+    let [csv, svg, _, summary] = FILES.map(str::to_owned);
     let files = vec![
         (csv, data::csv(map)),
         (svg, picture::svg(map, about).into_bytes()),
         (summary, json.clone()),
     ];
-    Bundle { files, text: text::text(map, about, &cautions), json }
+    let bundle = Bundle { files, text: text::text(map, about, &cautions), json };
+    let wide = About { width: PAGE_COLUMNS, ..about.clone() };
+    let study = Study { word: "map", title: about.title, file: about.file };
+    bundle.with_page(study, &text::text(map, &wide, &cautions))
 }
 
 fn facts(map: &Map, about: &About<'_>) -> Facts {

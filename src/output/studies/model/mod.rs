@@ -6,12 +6,13 @@ mod table;
 mod text;
 mod words;
 
-use super::Bundle;
+use super::{Bundle, PAGE_COLUMNS};
+use crate::output::page::{REPORT, Study};
 use crate::output::plot::chart::chart_svg;
 use crate::study::model::Modelled;
 
 /// Names of the files that may be written.
-pub const FILES: [&str; 5] = [POINTS, MODELS, BENCH, PICTURE, SUMMARY];
+pub const FILES: [&str; 6] = [POINTS, MODELS, BENCH, PICTURE, REPORT, SUMMARY];
 const POINTS: &str = "model.csv";
 const MODELS: &str = "models.json";
 const BENCH: &str = "bench.toml";
@@ -50,7 +51,9 @@ pub fn bundle(report: &Report<'_>, width: usize) -> Bundle {
         (PICTURE.to_owned(), chart_svg(&picture::chart(report)).into_bytes()),
         (SUMMARY.to_owned(), json.clone()),
     ];
-    Bundle { text: text::text(report, &names, &cautions, width), files, json }
+    let text = |width| text::text(report, &names, &cautions, width);
+    let study = Study { word: "model", title: report.title, file: report.file };
+    Bundle { text: text(width), files, json }.with_page(study, &text(PAGE_COLUMNS))
 }
 
 /// The model as a file that a circuit file includes.

@@ -6,11 +6,12 @@ mod picture;
 mod table;
 mod text;
 
-use super::Bundle;
+use super::{Bundle, PAGE_COLUMNS};
 use crate::circuit::Change;
 use crate::measure::Measurement;
 use crate::output::caution::{Facts, Fields, cautions};
 use crate::output::number::engineering;
+use crate::output::page::{REPORT, Study};
 use crate::plan::Plan;
 use crate::quantity::trimmed;
 use crate::study::Sheet;
@@ -18,7 +19,7 @@ use crate::study::spell::{quantity_text, quoted, set_arguments};
 use crate::study::tune::{ENOUGH, Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
 
 /// The files that are written, in this order.
-pub const FILES: [&str; 3] = ["tune.csv", "tune.svg", "tune.json"];
+pub const FILES: [&str; 4] = ["tune.csv", "tune.svg", REPORT, "tune.json"];
 
 /// Significant digits of values for people.
 const DIGITS: usize = 3;
@@ -41,9 +42,15 @@ pub struct View<'a> {
 /// Files, text (so many columns wide) and JSON.
 pub fn bundle(view: &View<'_>, width: usize) -> Bundle {
     let json = data::json(view);
-    let files = [table::csv(view), picture::svg(view).into_bytes(), json.clone()];
-    let files = FILES.iter().map(|name| (*name).to_owned()).zip(files).collect();
-    Bundle { files, text: text::text(view, width), json }
+    let [csv, svg, _, summary] = FILES.map(str::to_owned);
+    let files = vec![
+        (csv, table::csv(view)),
+        (svg, picture::svg(view).into_bytes()),
+        (summary, json.clone()),
+    ];
+    let bundle = Bundle { files, text: text::text(view, width), json };
+    let study = Study { word: "tuning", title: &view.plan.circuit.title, file: view.file };
+    bundle.with_page(study, &text::text(view, PAGE_COLUMNS))
 }
 
 impl View<'_> {

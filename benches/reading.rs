@@ -1,0 +1,51 @@
+//! Cost of reading a file of 10,000 parts: a power plane with a regulator at its corner.
+//!
+//! FIGURES
+
+#![allow(missing_docs)] // what criterion's macro makes
+#![allow(clippy::print_stdout)] // sizes belong beside the times
+#![allow(clippy::expect_used)] // a bench that cannot be set up ends
+
+mod generate;
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use railstep::circuit::{self, Changes};
+use railstep::document::Files;
+use railstep::system::System;
+use std::hint::black_box;
+
+/// A plane includes no file.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+/// Nodes across and along: three parts a node.
+const SIZE: [usize; 2] = [50, 67];
+
+fn reading(c: &mut Criterion) {
+    let text = generate::plane(SIZE[0], SIZE[1]);
+    let read = |text: &str| circuit::read("plane.toml", text, &NoFiles).circuit;
+    let circuit = read(&text).expect("no mistakes");
+    let variant = circuit.variant(&Changes::default()).expect("sound values");
+    println!("{} bytes, {} parts", text.len(), variant.parts.len());
+    let mut group = c.benchmark_group("a file of 10,000 parts");
+    group.sample_size(10);
+    group.bench_function("text to circuit", |b| b.iter(|| read(black_box(&text)).is_some()));
+    group.bench_function("its values", |b| {
+        b.iter(|| black_box(&circuit).variant(&Changes::default()).is_ok());
+    });
+    group.bench_function("its topology", |b| {
+        b.iter(|| black_box(&circuit).check_topology(&variant).len());
+    });
+    group.bench_function("its equations", |b| {
+        b.iter(|| System::build(&black_box(&variant).net(&[])).n());
+    });
+    group.finish();
+}
+
+criterion_group!(benches, reading);
+criterion_main!(benches);
