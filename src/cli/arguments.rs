@@ -178,11 +178,18 @@ pub(super) struct RunArguments {
     /// Integrate by this method
     #[arg(long, value_enum, default_value_t = Integrator::Rodas4p, hide = true)]
     pub(super) method: Integrator,
+    #[command(flatten)]
+    pub(super) screen: ScreenOptions,
+    #[command(flatten)]
+    pub(super) later: LaterOptions,
+}
+
+/// What a terminal shows besides the text.
+#[derive(Debug, Args)]
+pub(super) struct ScreenOptions {
     /// Draw no sketch of the output between the tables of a terminal
     #[arg(long)]
     pub(super) no_sketch: bool,
-    #[command(flatten)]
-    pub(super) later: LaterOptions,
 }
 
 /// Options of later versions: known, so that each can be refused with what to do instead.

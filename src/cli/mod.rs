@@ -67,7 +67,7 @@ fn obey(arguments: Arguments) -> Result<u8, Stop> {
         Command::New(arguments) => new::new(&arguments),
         Command::Explain(arguments) => explain::explain(&arguments),
         Command::Budget(arguments) => budget::budget(&arguments),
-        Command::Schema => schema::schema(),
-        Command::Completions(arguments) => completions::completions(&arguments),
+        Command::Schema => Ok(schema::schema()),
+        Command::Completions(arguments) => Ok(completions::completions(&arguments)),
     }
 }

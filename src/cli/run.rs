@@ -56,7 +56,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
 
 /// A sketch of the output of each test, where there is a terminal to show it on.
 fn sketches(arguments: &RunArguments, plan: &Plan, outcomes: &[Outcome]) -> Vec<Vec<String>> {
-    if arguments.no_sketch || arguments.format == Format::Json || !terminal::is_there() {
+    if arguments.screen.no_sketch || arguments.format == Format::Json || !terminal::is_there() {
         return Vec::new();
     }
     let columns = terminal::width().min(text::WIDEST).saturating_sub(INDENT);

@@ -1,8 +1,8 @@
 //! `railstep schema`: the JSON Schema of the circuit file.
 
-use super::{Stop, terminal};
+use super::terminal;
 
-pub(super) fn schema() -> Result<u8, Stop> {
+pub(super) fn schema() -> u8 {
     terminal::say(&railstep::output::schema::text());
-    Ok(0)
+    0
 }

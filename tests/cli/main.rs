@@ -15,6 +15,8 @@ mod model;
 mod models;
 mod new;
 mod options;
+mod readme;
+mod screen;
 mod spread;
 mod sweeps;
 mod tune;

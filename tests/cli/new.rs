@@ -23,6 +23,9 @@ fn the_starter_is_understood_and_passes() {
     assert_eq!(checked.err, "");
     let ran = bench.tell(&["run", "my-rail.toml"]).expect(0);
     assert!(ran.out.contains("verdict: pass (4 tests: 4 pass)"), "{}", ran.out);
+    let text = bench.read("my-rail.toml");
+    let remarks = text.lines().filter(|line| line.contains('#')).count();
+    assert!(remarks >= 25 && text.contains("railstep schema"), "{remarks}");
 }
 
 #[test]

@@ -4,7 +4,7 @@
 /// What stands below a definition.
 pub(super) struct Equation {
     pub(super) name: &'static str,
-    pub(super) equation: &'static str,
+    pub(super) formula: &'static str,
     /// Which values there can be.
     pub(super) values: &'static str,
     pub(super) source: &'static str,
@@ -29,11 +29,11 @@ const FROM_0_TO_1: &str = "0 to 100 %";
 
 const fn row(
     name: &'static str,
-    equation: &'static str,
+    formula: &'static str,
     values: &'static str,
     source: &'static str,
 ) -> Equation {
-    Equation { name, equation, values, source }
+    Equation { name, formula, values, source }
 }
 
 pub(super) static EQUATIONS: &[Equation] = &[

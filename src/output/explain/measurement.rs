@@ -10,7 +10,7 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     let equation = equation_of(definition.name);
     if let Some(row) = equation {
         page.heading("equation");
-        page.text(row.equation);
+        page.text(row.formula);
     }
     page.heading("unit and values");
     let unit = match definition.unit {

@@ -101,7 +101,8 @@ pub(super) fn named(of: &Value) -> Value {
 
 /// A table with these keys and no others.
 pub(super) fn table(properties: Map<String, Value>, required: &[&str]) -> Value {
-    let mut schema = json!({ "type": "object", "properties": properties });
+    let mut schema = json!({ "type": "object" });
+    schema["properties"] = Value::Object(properties);
     if !required.is_empty() {
         schema["required"] = json!(required);
     }
