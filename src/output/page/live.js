@@ -94,6 +94,7 @@ async function turn() {
   state.again = true;
   if (state.busy) return;
   state.busy = true;
+  byId("panels").setAttribute("aria-busy", "true");
   while (state.again) {
     state.again = false;
     const { since } = state;
@@ -107,6 +108,7 @@ async function turn() {
     }
   }
   state.busy = false;
+  byId("panels").setAttribute("aria-busy", "false");
 }
 
 async function once(test) {
