@@ -51,7 +51,8 @@ fn now_s() -> f64 {
     static START: OnceLock<Instant> = OnceLock::new();
     let told = fs::read_to_string("/proc/thread-self/schedstat").ok();
     let nanoseconds = told.and_then(|t| t.split(' ').next().and_then(|w| w.parse::<f64>().ok()));
-    nanoseconds.map_or_else(|| START.get_or_init(Instant::now).elapsed().as_secs_f64(), |t| 1e-9 * t)
+    nanoseconds
+        .map_or_else(|| START.get_or_init(Instant::now).elapsed().as_secs_f64(), |t| 1e-9 * t)
 }
 
 /// Time of one run in s, of as many as take half a second.

@@ -4,7 +4,7 @@
 //! corner is followed by one backward-Euler micro-step whose end is the right limit, and the step
 //! size restarts from there.
 
-use super::control::{growth, rung};
+use super::control::growth;
 use super::plans::Plans;
 use super::record::{Record, Segment, Spare};
 use super::stepper::{Method, Point, Step, Stepper, Unfinished};
@@ -275,7 +275,7 @@ impl<'a> Transient<'a> {
             if self.work.attempts() >= self.options.work_limit {
                 return Err(self.work_limit_reached(point.t, trouble.unknown));
             }
-            h = rung(h.min(longest));
+            h = self.tolerances.rung(h.min(longest));
             let remaining = end_s - point.t;
             let landing = remaining <= h * (1.0 + 1e-6);
             let size = if landing { remaining } else { h };

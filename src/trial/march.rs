@@ -105,6 +105,7 @@ impl Prepared {
             }
         }
         let extra = self.extra_times(test, options);
+        outcome.notes.extend(march.observer.left_out());
         let (record, stepper) = solution.transient.record_and_stepper();
         (outcome.times_s, outcome.columns) = march.observer.columns(record, stepper, &extra);
     }
