@@ -38,9 +38,9 @@ fn alone(example: &str) -> Option<System> {
     let mut text = format!("title = \"one part\"\n[parts]\n{example}\n");
     for (k, word) in words.iter().enumerate() {
         for twin in ["A", "B"] {
-            text += &format!(
-                "R{k}{twin} = {{ kind = \"resistor\", nodes = [\"{word}\", \"gnd\"], resistance = \"1 kΩ\" }}\n"
-            );
+            let pair = format!("nodes = [\"{word}\", \"gnd\"]");
+            let resistor = format!("{{ kind = \"resistor\", {pair}, resistance = \"1 kΩ\" }}");
+            text.extend(["R", &k.to_string(), twin, " = ", &resistor, "\n"]);
         }
     }
     let circuit = circuit::read("part.toml", &text, &NoFiles).circuit?;

@@ -31,6 +31,11 @@ const LEAST_SHRINK: f64 = 0.1;
 /// Rungs of the step ladder per factor of two. Few distinct steps, so that work that depends only
 /// on the step size can be kept; costs at most 3 % more attempts.
 const RUNGS_PER_OCTAVE: f64 = 4.0;
+/// Above this many unknowns eliminating the linear part for a new step size costs as much as a step and
+/// more, and the ladder has
+const LARGE: usize = 500;
+/// so many rungs an octave: LADDER
+const RUNGS_OF_LARGE: f64 = 1.0;
 
 /// Target error of the output node in V.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,6 +59,7 @@ pub struct Tolerances {
     /// Node tolerance s in V.
     pub node_v: f64,
     absolute: Vec<f64>,
+    rungs_per_octave: f64,
 }
 
 impl Tolerances {
@@ -72,7 +78,16 @@ impl Tolerances {
                 Role::Temperature => node_v * KELVIN_PER_VOLT,
             }
         };
-        Self { node_v, absolute: system.unknowns.iter().enumerate().map(each).collect() }
+        Self {
+            node_v,
+            absolute: system.unknowns.iter().enumerate().map(each).collect(),
+            rungs_per_octave: if system.n() > LARGE { RUNGS_OF_LARGE } else { RUNGS_PER_OCTAVE },
+        }
+    }
+
+    /// The nearest step at or below `h` on the system's ladder.
+    pub(crate) fn rung(&self, h: f64) -> f64 {
+        rung(h, self.rungs_per_octave)
     }
 
     /// Largest error against its tolerance (maximum norm) and the unknown that has it.
@@ -104,9 +119,9 @@ pub(crate) fn growth(norm: f64, order: f64, rejected_before: bool) -> f64 {
 }
 
 /// The nearest rung at or below `h`.
-pub(crate) fn rung(h: f64) -> f64 {
+fn rung(h: f64, per_octave: f64) -> f64 {
     // A hair above, so that a step already on a rung stays on it.
-    let exponent = (h.log2() * RUNGS_PER_OCTAVE + 1e-9).floor() / RUNGS_PER_OCTAVE;
+    let exponent = (h.log2() * per_octave + 1e-9).floor() / per_octave;
     exponent.exp2()
 }
 
@@ -116,10 +131,12 @@ mod tests {
 
     #[test]
     fn rungs_are_at_or_below_and_stay() {
-        for h in [1e-12, 3.3e-9, 1.0, 7.7e3] {
-            let r = rung(h);
-            assert!(r <= h * (1.0 + 1e-9) && r > h / 1.2);
-            assert_eq!(rung(r), r);
+        for (per_octave, apart) in [(RUNGS_PER_OCTAVE, 1.2), (RUNGS_OF_LARGE, 2.0)] {
+            for h in [1e-12, 3.3e-9, 1.0, 7.7e3] {
+                let r = rung(h, per_octave);
+                assert!(r <= h * (1.0 + 1e-9) && r > h / apart);
+                assert_eq!(rung(r, per_octave), r);
+            }
         }
     }
 }

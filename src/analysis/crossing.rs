@@ -3,7 +3,7 @@
 //! A step is proposed, then tried by whoever has the room for it (the transient itself, or several in
 //! lockstep), then settled.
 
-use super::control::{growth, rung};
+use super::control::growth;
 use super::stepper::{Point, Step, Unfinished};
 use super::thermal::{runaway_in_time, too_hot};
 use super::transient::{LONGEST_MICRO_STEP_S, MICRO_STEP_SHARE, RESTART_GROWTH, SMALLEST_SHARE};
@@ -99,7 +99,7 @@ impl Transient<'_> {
         if self.work.attempts() >= self.options.work_limit {
             return Err(self.work_limit_reached(t, crossing.trouble.unknown));
         }
-        crossing.h = rung(crossing.h.min(crossing.longest_s));
+        crossing.h = self.tolerances.rung(crossing.h.min(crossing.longest_s));
         crossing.remaining_s = crossing.end_s - t;
         crossing.landing = crossing.remaining_s <= crossing.h * (1.0 + 1e-6);
         crossing.size = if crossing.landing { crossing.remaining_s } else { crossing.h };

@@ -13,9 +13,9 @@ use crate::numeric::{
 };
 use std::sync::Arc;
 
-/// Step sizes whose eliminations are kept. On a ladder of four an octave a load step then eliminates
-/// the linear part anew at one step in three to six; more were no better.
-const MOST_KEPT: usize = 16;
+/// Matrices whose linear parts are kept: more than the step sizes that a load step of a large network takes
+/// between two corners, so that the next corner's are at hand.
+const MOST_KEPT: usize = 24;
 /// And so many values at most, which is 128 MB of plain numbers.
 const MOST_KEPT_VALUES: usize = 1 << 24;
 

@@ -5,7 +5,6 @@
 //! no undamped curve decides. What follows from it (a flip after its filter time, the end of a
 //! transition) is known ahead and landed on exactly.
 
-use super::control::rung;
 use super::record::Segment;
 use super::states;
 use super::stepper::{Point, Step, Unfinished};
@@ -363,7 +362,7 @@ impl Transient<'_> {
             let due = !merges && own_s <= point.t + merged_s(point.t);
             if !due && point.t < static_s {
                 let stop_s = if merges { static_s } else { own_s };
-                h = self.cross_watched(&mut point, (k, rung(h)), stop_s, watch)?;
+                h = self.cross_watched(&mut point, (k, self.tolerances.rung(h)), stop_s, watch)?;
             }
             let bends = watch.act(point.t);
             let arrived = static_s - point.t <= SMALLEST_SHARE * static_s;

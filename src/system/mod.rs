@@ -238,6 +238,11 @@ impl System {
         own.or_else(nonlinear).or_else(any).map(|p| self.parts[p].name.as_str())
     }
 
+    /// The parts that have nonlinear laws, each as often as it has one.
+    pub fn parts_with_laws(&self) -> impl Iterator<Item = usize> {
+        self.laws.iter().map(|law| law.part)
+    }
+
     /// Regions of all parts that have one, in the order of parts: (part, words).
     pub fn regions(&self, z: &[f64]) -> Vec<(String, &'static str)> {
         self.laws

@@ -137,6 +137,7 @@ impl<'a> March<'a> {
             }
         }
         let extra = prepared.extra_times(test, options);
+        outcome.notes.extend(self.observer.left_out());
         let (record, stepper) = solution.transient.record_and_stepper();
         (outcome.times_s, outcome.columns) = self.observer.columns(record, stepper, &extra);
     }

@@ -34,6 +34,10 @@ pub struct Column {
     pub values: Vec<f64>,
 }
 
+/// Above so many columns a table keeps those that belong to sources, loads and parts with a law of their own:
+/// of a network of 20,000 nodes all would take hundreds of megabytes, over as many columns as nobody reads.
+const MOST_COLUMNS: usize = 2_000;
+
 /// Knows which quantities of a system are the rail's.
 pub struct Observer<'a> {
     pub(super) system: &'a System,
@@ -151,7 +155,7 @@ impl<'a> Observer<'a> {
         stepper: &mut Stepper,
         extra_s: &[f64],
     ) -> (Vec<f64>, Vec<Column>) {
-        let readings = self.all_readings();
+        let (readings, _) = self.told_readings();
         let mut times = Vec::new();
         let mut columns: Vec<Column> = readings
             .iter()
@@ -316,6 +320,41 @@ impl<'a> Observer<'a> {
     }
 
     /// Node voltages; currents into all terminals; power of pass devices, load and source.
+    /// What the table leaves out, in words.
+    pub(super) fn left_out(&self) -> Option<String> {
+        let (told, all) = self.told_readings();
+        (told.len() < all).then(|| {
+            format!(
+                "the table keeps {} of {all} columns: sources, loads, parts with a law of their own, and their nodes",
+                told.len()
+            )
+        })
+    }
+
+    /// The columns of the table, and how many there are of all.
+    fn told_readings(&self) -> (Vec<Reading>, usize) {
+        let mut readings = self.all_readings();
+        let all = readings.len();
+        if all <= MOST_COLUMNS {
+            return (readings, all);
+        }
+        let parts = &self.system.parts;
+        let mut is_told: Vec<bool> = parts.iter().map(|part| part.drive.is_some()).collect();
+        self.system.parts_with_laws().for_each(|part| is_told[part] = true);
+        let mut is_beside = vec![false; self.system.unknowns.len()];
+        for (part, _) in parts.iter().zip(&is_told).filter(|(_, told)| **told) {
+            part.pins.iter().for_each(|&pin| is_beside[pin] = true);
+        }
+        readings.retain(|reading| match reading.sum.first() {
+            Some((_, Quantity::Unknown(k))) => {
+                is_beside[*k] || self.system.unknowns[*k].role != Role::Node
+            }
+            Some((_, Quantity::Current(part, _))) => is_told[*part],
+            _ => true,
+        });
+        (readings, all)
+    }
+
     fn all_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();
         for (k, entry) in self.system.unknowns.iter().enumerate() {
