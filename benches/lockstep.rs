@@ -1,0 +1,166 @@
+//! A thousand variants of the buoy's transmit burst: each alone, and eight abreast.
+//!
+//! `march`: the march through time alone, circuits laid out and at rest; `run`: whole runs of a study, from
+//! values to measurements. Each on one thread and both with the same results, to the last bit (a test says so).
+//! Printed before timing: attempts and the cost of one.
+//!
+//! Figures: see DATE below; floor: eight lanes of four in a register leave a quarter of the arithmetic and an
+//! eighth of the walking through indices.
+
+#![allow(missing_docs)] // what criterion's macro makes
+#![allow(clippy::print_stdout)] // attempts belong beside the times
+#![allow(clippy::expect_used)] // a bench that cannot be set up ends
+
+use criterion::{Criterion, SamplingMode, criterion_group, criterion_main};
+use railstep::analysis::{
+    Accuracy, DEFAULT_WORK_LIMIT, Job, Method, OperatingPoint, Plans, Start, Transient,
+    TransientOptions, operating_point, run_abreast,
+};
+use railstep::circuit::{Change, Changes};
+use railstep::document::Files;
+use railstep::plan::{self, Plan};
+use railstep::system::System;
+use railstep::trial::{Reads, RunOptions, Unchanged, excite, run, run_all};
+use std::hint::black_box;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// The demo includes no other file.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, path: &str) -> Result<String, String> {
+        Err(format!("`{path}` is not at hand"))
+    }
+}
+
+const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
+const TEST: &str = "transmit burst";
+const VARIANTS: usize = 1_000;
+/// As studies group their runs.
+const TOGETHER: usize = 24;
+
+/// What varies, each evenly over its range.
+const RANGES: [(&str, &str, [f64; 2]); 3] =
+    [("c_out", "µF", [3.8, 5.6]), ("esr_out", "mΩ", [4.0, 8.0]), ("v_cell", "V", [3.5, 4.1])];
+
+fn changes(variant: usize) -> Changes {
+    let change = |(k, (name, unit, [from, to])): (usize, &(&str, &str, [f64; 2]))| {
+        // Three steps that share no divisor with the number of variants.
+        let share = (variant * [7, 11, 13][k]) % VARIANTS;
+        let value = from + (to - from) * share as f64 / VARIANTS as f64;
+        Change::new(*name, format!("{value:.6} {unit}"))
+    };
+    Changes { list: RANGES.iter().enumerate().map(change).collect() }
+}
+
+struct Variant {
+    system: System,
+    rest: OperatingPoint,
+}
+
+fn variants(plan: &Plan) -> (Vec<Variant>, f64) {
+    let test = *plan.chosen(&[TEST.to_owned()]).expect("its test").first().expect("one");
+    let mut end_s = 0.0;
+    let variant = |k: usize| {
+        let variant = plan.circuit.variant(&changes(k)).expect("values within their ranges");
+        let excitation = excite(test, &variant).expect("the test's times are good");
+        end_s = excitation.end_s;
+        let system = System::build(&variant.net(&excitation.drives));
+        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("a rest");
+        Variant { system, rest }
+    };
+    ((0..VARIANTS).map(variant).collect(), end_s)
+}
+
+fn begun<'a>(variant: &'a Variant, plans: &Plans) -> Transient<'a> {
+    let method = Method::Rodas4p;
+    let options = TransientOptions {
+        method,
+        node_tolerance_v: method.node_tolerance_v(Accuracy(10e-6)),
+        start: Start::OperatingPoint,
+        work_limit: DEFAULT_WORK_LIMIT,
+    };
+    let mut transient = Transient::new(&variant.system, options);
+    transient.adopt(plans);
+    transient
+}
+
+/// Attempts of all.
+fn alone(variants: &[Variant], plans: &Plans, end_s: f64) -> usize {
+    let march = |variant: &Variant| {
+        let mut transient = begun(variant, plans);
+        transient.run(&variant.rest, end_s).expect("it can be solved");
+        transient.work().attempts()
+    };
+    variants.iter().map(march).sum()
+}
+
+fn abreast(variants: &[Variant], plans: &Plans, end_s: f64) -> usize {
+    let group = |group: &[Variant]| {
+        let mut transients: Vec<_> = group.iter().map(|variant| begun(variant, plans)).collect();
+        let pairs = transients.iter_mut().zip(group);
+        let jobs = pairs.map(|(transient, v)| Job { transient, rest: &v.rest, end_s }).collect();
+        assert!(run_abreast(jobs).iter().all(Result::is_ok));
+        transients.iter().map(|transient| transient.work().attempts()).sum::<usize>()
+    };
+    variants.chunks(TOGETHER).map(group).sum()
+}
+
+fn marches(c: &mut Criterion, plan: &Plan) {
+    let (variants, end_s) = variants(plan);
+    let Variant { system, rest } = &variants[0];
+    let plans = Plans::of(system, &system.pieces(-1.0), &rest.z).expect("it has pivots");
+    for (name, march) in
+        [("alone", alone as fn(&[Variant], &Plans, f64) -> usize), ("abreast", abreast)]
+    {
+        let start = Instant::now();
+        let attempts = march(&variants, &plans, end_s);
+        let each_s = start.elapsed().as_secs_f64() / attempts as f64;
+        println!("{name}: {attempts} attempts, {:.2} µs each", 1e6 * each_s);
+    }
+    let mut group = c.benchmark_group("march of 1000 variants");
+    group
+        .sampling_mode(SamplingMode::Flat)
+        .sample_size(10)
+        .measurement_time(Duration::from_secs(8));
+    group.bench_function("alone", |b| b.iter(|| black_box(alone(&variants, &plans, end_s))));
+    group.bench_function("abreast", |b| b.iter(|| black_box(abreast(&variants, &plans, end_s))));
+    group.finish();
+}
+
+fn runs(c: &mut Criterion, plan: &Plan) {
+    let test = *plan.chosen(&[TEST.to_owned()]).expect("its test").first().expect("one");
+    let unchanged = Unchanged::of(&plan.circuit, test).map(Arc::new);
+    let options = |k: usize| RunOptions {
+        changes: changes(k),
+        quick: true,
+        reads: Reads::Slopes,
+        unchanged: unchanged.clone(),
+        ..RunOptions::default()
+    };
+    let all: Vec<RunOptions> = (0..VARIANTS).map(options).collect();
+    let mut group = c.benchmark_group("run of 1000 variants");
+    group
+        .sampling_mode(SamplingMode::Flat)
+        .sample_size(10)
+        .measurement_time(Duration::from_secs(8));
+    group.bench_function("alone", |b| {
+        b.iter(|| all.iter().filter(|o| run(&plan.circuit, test, o).is_ok()).count());
+    });
+    group.bench_function("abreast", |b| {
+        let together = |all: &[RunOptions]| run_all(&plan.circuit, test, all).len();
+        b.iter(|| all.chunks(TOGETHER).map(together).sum::<usize>());
+    });
+    group.finish();
+}
+
+fn lockstep(c: &mut Criterion) {
+    let reading = plan::read("buoy-radio.toml", DEMO, &NoFiles, &Changes::default());
+    let plan = reading.plan.expect("the demo is a circuit");
+    marches(c, &plan);
+    runs(c, &plan);
+}
+
+criterion_group!(benches, lockstep);
+criterion_main!(benches);
