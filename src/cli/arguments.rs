@@ -39,18 +39,18 @@ pub(super) enum Command {
     Run(RunArguments),
     /// Read and check circuit files and solve their operating points
     Check(CheckArguments),
-    /// Map one measurement over one or two values, and where it stops to hold
     /// Turn values on a local page and see the waveform follow
     ///
     /// The page is on 127.0.0.1 only and opens with the address that is printed, which holds a
     /// token. Ctrl-C ends it. Exit code: 2 the input is wrong, or the port is taken.
     Live(LiveArguments),
-    /// Draw one measurement over one or two values, with the boundary of what holds
+    /// Map one measurement over one or two values, and where it stops to hold
     Map(MapArguments),
     /// Draw boards at random, search the extreme values, and tell the yield
     ///
-    /// Tolerances and environment are drawn. Every requirement is judged in each drawn run and at the worst vertex of all limits. Exit
-    /// code: 1 if one that counts fails or cannot be evaluated; 3 if a run could not be solved.
+    /// Tolerances and environment are drawn. Every requirement is judged in each drawn run and at
+    /// the worst vertex of all limits. Exit code: 1 if one that counts fails or cannot be evaluated;
+    /// 3 if a run could not be solved.
     Spread(SpreadArguments),
     /// Hold a measured trace against a test, fit values, check a substitute
     ///

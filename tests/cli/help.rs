@@ -4,9 +4,9 @@ use crate::bench::Bench;
 use serde_json::Value;
 
 /// Words that the first line of a help may begin with.
-const VERBS: [&str; 15] = [
+const VERBS: [&str; 16] = [
     "Step", "Run", "Read", "Map", "Draw", "Hold", "Find", "Give", "Join", "Write", "Explain",
-    "Decide", "Print", "Open", "Serve",
+    "Decide", "Print", "Open", "Serve", "Turn",
 ];
 
 /// The commands that a help lists.
