@@ -39,11 +39,14 @@ class Knob {
   }
   type(wait) {
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.want(this.text.value.trim() || this.own), wait);
+    this.timer = setTimeout(() => {
+      const text = this.text.value.trim() || this.own;
+      if (text !== this.tried) this.want(text); // what was told of it stays told
+    }, wait);
   }
   want(wanted) {
     this.blame("");
-    this.wanted = wanted;
+    this.wanted = this.tried = wanted;
     turn();
   }
   blame(words) {
@@ -451,7 +454,7 @@ function scaled(splits, unit) {
 byId("test").addEventListener("change", turn);
 byId("reset").addEventListener("click", () => {
   knobs.forEach((knob) => {
-    knob.wanted = knob.own;
+    knob.wanted = knob.tried = knob.own;
     knob.text.value = knob.own;
     knob.blame("");
   });
