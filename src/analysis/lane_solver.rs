@@ -51,7 +51,7 @@ impl LaneSolver {
             let (mut left, mut terms) = (b, size(b));
             for (&column, &a) in columns.iter().zip(here) {
                 let product = a * x[column as usize];
-                left = left - product;
+                left -= product;
                 terms += size(product);
             }
             for (lane, proven) in proven.iter_mut().enumerate() {

@@ -64,6 +64,8 @@ macro_rules! laws {
         }
 
         /// The same law of several variants, side by side.
+        // There is one of each for eight variants, and they are walked, not moved.
+        #[allow(clippy::large_enum_variant)]
         #[derive(Clone, Debug)]
         pub enum Ranked {
             $($(#[$text])* $variant(<$law as Abreast>::Rank),)*

@@ -287,14 +287,14 @@ where
             let (i, c) = self.rank.at(lane).borrow().evaluate(&Dual::inputs(at));
             for m in 0..M {
                 currents[m].0[lane] = i[m].value.0;
-                for n in 0..N {
-                    current_slopes[m][n].0[lane] = i[m].slope[n].0;
+                for (own, slope) in current_slopes[m].iter_mut().zip(i[m].slope) {
+                    own.0[lane] = slope.0;
                 }
             }
             for k in 0..K {
                 charges[k].0[lane] = c[k].value.0;
-                for n in 0..N {
-                    charge_slopes[k][n].0[lane] = c[k].slope[n].0;
+                for (own, slope) in charge_slopes[k].iter_mut().zip(c[k].slope) {
+                    own.0[lane] = slope.0;
                 }
             }
         }

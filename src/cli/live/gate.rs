@@ -18,7 +18,10 @@ impl Gate {
         getrandom::fill(&mut bytes).map_err(|error| {
             Stop::Because(format!("the operating system gives no random numbers: {error}"))
         })?;
-        let token = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+        let digits = |byte: &u8| {
+            [byte >> 4, byte & 15].map(|d| char::from(b"0123456789abcdef"[usize::from(d)]))
+        };
+        let token = bytes.iter().flat_map(digits).collect();
         Ok(Self { port, token })
     }
 

@@ -118,7 +118,8 @@ fn figure(
     let mut inside = scrolling(&format!("picture: {name}"), &picture.svg);
     let csv = picture.file.replace(".svg", ".csv");
     let csv = files.iter().find(|f| {
-        **f == csv || picture.file.starts_with(f.trim_end_matches(".csv")) && f.ends_with(".csv")
+        let stem = f.strip_suffix(".csv");
+        **f == csv || stem.is_some_and(|stem| picture.file.starts_with(stem))
     });
     let table = csv.map(|f| {
         let f = escaped(f);
@@ -227,7 +228,7 @@ fn others(test: &TestReport) -> String {
                 let plain = MeasurementReport { numerical_uncertainty: None, ..m.clone() };
                 let mut text = value_text(value, &plain, test.condition.accuracy_v);
                 if let Some(reason) = &m.reason {
-                    text += &format!(" ({reason})");
+                    text = format!("{text} ({reason})");
                 }
                 let pair = element("dt", &name_text(m).replace('_', " ")) + &element("dd", &text);
                 values += &around("div", &pair);

@@ -20,7 +20,7 @@ pub fn study_page(study: Study<'_>, text: &str, files: &[(String, Vec<u8>)]) -> 
         + &element("h1", study.title)
         + &element("p class=\"eyebrow\"", study.file);
     let mut main = String::new();
-    for (name, bytes) in files.iter().filter(|(name, _)| name.ends_with(".svg")) {
+    for (name, bytes) in files.iter().filter(|(name, _)| name.strip_suffix(".svg").is_some()) {
         let picture = scrolling(&format!("picture: {name}"), &String::from_utf8_lossy(bytes));
         main += &around("figure", &(picture + &element("figcaption", name)));
     }

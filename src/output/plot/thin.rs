@@ -164,7 +164,8 @@ mod tests {
             let points: Vec<(f64, f64)> = values.iter().enumerate().map(|(i, v)| (i as f64, *v)).collect();
             let kept = straightened(&points, tolerance);
             for &(t, v) in &points {
-                let pair = kept.windows(2).find(|p| p[0].0 <= t && t <= p[1].0).expect("inside");
+                let pair = kept.windows(2).find(|p| p[0].0 <= t && t <= p[1].0);
+                let Some(pair) = pair else { panic!("{t} lies beside all of them") };
                 let share = (t - pair[0].0) / (pair[1].0 - pair[0].0);
                 let drawn = pair[0].1 + share * (pair[1].1 - pair[0].1);
                 assert!((drawn - v).abs() <= tolerance * (1.0 + 1e-9), "{t}: {drawn} {v}");
