@@ -1,6 +1,8 @@
 //! Cost of reading a file of 10,000 parts: a power plane with a regulator at its corner.
 //!
-//! FIGURES
+//! Figures of 2026-11-26 (CPU time, 2 cores of a shared AMD EPYC, seven others building): 9,941 parts in
+//! 825,758 bytes; text to circuit 126 ms, values 18 ms, topology 27 ms, equations 45 ms. Not looked at
+//! further; the floor is the TOML reader's own time.
 
 #![allow(missing_docs)] // what criterion's macro makes
 #![allow(clippy::print_stdout)] // sizes belong beside the times

@@ -34,7 +34,8 @@ const RUNGS_PER_OCTAVE: f64 = 4.0;
 /// Above this many unknowns eliminating the linear part for a new step size costs as much as a step and
 /// more, and the ladder has
 const LARGE: usize = 500;
-/// so many rungs an octave: LADDER
+/// so many rungs an octave. On a plane of 20,000 nodes 174 attempts instead of 139, but 23 eliminations
+/// instead of 65, each as long as two steps; on one of 1,000 nodes 212 and 23 instead of 146 and 98.
 const RUNGS_OF_LARGE: f64 = 1.0;
 
 /// Target error of the output node in V.

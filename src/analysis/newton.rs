@@ -28,6 +28,10 @@ const PATIENCE: usize = 25;
 /// The shortest step a damped iteration takes before it gives up.
 const SHORTEST_DAMPED: f64 = 1e-4;
 
+/// Matrices kept: those of a jump, of the micro-step behind it, and the one at hand. What a continuation
+/// has passed it does not come back to.
+const MOST_KEPT: usize = 3;
+
 /// What holds a point besides its own equations.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Held<'a> {
@@ -84,7 +88,7 @@ impl Newton {
     pub(crate) fn new(system: &System) -> Self {
         let rows = system.unknowns.len();
         Self {
-            solver: Solver::new(system.pattern()),
+            solver: Solver::new(system.pattern()).keeping(MOST_KEPT),
             at: Linearisation::new(system),
             iterations: 0,
             slopes: vec![0.0; system.extent()],

@@ -25,6 +25,7 @@ pub(crate) struct Solver<F> {
     pattern: Pattern,
     values: Vec<F>,
     planned: Option<Planned<F>>,
+    most_kept: usize,
     work: Vec<F>,
     right_side: Vec<F>,
     room: Workspace<F>,
@@ -77,7 +78,12 @@ impl<F: Field> Planned<F> {
     }
 
     /// Factors a matrix, from the start unless its linear part is at hand; gives whether it was.
-    fn factor(&mut self, values: &[F], made_for: Option<Constants>) -> Result<bool, Singular> {
+    fn factor(
+        &mut self,
+        values: &[F],
+        made_for: Option<Constants>,
+        most_kept: usize,
+    ) -> Result<bool, Singular> {
         let Self { plan, kept } = self;
         let made_for = made_for.filter(|_| plan.keeps_constants());
         let is_unused = |kept: &Kept<F>| kept.made_for.is_none();
@@ -92,7 +98,7 @@ impl<F: Field> Planned<F> {
         // What serves no other makes room first; then, where no more may be kept, what was used
         // longest ago.
         let unused = kept.iter().position(is_unused);
-        let most = MOST_KEPT.min(MOST_KEPT_VALUES / plan.fill().max(1));
+        let most = most_kept.min(MOST_KEPT_VALUES / plan.fill().max(1));
         if unused.is_none() && kept.len() < most {
             kept.push(Kept { made_for: None, factors: Factors::new(plan) });
         } else {
@@ -115,6 +121,7 @@ impl<F: Field> Solver<F> {
             values: vec![zero; pattern.slots()],
             pattern: pattern.clone(),
             planned: None,
+            most_kept: MOST_KEPT,
             work: vec![zero; n.max(ROOM)],
             right_side: vec![zero; n],
             room: Workspace::new(n),
@@ -123,6 +130,11 @@ impl<F: Field> Solver<F> {
             solves: 0,
             plans: 0,
         }
+    }
+
+    /// The same, with fewer matrices kept: for who seldom comes back to one.
+    pub(crate) fn keeping(self, most_kept: usize) -> Self {
+        Self { most_kept, ..self }
     }
 
     /// The matrix values to fill before [`Solver::factor`].
@@ -149,7 +161,7 @@ impl<F: Field> Solver<F> {
     fn factor_for(&mut self, made_for: Option<Constants>) -> Result<(), Singular> {
         self.factorisations += 1;
         if let Some(planned) = &mut self.planned
-            && let Ok(was_kept) = planned.factor(&self.values, made_for)
+            && let Ok(was_kept) = planned.factor(&self.values, made_for, self.most_kept)
         {
             self.eliminations += usize::from(!was_kept);
             return Ok(());
@@ -162,7 +174,7 @@ impl<F: Field> Solver<F> {
         self.eliminations += 1;
         let plan = Elimination::plan(&self.pattern, &self.values)?;
         let mut planned = Planned::new(Arc::new(plan));
-        let outcome = planned.factor(&self.values, None);
+        let outcome = planned.factor(&self.values, None, self.most_kept);
         self.planned = Some(planned);
         outcome.map(drop)
     }
