@@ -93,7 +93,7 @@ fn wrong_input_ends_with_2_and_leaves_earlier_results_alone() {
     let bench = Bench::with(SMALL);
     bench.run(&[]).expect(0);
     let before = bench.all_files("results");
-    assert_eq!(before.len(), 5);
+    assert_eq!(before.len(), 6);
     let broken = SMALL.replace("resistance =", "resistanse =").replace("\"10 µF\"", "\"10 µV\"");
     bench.put("small.toml", broken.as_bytes());
     let told = bench.run(&[]).expect(2);

@@ -333,7 +333,8 @@ fn values(asked: &Asked<'_>) -> Vec<ValueTold> {
             }
             variant.values.iter().find(|v| v.name == knob.path).map(|v| v.value)
         });
-        let plain = crate::study::spell::quantity_value(&text, knob.dimension).is_some();
+        let plain = is_worked_out(&text)
+            && crate::study::spell::quantity_value(&text, knob.dimension).is_some();
         let comes_to = value.filter(|_| !plain).map(|v| quantity_text(v, knob.dimension));
         let pinned = test.and_then(|test| pinned(test, &knob.path));
         ValueTold {
@@ -345,6 +346,11 @@ fn values(asked: &Asked<'_>) -> Vec<ValueTold> {
         }
     };
     asked.knobs.iter().map(told).collect()
+}
+
+/// Whether nothing in it is added or multiplied; what is divided or raised may belong to a unit.
+fn is_worked_out(text: &str) -> bool {
+    !text.trim_start_matches(['-', '+', ' ']).contains(['+', '-', '*', '('])
 }
 
 /// What a test sets a value to by itself.
