@@ -5,7 +5,7 @@ use crate::diagnostic::{Diagnostic, FileId, Span};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// The largest file read, in bytes.
+/// The largest file read, in bytes: as many parts as a circuit may have, each on a line of some eighty.
 pub const MOST_BYTES: usize = 8_000_000;
 
 /// The deepest that tables and lists may lie in one another.

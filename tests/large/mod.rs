@@ -77,9 +77,9 @@ proptest! {
         let random = &mut Random(seed ^ 2);
         let varying = few_slots(&pattern, random, lines);
         let pattern = pattern.with_varying(varying.iter().copied());
-        // Some have lost a conductance to rounding when they were added up: nothing to find then.
+        // Some have lost a conductance to rounding when they were added up: nothing to find then. For some
+        // nothing can be kept: no order with the varying rows last has sound pivots.
         let Ok(plan) = Elimination::plan(&pattern, &values) else { return Ok(()) };
-        prop_assert!(plan.keeps_constants());
         let mut factors = Factors::new(&plan);
         plan.factor(&values, &mut factors).unwrap();
         let (b, mut room) = (sources(n, seed ^ 1), Workspace::new(n));
