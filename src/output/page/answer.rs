@@ -218,7 +218,7 @@ fn row(m: &MeasurementReport, test: &TestReport) -> Row {
     Row {
         name: name_text(m),
         value: value.unwrap_or_else(|| "–".to_owned()),
-        limit: m.limit.clone().unwrap_or_default(),
+        limit: m.limit.as_deref().unwrap_or_default().replace("<=", "≤").replace(">=", "≥"),
         margin,
         verdict: format!("{}{advisory}", m.verdict),
         at: place_text(m),

@@ -380,9 +380,11 @@ function marks(chart) {
   ctx.strokeStyle = "#fff";
   ctx.lineWidth = 3 * devicePixelRatio;
   ctx.font = `${12 * devicePixelRatio}px system-ui, sans-serif`;
-  const taken = [];
-  for (const { t, v, text } of chart.panel.marks.filter(({ t }) => t >= view.from && t <= view.to)) {
-    const [x, y] = [chart.valToPos(t, "x", true), chart.valToPos(v, "y", true)];
+  const dot = 4 * devicePixelRatio;
+  const dots = chart.panel.marks.filter(({ t }) => t >= view.from && t <= view.to)
+    .map(({ t, v, text }) => ({ x: chart.valToPos(t, "x", true), y: chart.valToPos(v, "y", true), text }));
+  const taken = dots.map(({ x, y }) => ({ at: y, left: x - dot, right: x + dot })); // no words over a dot
+  for (const { x, y, text } of dots) {
     const wide = ctx.measureText(text).width;
     const left = Math.min(x + 0.5 * line, bbox.left + bbox.width - wide);
     const down = y < bbox.top + bbox.height / 2 ? 1 : -1;
