@@ -31,6 +31,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     if let Some(models) = &models {
         options.changes = models.under(&options.changes);
     }
+    let set = set_from_outside(arguments);
     let tests = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
     let target = Target::prepare(&folder(arguments), &names_of(&tests))?;
     let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
@@ -41,7 +42,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
         regulator: models.regulator,
         names: models.list.into_iter().map(|model| model.name).collect(),
     });
-    let understood = understood(&plan, &outcomes, &report);
+    let understood = [set, understood(&plan, &outcomes, &report)].concat();
     write(&target, &plan, &outcomes, &mut report, &understood)?;
     let sketches = sketches(arguments, &plan, &outcomes);
     match arguments.format {
@@ -67,6 +68,15 @@ fn sketches(arguments: &RunArguments, plan: &Plan, outcomes: &[Outcome]) -> Vec<
         Some(sketch::sketch(&figure, columns, script))
     };
     outcomes.iter().map(|outcome| drawn(outcome).unwrap_or_default()).collect()
+}
+
+/// What stands otherwise in the file, so that nobody takes the figures for those of the file itself.
+fn set_from_outside(arguments: &RunArguments) -> Vec<String> {
+    let set: Vec<String> = arguments.sets.iter().map(|set| set.replacen('=', " = ", 1)).collect();
+    if set.is_empty() {
+        return set;
+    }
+    vec![format!("set from outside, otherwise than the file has it: {}", set.join(", "))]
 }
 
 /// What was read, and the models that took the place of what the file assumes.

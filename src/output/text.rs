@@ -78,6 +78,9 @@ pub fn run_text_with(
         page.blank();
     }
     page.paragraph(0, "", &closing::verdict_line(report));
+    for line in closing::what_fails(report) {
+        page.paragraph(2, "", &line);
+    }
     page.paragraph(0, "", "calculated, not measured");
     page.text
 }

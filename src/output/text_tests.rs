@@ -240,6 +240,7 @@ fn what_went_wrong_is_said_where_it_went_wrong() {
       Q1    2.000 mA  1.800 mW  weak inversion
 
     verdict: fail (3 tests: 1 fail, 1 error, 1 no-requirements)
+      release: recovery not measured, limit <= 20 µs
     calculated, not measured
     "#);
 }

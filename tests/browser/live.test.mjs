@@ -181,7 +181,8 @@ test("everything that can be worked can be reached by the Tab key, with focus se
     await page.keyboard.press("Tab");
     const [name, outline] = await page.evaluate(() => {
       const one = document.activeElement;
-      return [one.id || one.textContent || one.tagName, getComputedStyle(one).outlineStyle];
+      const name = one === document.body ? "BODY" : one.id || one.textContent || one.tagName;
+      return [name, getComputedStyle(one).outlineStyle];
     });
     if (name !== "BODY") assert.notEqual(outline, "none", name);
     reached.add(name);

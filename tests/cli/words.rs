@@ -105,6 +105,7 @@ fn regress_a_run_reads_as_a_whole() {
     written: step.csv, step.svg, report.html, summary.json
 
     verdict: fail (2 tests: 1 fail, 1 pass)
+      step: overshoot (about before) 37.68 mV, limit <= 20 mV
     calculated, not measured
     "#);
 }

@@ -1,5 +1,6 @@
 //! What ends the text of a run: notes, the verdict of the whole.
 
+use super::{name_text, value_text};
 use crate::output::report::Report;
 
 /// Said once, however many rows it concerns.
@@ -46,4 +47,29 @@ pub(in crate::output) fn verdict_line(report: &Report) -> String {
         n => format!("{n} tests: {}", counts.join(", ")),
     };
     format!("verdict: {} ({tests})", report.verdict)
+}
+
+/// As many lines of what fails as are read at a glance; the rest stands with its test.
+const MOST_NAMED: usize = 8;
+
+/// `transmit burst: droop 44.4 mV, limit <= 30 mV`, of requirements that count.
+pub(super) fn what_fails(report: &Report) -> Vec<String> {
+    let failing = report.tests.iter().flat_map(|test| {
+        let counts = test.measurements.iter().filter(|m| m.verdict == "fail" && !m.advisory);
+        counts.map(move |m| {
+            let value = m.value.map_or_else(
+                || "not measured".to_owned(),
+                |value| value_text(value, m, test.condition.accuracy_v),
+            );
+            let limit = m.limit.as_deref().unwrap_or_default();
+            format!("{}: {} {value}, limit {limit}", test.name, name_text(m))
+        })
+    });
+    let mut lines: Vec<String> = failing.collect();
+    let more = lines.len().saturating_sub(MOST_NAMED);
+    if more > 0 {
+        lines.truncate(MOST_NAMED);
+        lines.push(format!("and {more} more"));
+    }
+    lines
 }
