@@ -3,7 +3,9 @@
 //! Each kind's own example is laid out with resistors at its nodes and evaluated at 1 V everywhere. The
 //! resistors' share is that of the first line, which has nothing else.
 //!
-//! No figures are kept here yet that were taken on a quiet machine.
+//! Figures of 2026-11-26 in ns (2 cores of a shared AMD EPYC, the machine to itself, values and with all slopes):
+//! resistors alone 9 and 28, load 34 and 87, diode 41 and 65, bipolar 59 and 124, mosfet 81 and 131, error
+//! amplifier 123 and 184. Floor: an exponential with its logarithm is some 90 operations.
 
 #![allow(missing_docs)] // what criterion's macro makes
 #![allow(clippy::print_stdout)] // what is left out belongs beside the times
