@@ -14,9 +14,9 @@ use crate::numeric::{Elimination, Field, LANES, Lanes};
 use crate::system::{Abreast, Pieces};
 use std::sync::Arc;
 
-/// With fewer than this on the way each goes on alone: an attempt of all lanes costs some two and a half
-/// of one.
-const LEAST_ABREAST: usize = 3;
+/// With fewer than this on the way each goes on alone: by time, an attempt of all lanes costs some five of
+/// one (`benches/lockstep.rs`).
+const LEAST_ABREAST: usize = 5;
 
 /// A transient to be run.
 pub struct Job<'t, 's> {

@@ -1,6 +1,7 @@
 //! The live page as it is first sent, and the files that belong to it. What follows turns is in
 //! [`super::answer`].
 
+use super::html::escaped;
 use crate::circuit::Spacing;
 use crate::plan::Plan;
 use crate::study::live::Knob;
@@ -97,25 +98,10 @@ fn filled(template: &str, texts: &[(&str, &str)]) -> String {
     page
 }
 
-/// A text of the file as text of the page, between tags or in a quoted attribute.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in crate::output::printable(text).chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            c => safe.push(c),
-        }
-    }
-    safe
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{escaped, filled};
+    use super::super::html::escaped;
+    use super::filled;
 
     #[test]
     fn what_is_put_in_is_not_looked_through_again() {

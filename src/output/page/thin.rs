@@ -1,5 +1,7 @@
 //! Points of a curve that a page can do without.
 
+use crate::output::plot::thin::straightened;
+
 /// A point goes only where the line between its neighbours passes it within this share of the curve's
 /// height: a fifth of a pixel on a screen, and little when an edge is magnified.
 const SHARE: f64 = 2e-4;
@@ -11,50 +13,19 @@ const LARGEST_SHARE: f64 = 0.02;
 /// Straight lines from kept point to kept point that pass every other within a share of the curve's
 /// height. Ends and both sides of a jump stay.
 pub(super) fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let finite = points.iter().filter(|(_, v)| v.is_finite());
-    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (_, v)| {
-        (low.min(*v), high.max(*v))
-    });
+    let finite: Vec<(f64, f64)> = points.iter().copied().filter(|(_, v)| v.is_finite()).collect();
+    let (low, high) =
+        finite.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (_, v)| {
+            (low.min(*v), high.max(*v))
+        });
     let mut share = SHARE;
     loop {
-        let kept = within(points, share * (high - low));
+        let kept = straightened(&finite, share * (high - low));
         if kept.len() <= MOST_POINTS || share >= LARGEST_SHARE {
             return kept;
         }
         share *= 2.0;
     }
-}
-
-/// The line from the last kept point may turn only within the window that every point since has left
-/// open.
-fn within(points: &[(f64, f64)], error: f64) -> Vec<(f64, f64)> {
-    let mut kept: Vec<(f64, f64)> = Vec::new();
-    let mut open = (f64::NEG_INFINITY, f64::INFINITY);
-    let mut last: Option<(f64, f64)> = None;
-    for &(t, v) in points.iter().filter(|(_, v)| v.is_finite()) {
-        let from = kept.last().copied();
-        if let (Some((t0, v0)), Some(before)) = (from, last) {
-            let slope = (v - v0) / (t - t0);
-            let jumped = before.0 <= t0 && before != (t0, v0);
-            if jumped || !(slope >= open.0 && slope <= open.1) {
-                if before != (t0, v0) {
-                    kept.push(before);
-                }
-                open = (f64::NEG_INFINITY, f64::INFINITY);
-            }
-        } else {
-            kept.push((t, v));
-        }
-        if let Some(&(t0, v0)) = kept.last()
-            && t > t0
-        {
-            let (lower, upper) = ((v - error - v0) / (t - t0), (v + error - v0) / (t - t0));
-            open = (open.0.max(lower), open.1.min(upper));
-        }
-        last = Some((t, v));
-    }
-    kept.extend(last.filter(|last| kept.last() != Some(last)));
-    kept
 }
 
 #[cfg(test)]
