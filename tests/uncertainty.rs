@@ -75,16 +75,20 @@ fn is_decided_in_motion(name: &str) -> bool {
         .any(|word| name.contains(word))
 }
 
+/// The floor was chosen on these variants.
 #[test]
 fn the_true_error_lies_inside_the_stated_uncertainty() {
-    let plans = [plan(BUOY), plan(SENSOR)];
-    // The floor was chosen on the variants of 20_261_124; of six seeds tried afterwards, 4 was worst.
-    for seed in [20_261_124, 4] {
-        hold(&plans, seed);
-    }
+    hold(20_261_124);
 }
 
-fn hold(plans: &[Plan; 2], seed: u64) {
+/// Of six seeds tried afterwards the worst.
+#[test]
+fn the_true_error_lies_inside_the_stated_uncertainty_of_other_variants() {
+    hold(4);
+}
+
+fn hold(seed: u64) {
+    let plans = [plan(BUOY), plan(SENSOR)];
     let mut sequence = Sequence(seed);
     let (mut inside, mut outside, mut ratios) = (0, Vec::new(), Vec::new());
     for k in 0..VARIANTS {

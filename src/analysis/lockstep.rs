@@ -16,7 +16,7 @@ use std::sync::Arc;
 
 /// With fewer than this on the way each goes on alone: by time, an attempt of all lanes costs some five of
 /// one (`benches/lockstep.rs`).
-const LEAST_ABREAST: usize = 5;
+const LEAST_ABREAST: usize = 3;
 
 /// A transient to be run.
 pub struct Job<'t, 's> {

@@ -12,11 +12,11 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
 /// How many: a line of the cache, two of a processor's widest registers in common use. Four use these
 /// as well, but walk the same streams of indices for half as much.
-pub const LANES: usize = 8;
+pub const LANES: usize = 4;
 
 /// One number a variant.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[repr(align(64))]
+#[repr(align(32))]
 pub struct Lanes(pub [f64; LANES]);
 
 /// Operations between two of them.

@@ -36,7 +36,7 @@ fn a_start_from_a_datasheet_is_understood_and_says_what_to_type_next() {
     assert!(told.out.contains("railstep model by-sheet.toml --part U1"), "{}", told.out);
     let checked = bench.tell(&["check", "by-sheet.toml"]).expect(0);
     assert_eq!(checked.err, "");
-    let ran = bench.tell(&["run", "by-sheet.toml"]).expect(0);
+    let ran = bench.tell(&["run", "--quick", "by-sheet.toml"]).expect(0);
     assert!(ran.out.contains("(3 tests: 3 pass)"), "{}", ran.out);
     assert!(bench.read("by-sheet.toml").matches("OPEN").count() >= 3);
     let both = bench.tell(&["new", "both", "--regulator", "--like", "buoy-radio"]).expect(2);

@@ -10,11 +10,11 @@ pub(crate) type Row = (&'static str, Verdict, &'static [&'static str]);
 /// Every line of a test of stability.
 const STABILITY: &[&str] = &["phase_margin", "gain_margin", "loop_distance"];
 
-pub(crate) fn check(text: &str, rows: &[Row]) {
+pub(crate) fn check(text: &'static str, rows: &[Row]) {
     let outcomes = outcomes(text, Method::Rodas4p, false);
     assert_eq!(outcomes.len(), rows.len());
     for (test, verdict, failing) in rows {
-        let outcome = named(&outcomes, test);
+        let outcome = named(outcomes, test);
         assert_eq!(outcome.failure, None, "{test}");
         assert_eq!(outcome.verdict, *verdict, "{test}: {:#?}", outcome.measurements);
         let failed: Vec<&str> = outcome

@@ -6,7 +6,7 @@
 
 use super::announced::check;
 use super::independent::{ACCURACY_V, Row, hold_found};
-use super::steady::{self, at_rest, share};
+use super::steady::{self, share};
 use super::{BENCH, named, outcomes, value};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
@@ -152,7 +152,7 @@ fn exact_the_junction_warms_as_its_ladder_says() {
 
 #[test]
 fn the_bench_supply_at_rest_agrees_with_an_independent_solution() {
-    let all = at_rest(BENCH);
+    let all = outcomes(BENCH, Method::Rodas4p, true);
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, REGULATION, |_| 0.1e-6);
     steady::hold_found(&all, USABLE, |_| steady::USABLE_V);

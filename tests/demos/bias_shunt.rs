@@ -5,7 +5,7 @@
 
 use super::announced::check;
 use super::independent::{ACCURACY_V, Row, hold_found};
-use super::steady::{self, at_rest, share};
+use super::steady::{self, share};
 use super::{SHUNT, outcomes};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
@@ -133,7 +133,7 @@ const USABLE: &[steady::Row] = &[("usable source", "usable_input", "", 12.884_94
 
 #[test]
 fn the_bias_rail_at_rest_agrees_with_an_independent_solution() {
-    let all = at_rest(SHUNT);
+    let all = outcomes(SHUNT, Method::Rodas4p, true);
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
     steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));
@@ -146,7 +146,7 @@ fn the_bias_rail_at_rest_agrees_with_an_independent_solution() {
 /// at 10 kHz and below is less than 1 %.
 #[test]
 fn exact_the_damping_is_that_of_a_tuned_circuit() {
-    let all = at_rest(SHUNT);
+    let all = outcomes(SHUNT, Method::Rodas4p, true);
     let (ohm, henry) = (1.0, 1.0 / (std::f64::consts::TAU * 6e3));
     for (test, farad, esr) in [
         ("stable, tantalum", 10e-6, 1.0),

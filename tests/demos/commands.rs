@@ -13,9 +13,9 @@ fn netlist(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("netlists").join(name).with_extension("toml")
 }
 
-fn tell(command: &str, file: &Path, folder: &Path) -> Output {
+fn tell(command: &[&str], file: &Path, folder: &Path) -> Output {
     Command::new(env!("CARGO_BIN_EXE_railstep"))
-        .arg(command)
+        .args(command)
         .arg(file)
         .current_dir(folder)
         .output()
@@ -26,7 +26,7 @@ fn tell(command: &str, file: &Path, folder: &Path) -> Output {
 fn check_finds_nothing_to_say_against_the_demos() {
     let folder = tempfile::tempdir().unwrap();
     for (name, _, _) in DEMOS {
-        let told = tell("check", &netlist(name), folder.path());
+        let told = tell(&["check"], &netlist(name), folder.path());
         let (out, err) = (String::from_utf8_lossy(&told.stdout), String::from_utf8(told.stderr));
         assert_eq!(told.status.code(), Some(0), "{name}: {out}");
         assert_eq!(err.unwrap(), "", "{name}");
@@ -41,7 +41,7 @@ const PAGE: (usize, usize) = (60_000, 150_000);
 fn run_ends_with_the_announced_verdict_and_leaves_the_files_it_lists() {
     let folder = tempfile::tempdir().unwrap();
     for (name, text, verdict) in DEMOS {
-        let told = tell("run", &netlist(name), folder.path());
+        let told = tell(&["run", "--quick"], &netlist(name), folder.path());
         let err = String::from_utf8_lossy(&told.stderr);
         assert_eq!(told.status.code(), Some(i32::from(*verdict == "fail")), "{name}: {err}");
         let results = folder.path().join("results").join(name);

@@ -6,7 +6,7 @@
 
 use super::announced::check;
 use super::independent::{ACCURACY_V, Row, hold_found};
-use super::steady::{self, at_rest, share};
+use super::steady::{self, share};
 use super::{CORE, named, outcomes, regress};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
@@ -137,7 +137,7 @@ const USABLE: &[steady::Row] = &[("usable input", "usable_input", "", 1.177_184_
 
 #[test]
 fn the_core_rail_at_rest_agrees_with_an_independent_solution() {
-    let all = at_rest(CORE);
+    let all = outcomes(CORE, Method::Rodas4p, true);
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
     steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));

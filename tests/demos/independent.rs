@@ -81,8 +81,8 @@ const BUOY_W: &[Row] = &[
     ("receive then transmit", "pass_power_peak", 0.170_295_290),
 ];
 
-fn hold(text: &str, method: Method, rows: &[Row], allowed: f64) {
-    hold_found(&outcomes(text, method, true), rows, allowed);
+fn hold(text: &'static str, method: Method, rows: &[Row], allowed: f64) {
+    hold_found(outcomes(text, method, true), rows, allowed);
 }
 
 pub(crate) fn hold_found(outcomes: &[Outcome], rows: &[Row], allowed: f64) {
@@ -122,7 +122,7 @@ fn both_formulas_agree_on_every_measurement() {
     for (_, text, _) in DEMOS {
         let (first, second) =
             (outcomes(text, Method::Rodas4p, true), outcomes(text, Method::TrBdf2, true));
-        for (a, b) in first.iter().zip(&second) {
+        for (a, b) in first.iter().zip(second) {
             for (m, n) in a.measurements.iter().zip(&b.measurements) {
                 let (Some(x), Some(y)) = (m.value, n.value) else {
                     assert_eq!(m.value.is_some(), n.value.is_some(), "{}: {}", a.name, m.name);

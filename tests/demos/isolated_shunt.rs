@@ -5,7 +5,7 @@
 
 use super::announced::check;
 use super::independent::{ACCURACY_V, Row, hold_found};
-use super::steady::{self, at_rest, share};
+use super::steady::{self, share};
 use super::{ISOLATED, outcomes};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
@@ -99,7 +99,7 @@ const LEASTS: &[steady::Row] =
 
 #[test]
 fn the_isolated_supply_at_rest_agrees_with_an_independent_solution() {
-    let all = at_rest(ISOLATED);
+    let all = outcomes(ISOLATED, Method::Rodas4p, true);
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
     steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));

@@ -26,6 +26,7 @@ use railstep::document::Files;
 use railstep::measure::TestKind;
 use railstep::plan::{self, Plan};
 use railstep::trial::{Outcome, RunOptions};
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 pub(crate) const BUOY: &str = include_str!("../../netlists/buoy-radio.toml");
 pub(crate) const SENSOR: &str = include_str!("../../netlists/sensor-supply.toml");
@@ -62,11 +63,28 @@ pub(crate) fn plan(text: &str) -> Plan {
     reading.plan.expect("a demo has no mistakes")
 }
 
-/// All tests of a demo, solved by one formula.
-pub(crate) fn outcomes(text: &str, method: Method, quick: bool) -> Vec<Outcome> {
-    let plan = plan(text);
-    let options = RunOptions { method, quick, ..RunOptions::default() };
-    plan.tests.iter().map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
+/// What was solved: of which demo, by which formula, whether quickly.
+type Solved = (&'static str, Method, bool);
+
+/// All tests of a demo, solved by one formula: once for all that look at them.
+pub(crate) fn outcomes(text: &'static str, method: Method, quick: bool) -> &'static [Outcome] {
+    static SOLVED: Mutex<Vec<(Solved, &OnceLock<Vec<Outcome>>)>> = Mutex::new(Vec::new());
+    let of = (text, method, quick);
+    let place = {
+        let mut solved = SOLVED.lock().unwrap_or_else(PoisonError::into_inner);
+        let found = solved.iter().find(|(other, _)| *other == of).map(|(_, place)| *place);
+        found.unwrap_or_else(|| {
+            let place: &'static OnceLock<_> = Box::leak(Box::default());
+            solved.push((of, place));
+            place
+        })
+    };
+    place.get_or_init(|| {
+        let plan = plan(text);
+        let options = RunOptions { method, quick, ..RunOptions::default() };
+        let run = |test| plan.run(test, &options).expect("a demo's tests can be run");
+        plan.tests.iter().map(run).collect()
+    })
 }
 
 /// Whether a test of this kind is followed over time.

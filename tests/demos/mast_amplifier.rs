@@ -6,7 +6,7 @@
 use super::MAST;
 use super::announced::check;
 use super::independent::{ACCURACY_V, Row, hold_found};
-use super::steady::{self, at_rest, share};
+use super::steady::{self, share};
 use super::{outcomes, regress};
 use railstep::analysis::Method;
 use railstep::measure::Verdict;
@@ -111,7 +111,7 @@ const USABLE: &[steady::Row] = &[("bus runs down", "usable_input", "", 10.168_68
 
 #[test]
 fn the_mast_amplifier_at_rest_agrees_with_an_independent_solution() {
-    let all = at_rest(MAST);
+    let all = outcomes(MAST, Method::Rodas4p, true);
     steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
     steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
     steady::hold_found(&all, SUMS, share(steady::SUM_SHARE));

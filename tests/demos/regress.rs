@@ -12,7 +12,7 @@ use serde_json::Value;
 /// Counts may differ by this share between machines, whose exponentials differ in the last digit.
 const ALLOWED_SHARE: f64 = 0.05;
 
-pub(crate) fn hold(text: &str, rows: &[(&str, usize)]) {
+pub(crate) fn hold(text: &'static str, rows: &[(&str, usize)]) {
     let outcomes = outcomes(text, Method::Rodas4p, true);
     let timed = outcomes.iter().filter(|o| is_timed(o.kind));
     let got: Vec<(&str, usize)> = timed.map(|o| (o.name.as_str(), o.work.attempts())).collect();
@@ -61,13 +61,13 @@ fn regress_attempts_of_the_sensor_supply() {
 
 /// The report of a demo, solved once: uncertainties and residuals are rounding, which may differ
 /// from machine to machine.
-fn report(file: &str, text: &str) -> (Report, Vec<String>) {
+fn report(file: &str, text: &'static str) -> (Report, Vec<String>) {
     let plan = plan(text);
     let outcomes = outcomes(text, Method::Rodas4p, true);
     (summary::report(file, &plan, &outcomes), understood::lines(&plan, &outcomes))
 }
 
-fn page(file: &str, text: &str) -> String {
+fn page(file: &str, text: &'static str) -> String {
     let (report, understood) = report(file, text);
     let page = run_text(&report, 100, &understood);
     page.lines().filter(|l| !l.starts_with("  books: ")).collect::<Vec<_>>().join("\n")
@@ -75,7 +75,7 @@ fn page(file: &str, text: &str) -> String {
 
 /// The summary with numbers of four digits, without definitions, work, residuals and listings, which
 /// are long: the text has those that people read.
-fn figures(file: &str, text: &str) -> String {
+fn figures(file: &str, text: &'static str) -> String {
     let mut summary: Value = serde_json::from_slice(&json(&report(file, text).0)).unwrap();
     shorten(&mut summary);
     serde_json::to_string_pretty(&summary).unwrap()

@@ -3,9 +3,10 @@
 //! extremes searched to 1e-10 in frequency; noise added up on 1000 frequencies a decade. Our own
 //! work, not published.
 
-use super::{BUOY, SENSOR, plan};
+use super::{BUOY, SENSOR, outcomes};
+use railstep::analysis::Method;
 use railstep::measure::Measurement;
-use railstep::trial::{Outcome, RunOptions};
+use railstep::trial::Outcome;
 
 /// Test, measurement, the option and setting that single it out, value in SI units.
 pub(crate) type Row = (&'static str, &'static str, &'static str, f64);
@@ -147,17 +148,9 @@ const USABLE: [&[Row]; 2] = [
     &[("usable battery", "usable_input", "", 5.759_894_966)],
 ];
 
-/// The tests at rest and over frequency, buoy first.
-fn solved() -> [Vec<Outcome>; 2] {
-    [BUOY, SENSOR].map(at_rest)
-}
-
-/// A demo's tests at rest and over frequency.
-pub(crate) fn at_rest(text: &str) -> Vec<Outcome> {
-    let plan = plan(text);
-    let options = RunOptions { quick: true, ..RunOptions::default() };
-    let steady = plan.tests.iter().filter(|t| !super::is_timed(t.kind));
-    steady.map(|t| plan.run(t, &options).expect("a demo's tests can be run")).collect()
+/// What was solved of the two demos, buoy first.
+fn solved() -> [&'static [Outcome]; 2] {
+    [BUOY, SENSOR].map(|text| outcomes(text, Method::Rodas4p, true))
 }
 
 fn find<'a>(outcomes: &'a [Outcome], (test, name, setting, _): &Row) -> &'a Measurement {
@@ -171,7 +164,7 @@ fn find<'a>(outcomes: &'a [Outcome], (test, name, setting, _): &Row) -> &'a Meas
     outcome.measurements.iter().find(asked).unwrap_or_else(|| panic!("{test}: no {name} {setting}"))
 }
 
-fn hold(outcomes: &[Vec<Outcome>; 2], rows: [&[Row]; 2], allowed: impl Fn(f64) -> f64) {
+fn hold(outcomes: &[&[Outcome]; 2], rows: [&[Row]; 2], allowed: impl Fn(f64) -> f64) {
     for (outcomes, rows) in outcomes.iter().zip(rows) {
         hold_found(outcomes, rows, &allowed);
     }

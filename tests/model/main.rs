@@ -44,11 +44,17 @@ pub(crate) fn figures(plan: &Plan, changes: &[Change]) -> Vec<Vec<f64>> {
     plan.tests.iter().map(of).collect()
 }
 
-/// The models of the one regulator of a file, with consequences for its tests where `tests` are asked for.
+/// The models of the one regulator of a file, with consequences for its tests where `tests` are asked for,
+/// by the search of `--quick`, which has fewer starts and aims.
 pub(crate) fn modelled(plan: &Plan, tests: bool) -> Modelled {
+    modelled_by(plan, tests, true)
+}
+
+/// The same, by the search in full where it is not `quick`.
+pub(crate) fn modelled_by(plan: &Plan, tests: bool, quick: bool) -> Modelled {
     let regulator = plan.circuit.regulators.first().expect("the file has one");
     let tests = if tests { plan.tests.as_slice() } else { &[] };
     let ground =
         Ground { circuit: &plan.circuit, tests, options: RunOptions::default(), threads: 2 };
-    model(&ground, regulator, Ask { seed: 1, quick: false }).expect("a model")
+    model(&ground, regulator, Ask { seed: 1, quick }).expect("a model")
 }
