@@ -22,6 +22,15 @@ const RELATIVE: f64 = 0.3;
 /// tolerance they cost hundreds of times the steps.
 const INDEX_TWO_RELAXED: f64 = 300.0;
 
+/// A micro-step after a corner is never longer than this, in s,
+pub(super) const LONGEST_MICRO_STEP_S: f64 = 1e-11;
+/// nor than this share of the shorter stretch beside the corner.
+pub(super) const MICRO_STEP_SHARE: f64 = 1e-4;
+/// The first step after a micro-step, in micro-steps.
+pub(super) const RESTART_GROWTH: f64 = 100.0;
+/// A step below this share of the present time, or of a stretch, cannot be added to it.
+pub(super) const SMALLEST_SHARE: f64 = 4.0 * f64::EPSILON;
+
 /// Share of the optimal step that is taken.
 const SAFETY: f64 = 0.9;
 /// A step is never followed by one more than this many times longer.

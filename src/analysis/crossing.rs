@@ -3,10 +3,11 @@
 //! A step is proposed, then tried by whoever has the room for it (the transient itself, or several in
 //! lockstep), then settled.
 
-use super::control::growth;
-use super::stepper::{Point, Step, Unfinished};
+use super::control::{
+    LONGEST_MICRO_STEP_S, MICRO_STEP_SHARE, RESTART_GROWTH, SMALLEST_SHARE, growth,
+};
+use super::step::{Point, Step, Unfinished};
 use super::thermal::{runaway_in_time, too_hot};
-use super::transient::{LONGEST_MICRO_STEP_S, MICRO_STEP_SHARE, RESTART_GROWTH, SMALLEST_SHARE};
 use super::trips::{Landed, Watch};
 use super::trouble::Trouble;
 use super::{Failure, OperatingPoint, Transient};

@@ -6,7 +6,7 @@
 // Measured: in lockstep a call of its own would not be compiled for wide registers.
 #![allow(clippy::inline_always)]
 
-use super::rodas4p::Linear;
+use super::solver::Linear;
 use crate::numeric::{
     ACCEPTED_BACKWARD_ERROR, Elimination, Factors, Field, LANES, Lanes, Pattern, ROOM, Singular,
 };

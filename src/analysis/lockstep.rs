@@ -8,7 +8,7 @@
 use super::crossing::Course;
 use super::lane_solver::LaneSolver;
 use super::rodas4p::{Attempt, Rodas4p, STAGES};
-use super::stepper::{Point, Step, Unfinished};
+use super::step::{Point, Step, Unfinished};
 use super::{Failure, OperatingPoint, Transient};
 use crate::numeric::{Elimination, Field, LANES, Lanes};
 use crate::system::{Abreast, Pieces};

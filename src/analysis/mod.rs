@@ -18,6 +18,7 @@ mod rodas4p;
 pub mod small_signal;
 mod solver;
 mod states;
+mod step;
 mod stepper;
 mod thermal;
 mod tr_bdf2;
@@ -34,7 +35,8 @@ pub use operating_point::{
 pub use plans::Plans;
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment, Spare, Stretch};
-pub use stepper::{Method, Point, Step, Stepper};
+pub use step::{Point, Step};
+pub use stepper::{Method, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
 pub use trips::{Event, Events};
 

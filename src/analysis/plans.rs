@@ -2,10 +2,10 @@
 //! variants need not look for pivots each. Where a plan does not suit a variant's values, the solver
 //! notices and makes its own.
 
+use super::control::LONGEST_MICRO_STEP_S;
 use super::operating_point::{GROWTHS, STRAY_F};
 use super::rodas4p::GAMMA;
 use super::solver::Solver;
-use super::transient::LONGEST_MICRO_STEP_S;
 use crate::numeric::{Elimination, Pattern};
 use crate::system::{Linearisation, Pieces, System};
 use std::sync::Arc;

@@ -1,6 +1,6 @@
 //! What a transient leaves behind: its points, and the curve between them.
 
-use super::stepper::{Point, Step};
+use super::step::{Point, Step};
 use crate::system::Pieces;
 
 /// A stretch between two corners, on which every drive is smooth.

@@ -18,8 +18,8 @@
 #![allow(clippy::inline_always)]
 
 use super::Work;
-use super::solver::Solver;
-use super::stepper::{Point, Step, Unfinished};
+use super::solver::{Linear, Solver};
+use super::step::{Point, Step, Unfinished};
 use crate::numeric::{Elimination, Field, ROOM, Singular, multiply};
 use crate::system::{Equations, Linearisation, Pieces, System};
 use pulp::{Arch, Simd, WithSimd};
@@ -90,18 +90,6 @@ const D3: [f64; 5] = [
 /// Step over which rates are taken, in s: far below every time constant of a regulator, far above
 /// where the difference of two voltages drowns in rounding.
 const RATE_STEP_S: f64 = 1e-12;
-
-/// Solves the linear equations of a step.
-pub(super) trait Linear<F> {
-    /// The matrix values to fill before [`Linear::factor_at`].
-    fn values(&mut self) -> &mut [F];
-    /// Factors them; they are those of a step at this rate in 1/s.
-    fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
-    /// Solves in place.
-    fn solve(&mut self, b: &mut [F]);
-    /// Solves in place and proves the result.
-    fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular>;
-}
 
 /// A step to be tried by the widest instructions of this machine. A struct and not a closure: the call that
 /// hands a closure over is not made part of the code for wide registers.

@@ -6,7 +6,6 @@
 #![allow(clippy::inline_always)]
 
 use super::Work;
-use super::rodas4p::Linear;
 use crate::numeric::{
     Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
     solve_transposed_checked,
@@ -18,6 +17,18 @@ use std::sync::Arc;
 const MOST_KEPT: usize = 24;
 /// And so many values at most, which is 128 MB of plain numbers.
 const MOST_KEPT_VALUES: usize = 1 << 24;
+
+/// Solves the linear equations of a step.
+pub(super) trait Linear<F> {
+    /// The matrix values to fill before [`Linear::factor_at`].
+    fn values(&mut self) -> &mut [F];
+    /// Factors them; they are those of a step at this rate in 1/s.
+    fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
+    /// Solves in place.
+    fn solve(&mut self, b: &mut [F]);
+    /// Solves in place and proves the result.
+    fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular>;
+}
 
 /// Factors and solves matrices of one pattern.
 #[derive(Clone, Debug)]

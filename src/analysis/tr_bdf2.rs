@@ -5,7 +5,7 @@
 //! sense each charge becomes a companion model: a conductance C/(d·h) and a history current.
 
 use super::solver::Solver;
-use super::stepper::{Point, Step, Unfinished};
+use super::step::{Point, Step, Unfinished};
 use super::{Tolerances, Work};
 use crate::numeric::Elimination;
 use crate::system::{Linearisation, Pieces, System};

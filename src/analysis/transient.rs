@@ -4,27 +4,21 @@
 //! corner is followed by one backward-Euler micro-step whose end is the right limit, and the step
 //! size restarts from there.
 
+use super::control::{LONGEST_MICRO_STEP_S, MICRO_STEP_SHARE, SMALLEST_SHARE};
 use super::crossing::Course;
 use super::plans::Plans;
 use super::record::{Record, Segment, Spare};
-use super::stepper::{Method, Point, Step, Stepper};
+use super::step::{Point, Step};
+use super::stepper::{Method, Stepper};
 use super::trips::Events;
 use super::{Failure, OperatingPoint, Tolerances, Work};
 use crate::system::System;
 
-/// A micro-step after a corner is never longer than this, in s,
-pub(super) const LONGEST_MICRO_STEP_S: f64 = 1e-11;
-/// nor than this share of the shorter stretch beside the corner.
-pub(super) const MICRO_STEP_SHARE: f64 = 1e-4;
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
 const JUMP_SHARE: f64 = 1e-3;
-/// The first step after a micro-step, in micro-steps.
-pub(super) const RESTART_GROWTH: f64 = 100.0;
 /// Attempts after which a transient ends with a plain message; some ten thousand times what a load
 /// step takes, and seconds of work.
 pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
-/// A step below this share of the present time, or of a stretch, cannot be added to it.
-pub(super) const SMALLEST_SHARE: f64 = 4.0 * f64::EPSILON;
 
 /// How a transient starts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

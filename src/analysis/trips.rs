@@ -5,10 +5,11 @@
 //! no undamped curve decides. What follows from it (a flip after its filter time, the end of a
 //! transition) is known ahead and landed on exactly.
 
+use super::control::{RESTART_GROWTH, SMALLEST_SHARE};
 use super::record::Segment;
 use super::states;
-use super::stepper::{Point, Step, Unfinished};
-use super::transient::{RESTART_GROWTH, SMALLEST_SHARE, Start, Transient};
+use super::step::{Point, Step, Unfinished};
+use super::transient::{Start, Transient};
 use super::{Failure, OperatingPoint};
 use crate::device::Piece;
 use crate::system::{Pieces, System};

@@ -1,6 +1,6 @@
 //! When a step does not get better by getting shorter, and what a march that ends early says.
 
-use super::stepper::Unfinished;
+use super::step::Unfinished;
 use super::trips::CHATTER;
 use super::{Failure, Transient};
 
