@@ -57,13 +57,13 @@ fn in_place(ranked: &Ranked, place: usize, u: &[f64]) -> Bits {
 fn every_place_gives_the_bits_of_its_own_law() {
     for case in every_case() {
         let mut ranked = Ranked::of(&case.law);
-        assert!(ranked.seat(3, &case.other), "{}", case.label);
+        assert!(ranked.seat(1, &case.other), "{}", case.label);
         let mut tells = false;
         at_every_point(&case, &case.grid, &mut |case: &Case, u| {
             let (own, other) = (case.law.visit(Alone(u)), case.other.visit(Alone(u)));
             tells |= own != other;
             assert_eq!(in_place(&ranked, 0, u), own, "{} at {u:?}", case.label);
-            assert_eq!(in_place(&ranked, 3, u), other, "{} at {u:?}", case.label);
+            assert_eq!(in_place(&ranked, 1, u), other, "{} at {u:?}", case.label);
             assert_eq!(in_place(&ranked, LANES - 1, u), own, "{} at {u:?}", case.label);
         });
         // What has no numbers of its own has nothing to tell.
