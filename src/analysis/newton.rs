@@ -21,7 +21,8 @@ const ROUNDING_TOLERANCES: f64 = 1e3;
 /// A converging iteration shrinks its change at least by this factor each time.
 const SHRINKING: f64 = 0.3;
 /// After so many full steps without convergence the steps are halved, after twice as many
-/// quartered: an iteration that cycles between two branches settles in the middle.
+/// quartered: an iteration that cycles between two branches settles in the middle. Close to a solution
+/// they are whole again, for a part of a step leaves the rest of it as an error.
 const FULL_STEPS: usize = 20;
 /// An iteration whose changes have not come closer to their tolerances for so long goes in circles.
 const PATIENCE: usize = 25;
@@ -126,6 +127,7 @@ impl Newton {
                 return Err(stuck);
             }
             let share = match damping {
+                Damping::Junctions if stuck.ratio <= ROUNDING_TOLERANCES => 1.0,
                 Damping::Junctions => 0.5_f64.powi((iteration / FULL_STEPS).min(3) as i32),
                 Damping::WholeStep => self.damped_share(system, held, z).ok_or(stuck)?,
             };
@@ -139,8 +141,9 @@ impl Newton {
             } else if iteration - best_at > PATIENCE {
                 return Err(stuck);
             }
+            let halved = damping == Damping::Junctions && share < 1.0;
             let at_rounding =
-                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
+                !halved && stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
             if (stuck.ratio <= 1.0 || at_rounding) && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());

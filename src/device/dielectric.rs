@@ -311,28 +311,11 @@ mod tests {
         [dielectric.low_k, dielectric.high_k].map(|k| (k - ZERO_CELSIUS_K).round())
     }
 
-    /// EIA-198, three characters of class 2 and 3: temperatures as looked up in two makers' data pages
-    /// and a distributor's table, which agree but for typing slips; the standard's are 45 °C and
-    /// 125 °C for 2 and 7, +10 °C for Z.
+    /// EIA-198, three characters of class 2 and 3, every letter of the table whatever of it is made: two
+    /// makers' data pages and a distributor's table (looked up). What is made stands in
+    /// `tests/published/standards.rs`.
     #[test]
     fn published_letters_of_class_two() {
-        for (code, low_c, high_c, band) in [
-            ("X5R", -55.0, 85.0, [-0.15, 0.15]),
-            ("X7R", -55.0, 125.0, [-0.15, 0.15]),
-            ("X7S", -55.0, 125.0, [-0.22, 0.22]),
-            ("X7T", -55.0, 125.0, [-0.33, 0.22]),
-            ("X6S", -55.0, 105.0, [-0.22, 0.22]),
-            ("X8R", -55.0, 150.0, [-0.15, 0.15]),
-            ("Y5V", -30.0, 85.0, [-0.82, 0.22]),
-            ("Y5U", -30.0, 85.0, [-0.56, 0.22]),
-            ("Z5U", 10.0, 85.0, [-0.56, 0.22]),
-        ] {
-            let found = Dielectric::of(code).unwrap();
-            assert_eq!(celsius(&found), [low_c, high_c], "{code}");
-            assert_eq!(found.band, [band; 2], "{code}");
-            assert_eq!(found.class, DielectricClass::ClassTwo);
-        }
-        // Every letter of the table, whatever of it is made.
         let highest = [
             ("X2A", 45.0, 0.010),
             ("X4B", 65.0, 0.015),
@@ -351,7 +334,7 @@ mod tests {
         assert_eq!(class_two("X7RR"), None);
     }
 
-    /// EIA-198, three characters of class 1: C0G is 0 ± 30e-6/K, U2J -750 ± 120e-6/K.
+    /// EIA-198, three characters of class 1, every letter of the table.
     #[test]
     fn published_letters_of_class_one() {
         let coefficient = |code: &'static str| match class_one(code).unwrap().class {
@@ -360,10 +343,6 @@ mod tests {
             }
             other => panic!("{other:?}"),
         };
-        assert_eq!(coefficient("C0G"), [0.0, 30.0]);
-        assert_eq!(coefficient("NP0"), [0.0, 30.0]);
-        assert_eq!(coefficient("U2J"), [-750.0, 120.0]);
-        // Every letter of the table.
         for (code, nominal, tolerance) in [
             ("B0H", -0.3, 60.0),
             ("L1K", -8.0, 250.0),

@@ -10,7 +10,7 @@ use railstep::circuit::Changes;
 use railstep::document::Files;
 use railstep::plan::{self, Plan};
 use railstep::system::{Observation, Pieces, Quantity, System};
-use railstep::trial::{Motion, Outcome, RunOptions, Test, excite};
+use railstep::trial::{Excitation, Motion, Outcome, RunOptions, Test, excite};
 
 pub(crate) const BOTH: [Method; 2] = [Method::Rodas4p, Method::TrBdf2];
 
@@ -50,11 +50,16 @@ impl Bench {
 
     /// The equations of the test `name`, and where it rests before anything moves.
     pub(crate) fn at_rest(&self, name: &str) -> (System, Vec<f64>) {
-        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
-        let excitation = excite(test, &self.plan.nominal).expect("sound durations");
+        let excitation = self.excitation(name);
         let system = System::build(&self.plan.nominal.net(&excitation.drives));
         let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
         (system, rest.z)
+    }
+
+    /// What the test `name` makes its parts follow.
+    pub(crate) fn excitation(&self, name: &str) -> Excitation {
+        let test = self.plan.chosen(&[name.to_owned()]).expect("a test")[0];
+        excite(test, &self.plan.nominal).expect("sound durations")
     }
 
     /// The test `name`, run as a user runs it.

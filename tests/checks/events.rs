@@ -270,51 +270,6 @@ accuracy = "0.1 µV"
     assert_told(&outcome, &expected, 20.0 * PROMISED_S);
 }
 
-/// 120 µF at 5.25 V share their charge with empty 10 µF: 5.25 V·120/130.
-/// Source: check problem on the USB 5 V rail, closed form from conservation of charge.
-fn shared(resistance: &str, transition: &str) -> Bench {
-    Bench::of(&format!(
-        r#"title = "charge sharing"
-[rail]
-output = "v"
-nominal = "5.25 V"
-[parts]
-C1 = {{ kind = "capacitor", nodes = ["v", "gnd"], capacitance = "120 µF", initial = "5.25 V" }}
-R1 = {{ kind = "resistor", nodes = ["v", "gnd"], resistance = "1000 GΩ" }}
-C2 = {{ kind = "capacitor-connect", nodes = ["v", "gnd"], capacitance = "10 µF", resistance = "{resistance}", at = "10 µs", transition = "{transition}" }}
-[[tests]]
-name = "watch"
-kind = "profile"
-duration = "200 µs"
-start = "initial-values"
-accuracy = "0.1 µV"
-"#
-    ))
-}
-
-/// See [`shared`]: derived from conservation of charge, ideal switch; 4.846153846 V, a droop of
-/// 403.846 mV. The contact's resistance decides how fast, not where to.
-#[test]
-fn published_charge_sharing_of_a_hot_plugged_capacitor() {
-    for (resistance, transition) in [("0.1 Ω", "100 ns"), ("1 Ω", "1 µs"), ("10 mΩ", "10 ns")] {
-        for method in BOTH {
-            let outcome = shared(resistance, transition).outcome("watch", method);
-            let v = last(&outcome, "v");
-            // Half a unit of the last digit told.
-            assert!((v - 4.846_153_846).abs() < 5e-10 + 2e-7, "{resistance} {method:?}: {v}");
-            let balance = outcome.balance.expect("books");
-            // ½·(120 µF ∥ 10 µF in series)·(5.25 V)² is lost whatever the resistance.
-            let lost = 0.5 * (120e-6 * 10e-6 / 130e-6) * 5.25_f64.powi(2);
-            let passed = balance.energy.passed;
-            assert!((passed - lost).abs() < 1e-5 * lost, "{resistance} {method:?}: {passed}");
-            assert!(balance.energy.residual() < 1e-5, "{resistance}: {:?}", balance.energy);
-            // 120 µF at ten times what was asked for.
-            let allowed_c = 120e-6 * 1e-6;
-            assert!(balance.charge.worst < allowed_c, "{resistance}: {:?}", balance.charge);
-        }
-    }
-}
-
 /// 1 µF loses 2 nC with each of ten pulses.
 #[test]
 fn exact_charge_of_each_pulse() {

@@ -10,8 +10,6 @@ use railstep::waveform::{Side, Window};
 /// A temperature may err by 1 mK for each of the 3 µV that a node may, more where it is high; what
 /// the engine leaves after several steps is some twenty times that.
 pub(crate) const WITHIN_K: f64 = 0.06;
-/// A rest is iterated to 1e-8 K and 1e-9 of itself.
-const AT_REST_K: f64 = 1e-6;
 const Q: f64 = 1.602_176_634e-19;
 const K: f64 = 1.380_649e-23;
 
@@ -132,104 +130,6 @@ start = "initial-values"
     for (&t, &celsius) in outcome.times_s.iter().zip(column(&outcome, "H1.junction")) {
         close(celsius, 25.0 + 80.0 * (-t / 4.0).exp(), WITHIN_K);
     }
-}
-
-/// A diode-connected transistor at 1 mA and a heater of `heater_w` beside it, 0.65 V at 300.15 K.
-fn heated_reference(heater_w: f64, ambient_k: f64) -> (f64, f64) {
-    let thermal_v = K * 300.15 / Q;
-    let saturation = 1e-3 / (0.65_f64 / thermal_v).exp_m1();
-    let volt = heater_w.sqrt();
-    let text = format!(
-        r#"title = "reference"
-[rail]
-ambient = "{ambient_k} K"
-[parts]
-I1 = {{ kind = "current-source", nodes = ["gnd", "b"], current = "1 mA" }}
-Q1 = {{ kind = "bipolar", collector = "b", base = "b", emitter = "gnd", polarity = "npn", saturation_current = "{saturation} A", forward_gain = 1e12, reverse_gain = 1e12, characterised_at = "300.15 K" }}
-V1 = {{ kind = "voltage-source", plus = "a", minus = "gnd", voltage = "{volt} V" }}
-R1 = {{ kind = "resistor", nodes = ["a", "gnd"], resistance = "1 Ω" }}
-H1 = {{ kind = "heat-path", parts = ["Q1", "R1"], foster = [["100 K/W", "1 s"]] }}
-[[tests]]
-name = "rest"
-kind = "operating-point"
-"#
-    );
-    let outcome = run(&text, "rest");
-    let (levels, _) = outcome.at_rest.as_ref().expect("a rest");
-    let volt = levels.iter().find(|l| l.name == "b").expect("b").volt;
-    let kelvin = measured(&outcome, "junction_temperature");
-    close(kelvin, ambient_k + 100.0 * (heater_w + volt * 1e-3), AT_REST_K);
-    (volt, kelvin)
-}
-
-/// dV_BE/dT at constant I_C = (V_BE − (E_g + X·V_T))/T = −1.791087047672784 mV/K at 0.65 V,
-/// 300.15 K, E_g = 1.11 V, X = 3 (derivative of the saturation current's law).
-#[test]
-fn published_slope_of_the_base_voltage_through_a_heated_transistor() {
-    // 10 mW more heat one kelvin.
-    let ambient_k = 300.15 - 100.0 * (0.05 + 0.65e-3);
-    let (middle_v, middle_k) = heated_reference(0.05, ambient_k);
-    close(middle_k, 300.15, 1e-5);
-    close(middle_v, 0.65, 1e-7);
-    let (cold_v, cold_k) = heated_reference(0.045, ambient_k);
-    let (hot_v, hot_k) = heated_reference(0.055, ambient_k);
-    let slope = (hot_v - cold_v) / (hot_k - cold_k);
-    // The chord over 1 K differs from the tangent by X·k/(q·T²)/24 of a kelvin squared: 1e-10 V/K.
-    close(slope, -1.791_087_047_672_784e-3, 2e-9);
-}
-
-fn linear(v_in: f64, v_out: f64, load_a: f64, ambient_c: f64, paths: &str) -> Outcome {
-    let text = format!(
-        r#"title = "pass device on a heat path"
-[rail]
-input = "vin"
-output = "vout"
-nominal = "{v_out} V"
-source = "V_IN"
-load = "I_OUT"
-pass = "Q1"
-ambient = "{ambient_c} °C"
-[parts]
-V_IN = {{ kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "{v_in} V" }}
-V_REF = {{ kind = "voltage-source", plus = "ref", minus = "gnd", voltage = "{v_out} V" }}
-E1 = {{ kind = "controlled-voltage-source", plus = "gate", minus = "gnd", input = ["ref", "vout"], gain = 1e6 }}
-Q1 = {{ kind = "mosfet", drain = "vin", gate = "gate", source = "vout", channel = "n", threshold = "0.7 V", transconductance = "2 A/V^2" }}
-I_OUT = {{ kind = "load", nodes = ["vout", "gnd"], current = "{load_a} A" }}
-C_OUT = {{ kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 µF" }}
-{paths}
-[[tests]]
-name = "rest"
-kind = "operating-point"
-"#
-    );
-    run(&text, "rest")
-}
-
-/// Toshiba e-learning, "Basics of LDO regulators", chapter 4-2: 3.6 V to 1.8 V at 100 mA, 40 °C
-/// around it, 600 mW allowed from 25 °C to 150 °C, so 208.33 K/W: 77.5 °C. A gain of 1e6 leaves
-/// some µV of error, and so less than a millikelvin.
-#[test]
-fn published_junction_temperature_of_a_small_regulator() {
-    let path = format!(
-        r#"H1 = {{ kind = "heat-path", part = "Q1", foster = [["{} K/W", "1 s"]] }}"#,
-        125.0 / 0.6
-    );
-    let outcome = linear(3.6, 1.8, 0.1, 40.0, &path);
-    close(measured(&outcome, "junction_temperature") - 273.15, 77.5, 1e-3);
-    close(measured(&outcome, "pass_power_mean"), 0.18, 1e-5);
-}
-
-/// Franco, Design with Operational Amplifiers, example 11.14: junction 150 °C allowed, 50 °C around
-/// it, 60 K/W to ambient of which 3 K/W to the case, 8 V to 5 V: 1.6667 W, case 145 °C at 0.5556 A.
-#[test]
-fn published_junction_and_case_over_a_common_path() {
-    let paths = r#"H1 = { kind = "heat-path", part = "Q1", cauer = [["3 K/W", "0.1 J/K"]], sink = "H2" }
-H2 = { kind = "heat-path", foster = [["57 K/W", "60 s"]] }"#;
-    let outcome = linear(8.0, 5.0, 100.0 / 60.0 / 3.0, 50.0, paths);
-    close(measured(&outcome, "junction_temperature") - 273.15, 150.0, 1e-3);
-    // The sink stands first: what ends in it follows.
-    close(heat_cell(&outcome, 0, "junction_peak"), 145.0, 1e-3);
-    close(heat_cell(&outcome, 1, "power"), 1.6667, 1e-4);
 }
 
 pub(crate) const BIAS_V: f64 = 0.6;

@@ -6,7 +6,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod agreement;
-mod amplifiers;
 mod bench;
 mod books;
 mod capacitors;
@@ -14,28 +13,21 @@ mod conservation;
 mod diode;
 mod drives;
 mod events;
+mod few_figures;
 mod heat;
 mod heat_of_shunts;
 mod impedance;
 mod index_two;
 mod limits;
-mod load_steps;
-mod loop_gain;
 mod natural;
 mod noise;
 mod noise_as_told;
-mod one_step;
 mod orders;
-mod pairs;
 mod parts_in_time;
 mod reference_start;
 mod regulators;
 mod rejection;
-mod rest;
-mod second_order;
-mod series_regulators;
 mod several_rests;
-mod shunt_regulators;
 mod shutdown;
 mod starting;
 mod static_curves;

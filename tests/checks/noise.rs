@@ -1,4 +1,4 @@
-//! Noise at a node: handbook figures, closed forms, Nyquist's theorem for whole circuits at
+//! Noise at a node: closed forms, Nyquist's theorem for whole circuits at
 //! equilibrium, and the transposed solve against driving every source in turn.
 
 use crate::bench::{Bench, unknown};
@@ -7,7 +7,7 @@ use railstep::analysis::operating_point;
 use railstep::analysis::small_signal::{BAND_TOLERANCE, OutputNoise, Phasor, SmallSignal, s_of};
 use railstep::device::{GROUND, NoiseCause};
 use railstep::system::{NoiseAt, System};
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 
 const BOLTZMANN: f64 = 1.380_649e-23; // J/K, exact in the SI of 2019
 const CHARGE: f64 = 1.602_176_634e-19; // C, the same
@@ -51,13 +51,6 @@ impl Rest {
         signal.set(s_of(frequency_hz)).expect("a solution");
         signal.respond_to_current(GROUND, k).expect("a solution")[k]
     }
-
-    /// White density of the source of this part and cause.
-    fn white(&self, part: &str, cause: NoiseCause) -> Vec<f64> {
-        let sources = self.system.noise_sources(&self.z);
-        let fits = |s: &NoiseAt| s.part == part && s.cause == cause;
-        sources.into_iter().filter(fits).map(|s| s.white).collect()
-    }
 }
 
 /// Joins node `a`, changes nothing, makes no noise.
@@ -71,87 +64,6 @@ fn assert_close(value: f64, expected: f64, relative: f64) {
         "{value:e} is {:e} relative away from {expected:e}",
         error / expected.abs()
     );
-}
-
-/// √(4kTR) with the constants of the SI of 2019, digits from direct evaluation; the 4 nV/√Hz of
-/// 1 kΩ stand in every handbook.
-#[test]
-fn published_thermal_noise_of_resistors() {
-    let table = [
-        ("50 Ω", "300 K", 0.910_158_997_098_86e-9),
-        ("100 Ω", "300 K", 1.287_159_197_613_1e-9),
-        ("1 kΩ", "300 K", 4.070_354_775_692_2e-9),
-        ("10 kΩ", "300 K", 12.871_591_976_131e-9),
-        ("100 kΩ", "300 K", 40.703_547_756_922e-9),
-        ("1 kΩ", "290 K", 4.001_940_579_269e-9),
-        ("1 kΩ", "300.15 K", 4.071_372_237_219_3e-9),
-    ];
-    for (ohm, kelvin, expected) in table {
-        let rest = Rest::of(&format!(
-            "R1 = {{ kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"{ohm}\", \
-             temperature = \"{kelvin}\" }}\n{QUIET}"
-        ));
-        // The figures have 14 digits.
-        assert_close(rest.density("a", 1e3).sqrt(), expected, 2e-13);
-    }
-}
-
-/// √(2qI) with the constants of the SI of 2019, digits from direct evaluation.
-#[test]
-fn published_shot_noise_of_a_diode() {
-    for (ampere, expected) in [
-        ("1 µA", 5.660_700_723_408_7e-13),
-        ("1 mA", 1.790_070_743_853_4e-11),
-        ("1 A", 5.660_700_723_408_7e-10),
-    ] {
-        let rest = Rest::of(&format!(
-            "I1 = {{ kind = \"current-source\", nodes = [\"gnd\", \"a\"], current = \"{ampere}\" }}\n\
-             D1 = {{ kind = \"diode\", anode = \"a\", cathode = \"gnd\", saturation_current = \"1e-18 A\" }}"
-        ));
-        // Of 1 µA, 2·I_S are 2e-12.
-        assert_close(rest.white("D1", NoiseCause::Shot)[0].sqrt(), expected, 3e-12);
-    }
-}
-
-/// √(kT/C) whatever the resistance, which only moves the band (π/2 of its corner): in every textbook
-/// on sampled circuits; digits from direct evaluation at 300 K with the constants of the SI of 2019.
-#[test]
-fn published_noise_of_a_capacitance() {
-    let table = [
-        ("1 pF", 1e-12, 64.357_959_880_655e-6),
-        ("10 pF", 10e-12, 20.351_773_878_461e-6),
-        ("1 nF", 1e-9, 2.035_177_387_846_1e-6),
-        ("10 µF", 10e-6, 20.351_773_878_461e-9),
-    ];
-    for (farad, c, expected) in table {
-        for (ohm, r) in [("33 Ω", 33.0), ("1 kΩ", 1e3), ("2.2 MΩ", 2.2e6)] {
-            let rest = Rest::of(&format!(
-                "R1 = {{ kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"{ohm}\", \
-                 temperature = \"300 K\" }}\n\
-                 C1 = {{ kind = \"capacitor\", nodes = [\"a\", \"gnd\"], capacitance = \"{farad}\" }}"
-            ));
-            let corner_hz = 1.0 / (TAU * r * c);
-            assert_close(
-                rest.density("a", 1e-3 * corner_hz),
-                4.0 * BOLTZMANN * 300.0 * r / (1.0 + 1e-6),
-                1e-12,
-            );
-            // From 1e-7 to 1e7 of the corner: below and above lie 2/π·1e-7 each.
-            let band = [1e-7 * corner_hz, 1e7 * corner_hz];
-            let missing = 4.0 / PI * 1e-7;
-            let found = rest.in_band("a", band, &[]);
-            assert_close(found, expected * expected * (1.0 - missing), BAND_TOLERANCE);
-            assert_close(found.sqrt(), expected, 1e-6);
-            // One decade about the corner has a closed form of its own.
-            let share = 2.0 / PI * (10_f64.sqrt().atan() - 0.1_f64.sqrt().atan());
-            let decade = [corner_hz / 10_f64.sqrt(), corner_hz * 10_f64.sqrt()];
-            assert_close(
-                rest.in_band("a", decade, &[]),
-                BOLTZMANN * 300.0 / c * share,
-                BAND_TOLERANCE,
-            );
-        }
-    }
 }
 
 /// A conducting diode shows the voltage noise of half its slope resistance: 2q·I·r² = 2kT·r with

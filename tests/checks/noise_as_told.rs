@@ -27,22 +27,6 @@ C1 = { kind = "capacitor", nodes = ["vout", "gnd"], capacitance = "1 nF" }"#;
 const FOUR_KT: f64 = 4.0 * 1.380_649e-23 * 300.0;
 
 #[test]
-fn published_noise_of_a_capacitor_behind_any_resistance() {
-    // √(kT/C) = 2.0351773878461 µV for 1 nF at 300 K, whatever the resistance (J. B. Johnson, Phys.
-    // Rev. 32 (1928) 97; H. Nyquist, the same, 110).
-    let keys = "ambient = \"26.85 °C\"\nband = [\"1 mHz\", \"1000 GHz\"]";
-    let whole = 2.035_177_387_846_1e-6;
-    for ohm in ["1 kΩ", "47 kΩ"] {
-        let outcome = outcome(&RC.replace("1 kΩ", ohm), keys);
-        let found = rows(&outcome, "noise")[0];
-        // Beyond 1000 GHz lie 1e-8 of the square for 1 kΩ; the integral is good to 1e-6 of it.
-        let share = found.value.unwrap() / whole - 1.0;
-        assert!(share.abs() < 1e-6, "{ohm}: {found:?}");
-        assert!(found.numerical_uncertainty.unwrap() < 1e-6 * whole, "{found:?}");
-    }
-}
-
-#[test]
 fn exact_density_and_bands_of_a_filtered_resistor() {
     let keys = "ambient = \"26.85 °C\"\nrequire.noise = [{ limit = \"<= 1 mV\" }, \
                 { limit = \"<= 1 µV\", band = [\"100 kHz\", \"1 MHz\"] }]\n\

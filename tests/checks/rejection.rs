@@ -69,20 +69,6 @@ fn exact_the_requirement_is_held_at_its_frequency_and_from_where_the_test_says()
 }
 
 #[test]
-fn published_rejection_of_a_zener_divider() {
-    // D. A. Bell, Electronic Devices and Circuits, 5th ed., examples 16.5 and 16.6 (solved in the
-    // textbook companion TBC 1514): 15 V, 150 Ω, a 6.2 V zener of 7 Ω: 20·log10(157/7) = 27.016 dB.
-    // Here the zener is its own linear model, 6.2 V behind 7 Ω; the load takes nothing.
-    let parts = r#"V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "15 V" }
-R1 = { kind = "resistor", nodes = ["vin", "vout"], resistance = "150 Ω" }
-D1 = { kind = "voltage-source", plus = "vout", minus = "gnd", voltage = "6.2 V", resistance = "7 Ω" }
-I1 = { kind = "load", nodes = ["vout", "gnd"], current = "0 A" }"#;
-    let outcome = outcome(parts, "");
-    let found = row(&outcome, "ripple_rejection").value.unwrap();
-    assert!((found - 27.016).abs() < 5e-4, "{found}");
-}
-
-#[test]
 fn a_second_way_around_the_input_pin_is_told() {
     // A bias resistor from the source itself: with the pin still, the output ripples on.
     let parts = format!(
@@ -141,34 +127,4 @@ fn exact_a_follower_rejects_by_its_early_effect() {
     // A difference over 0.2 V of a law whose bend is (0.1 V/50 V)² of its slope, and two rests known
     // to 1e-12 V of 1e-3.
     assert!((found + 20.0 * slope.log10()).abs() < 1e-3, "{found} dB for {slope}");
-}
-
-/// A series regulator whose amplifier has a gain of 100: source effect 2 V/100 = 20 mV, load effect
-/// 1 V/100 = 10 mV, ripple rejection 40 dB (D. A. Bell, Electronic Devices and Circuits, 4th ed., Ex.
-/// 18.1, and 5th ed., Ex. 16.7, as transcribed in public textbook companions). The book divides by
-/// the gain; the loop divides by one more.
-#[test]
-fn published_effects_of_a_regulator_with_a_gain_of_100() {
-    let parts = r#"V1 = { kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "20 V" }
-E1 = { kind = "law", nodes = ["e", "gnd"], inputs = { x = ["vin", "gnd"], y = ["vout", "gnd"] }, voltage = "x - 8 V + 100 * (12 V - y)" }
-R1 = { kind = "resistor", nodes = ["e", "vout"], resistance = "1 Ω" }
-I1 = { kind = "load", nodes = ["vout", "gnd"], current = "1 A", fade = "1 mV" }"#;
-    let further = |kind: &str, from: &str, to: &str| {
-        let test = "[[tests]]\nname = \"ripple\"\n";
-        let keys = format!("kind = \"{kind}\"\nfrom = \"{from}\"\nto = \"{to}\"\n");
-        let text = format!(
-            "title = \"gain of 100\"\n[rail]\ninput = \"vin\"\noutput = \"vout\"\nnominal = \"12 V\"\n\
-             source = \"V1\"\nload = \"I1\"\n[parts]\n{parts}\n{test}{keys}"
-        );
-        Bench::of(&text).outcome("ripple", Method::default())
-    };
-    let value = |outcome: &Outcome, name: &str| row(outcome, name).value.unwrap();
-    // One beside a hundred: 1 %, and 20·log(101/100) = 0.086 dB.
-    let line = value(&further("line-regulation", "20 V", "22 V"), "line_regulation");
-    assert!((line / 20e-3 - 1.0).abs() < 0.01 && (line - 2.0 / 101.0).abs() < 1e-9, "{line}");
-    let load = value(&further("load-regulation", "0 A", "1 A"), "load_regulation");
-    assert!((load / 10e-3 - 1.0).abs() < 0.01 && (load - 1.0 / 101.0).abs() < 1e-9, "{load}");
-    let rejection = value(&outcome(parts, ""), "ripple_rejection");
-    assert!((rejection - 40.0).abs() < 0.09, "{rejection}");
-    assert!((rejection - 20.0 * 101_f64.log10()).abs() < 1e-8, "{rejection}");
 }

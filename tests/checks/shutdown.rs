@@ -2,7 +2,6 @@
 
 use super::bench::{Bench, measured};
 use super::heat::{AMBIENT_K, BIAS_V, SATURATION_A, WITHIN_K, close, runaway};
-use super::rest::{Rest, near, saturation};
 use railstep::analysis::{Event, Method};
 
 /// A heater of 10 W on 10 K/W and 1 s over a heat sink that is held at 45 °C, switched off by a
@@ -88,36 +87,4 @@ kind = "operating-point"
     close(measured(&outcome, "junction_temperature"), AMBIENT_K, 1e-3);
     let failure = circuit("100 °C").failure("rest");
     assert!(failure.message.contains("in a circle"), "{failure:?}");
-}
-
-/// What the ideal junction of the next test has, in K and V.
-const ROOM_K: f64 = 298.15;
-const THERMAL_V: f64 = 1.380_649e-23 / 1.602_176_634e-19 * ROOM_K;
-
-/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.11: a transistor
-/// with 0.7 V at 25 °C and -2 mV/K, which takes the drive away at 175 °C: its base stands at 0.4 V, of
-/// 1.282 V by 882 Ω and 400 Ω (the book takes 880 Ω, which makes 0.6 mV more, 0.3 K). A bandgap of
-/// 0.7 V + 2 mV/K·298.15 K and an exponent of 0 make the slope a straight line.
-#[test]
-fn published_thermal_shutdown_by_a_transistor() {
-    let bandgap_v = 0.7 + 2e-3 * ROOM_K;
-    let saturation_a = saturation(1e-3, 0.7, THERMAL_V);
-    let drawn_a = |upper_ohm: f64, celsius: f64| {
-        Rest::of(&format!(
-            r#"V_REF = {{ kind = "voltage-source", plus = "ref", minus = "gnd", voltage = "1.282 V" }}
-R7 = {{ kind = "resistor", nodes = ["ref", "b"], resistance = "{upper_ohm} Ω" }}
-R8 = {{ kind = "resistor", nodes = ["b", "gnd"], resistance = "400 Ω" }}
-V_C = {{ kind = "voltage-source", plus = "drive", minus = "gnd", voltage = "2 V" }}
-Q1 = {{ kind = "bipolar", collector = "drive", base = "b", emitter = "gnd", polarity = "npn", saturation_current = "{saturation_a:e} A", forward_gain = 1e9, reverse_gain = 1e9, bandgap = "{bandgap_v} V", saturation_exponent = 0, characterised_at = "{ROOM_K} K", temperature = "{celsius} °C" }}
-"#
-        ))
-        .enters("Q1", 0)
-    };
-    // 10 nV of 38.6 mV.
-    near(drawn_a(882.0, 175.0), 1e-3, 1e-6);
-    // With 880 Ω it has 0.40063 V, which is where it would be at 174.69 °C.
-    let book_v = 1.282 * 400.0 / 1280.0;
-    near(drawn_a(880.0, 25.0 + (0.7 - book_v) / 2e-3), 1e-3, 1e-6);
-    // Cold it draws nothing to speak of: 0.3 V less, at 25.7 mV to the factor e.
-    assert!(drawn_a(882.0, 25.0) < 1e-8);
 }

@@ -2,6 +2,7 @@
 //! with their causes, dropout over a resistance, a latch that lets go and grips again elsewhere.
 
 use super::bench::Bench;
+use super::few_figures::{FULLY_ON, by_its_figures};
 use nalgebra::Complex;
 use railstep::analysis::small_signal::SmallSignal;
 use railstep::analysis::{Method, QuasiStatic};
@@ -169,52 +170,8 @@ fn exact_line_regulation_is_the_reference_and_the_path_beside_the_pass_device() 
     assert!(measured(&outcome, "window") < -0.2);
 }
 
-// A device that is all series resistance once it is on: 0.44 Ω, its channel a millionth of that.
-const FULLY_ON: &str = r#"title = "fully on"
-[rail]
-input = "vin"
-output = "vout"
-nominal = "3.3 V"
-source = "V_IN"
-load = "I_LOAD"
-pass = "Q1"
-feedback = "EA.sense"
-[parts]
-V_IN = { kind = "voltage-source", plus = "cell", minus = "gnd", voltage = "5 V" }
-R_IN = { kind = "resistor", nodes = ["cell", "vin"], resistance = "0.1 Ω" }
-V_REF = { kind = "voltage-source", plus = "ref", minus = "gnd", voltage = "3.3 V" }
-EA = { kind = "error-amplifier", reference = "ref", sense = "vout", output = "gate", supply = "vin", ground = "gnd", inverting = "reference", transconductance = "200 µS", stage_current = "20 µA", stage_resistance = "5 MΩ", output_resistance = "1 kΩ", drive_current = "2 mA" }
-Q1 = { kind = "mosfet", source = "vin", gate = "gate", drain = "vout", channel = "p", threshold = "0.7 V", transconductance = "1e6 A/V^2", series_resistance = "0.44 Ω" }
-I_LOAD = { kind = "load", nodes = ["vout", "gnd"], current = "500 mA" }
-[[tests]]
-name = "falling"
-kind = "dropout"
-load_levels = ["250 mA", "500 mA"]
-[[tests]]
-name = "half"
-kind = "dropout"
-load_level = "250 mA"
-[[tests]]
-name = "not far enough"
-kind = "dropout"
-to = "3.7 V"
-"#;
-
 #[test]
-fn published_a_device_of_0_44_ohm_drops_220_mv_at_500_ma() {
-    // A data sheet's 220 mV at 500 mA is R_DS(on) = V_DO/I = 0.44 Ω, so that dropout scales with
-    // current: Toshiba's questions and answers on TCR5FM for 220 mV at 500 mA, TI's data sheets
-    // UA78M and TLV772 for R_DS(on) = V_DO/I_rated. The channel adds a microvolt, and the definitions
-    // by the output take it where the fall is nearly all made.
-    for (test, volt) in [("falling", 0.220), ("half", 0.110)] {
-        let outcome = run(FULLY_ON, test);
-        for definition in ["100 mV below", "2 % below", "fully on"] {
-            close(dropout(&outcome, definition), volt, 2e-6);
-        }
-        close(measured(&outcome, "sweep_hysteresis"), 0.0, SOLVED_V);
-        let fully_on = outcome.measurements.iter().find(|m| m.name == "dropout").unwrap();
-        assert_eq!(fully_on.reason, None);
-    }
+fn a_device_that_drops_out_says_where_regulation_goes_first_and_loses_its_gain() {
     let outcome = run(FULLY_ON, "falling");
     assert_eq!(outcome.curves.len(), 4);
     assert_eq!(outcome.listings[0].rows.len(), 2);
@@ -390,34 +347,6 @@ fn a_slow_ramp_in_time_follows_the_sweep_into_dropout() {
     assert!(worst > 0.0 && worst < 1e-3, "{worst}");
 }
 
-/// A regulator by its figures alone: nominal voltage at `input_v` and without load, V/V from the input
-/// to the output, Ω at the output.
-fn by_its_figures((nominal_v, input_v): (f64, f64), gain: f64, ohm: f64, tests: &str) -> String {
-    let fixed_v = nominal_v - gain * input_v;
-    format!(
-        r#"title = "by its figures"
-[rail]
-input = "vin"
-output = "vout"
-nominal = "{nominal_v} V"
-source = "V_IN"
-load = "I_LOAD"
-[parts]
-V_IN = {{ kind = "voltage-source", plus = "vin", minus = "gnd", voltage = "{input_v} V" }}
-E_LINE = {{ kind = "controlled-voltage-source", plus = "line", minus = "gnd", input = ["vin", "gnd"], gain = {gain:e} }}
-V_FIX = {{ kind = "voltage-source", plus = "inner", minus = "line", voltage = "{fixed_v} V" }}
-R_OUT = {{ kind = "resistor", nodes = ["inner", "vout"], resistance = "{ohm:e} Ω" }}
-I_LOAD = {{ kind = "load", nodes = ["vout", "gnd"], current = "0 A" }}
-{tests}
-"#
-    )
-}
-
-/// A step of the load from 0 A, or of the source.
-fn step(kind: &str, from: &str, to: &str) -> String {
-    format!("[[tests]]\nname = \"step\"\nkind = \"{kind}\"\nfrom = \"{from}\"\nto = \"{to}\"\n")
-}
-
 #[test]
 fn a_reference_far_below_nominal_is_doubted() {
     // The output is the input less 3 V: 3 V at 1 V above nominal, and 5 V only at 3 V above it.
@@ -435,58 +364,4 @@ fn a_reference_far_below_nominal_is_doubted() {
         "{doubt}"
     );
     assert_eq!(test("reference_headroom = \"3 V\""), None);
-}
-
-/// Load regulation as the textbooks count it, over the voltage at full load, which is taken for the
-/// nominal one: Floyd, Electronic Devices, example 17.2: 12 V to 11.9 V at 10 mA, 0.840336 %,
-/// 0.0840336 %/mA. Malvino, Electronic Principles, examples 24-6 and 24-10: 9.91 V to 9.81 V, 1.0194 %;
-/// 10.16 V to 10.15 V, 0.0985 % (the current is ours, 10 mA). Figures of four to six digits.
-#[test]
-fn published_load_regulation() {
-    for (free_v, full_v, share) in
-        [(12.0, 11.9, 0.840_336), (9.91, 9.81, 1.0194), (10.16, 10.15, 0.0985)]
-    {
-        let ohm = (free_v - full_v) / 10e-3;
-        let text =
-            by_its_figures((full_v, 15.0), 0.0, ohm, &step("load-regulation", "0 A", "10 mA"));
-        let outcome = run(&text, "step");
-        close(100.0 * measured(&outcome, "load_regulation_share"), share, 5e-5);
-        close(measured(&outcome, "load_regulation_slope"), ohm, 1e-6 * ohm);
-    }
-}
-
-/// Line regulation: Floyd, example 17.1: 0.25 V of 15 V for 5 V, 0.33333 %/V. Malvino, the same
-/// examples: 9.94 V to 9.79 V, 1.5322 %; 10.16 V to 10.07 V, 0.894 % (over 5 V here, which is ours).
-#[test]
-fn published_line_regulation() {
-    for (nominal_v, more_v, share) in
-        [(15.0, 0.25, 5.0 * 0.33333), (9.79, 0.15, 1.5322), (10.07, 0.09, 0.894)]
-    {
-        let text = by_its_figures(
-            (nominal_v, 20.0),
-            more_v / 5.0,
-            1.0,
-            &step("line-regulation", "20 V", "25 V"),
-        );
-        let outcome = run(&text, "step");
-        close(100.0 * measured(&outcome, "line_regulation") / nominal_v, share, 3e-4);
-        close(500.0 * measured(&outcome, "line_regulation_slope"), share, 3e-4);
-    }
-}
-
-/// Franco, Design with Operational Amplifiers and Analog Integrated Circuits, example 11.1, a regulator
-/// of 5 V: 3 mV for 7 V to 25 V is 0.0033 %/V; 5 mV for 0.25 A to 0.75 A is 0.2 %/A and 10 mΩ; 78 dB
-/// let 0.1259 mV of each volt of ripple through. Figures of two and four digits.
-#[test]
-fn published_figures_of_a_5_v_regulator() {
-    let line = |tests: &str| run(&by_its_figures((5.0, 7.0), 3e-3 / 18.0, 10e-3, tests), "step");
-    let slope = measured(&line(&step("line-regulation", "7 V", "25 V")), "line_regulation_slope");
-    close(100.0 * slope, 0.0033, 5e-5);
-    let load = line(&step("load-regulation", "0.25 A", "0.75 A"));
-    close(measured(&load, "load_regulation"), 5e-3, 1e-8);
-    close(100.0 * measured(&load, "load_regulation_share") / 0.5, 0.2, 1e-5);
-    close(measured(&load, "load_regulation_slope"), 10e-3, 1e-8);
-    let ripple = "[[tests]]\nname = \"step\"\nkind = \"ripple-rejection\"\n";
-    let ripple = run(&by_its_figures((5.0, 7.0), 0.1259e-3, 10e-3, ripple), "step");
-    close(measured(&ripple, "ripple_rejection"), 78.0, 5e-3);
 }

@@ -1,4 +1,5 @@
-//! Bipolar transistor against Ebers–Moll and Gummel–Poon.
+//! Bipolar transistor: slopes, charges, symmetries; its published currents stand in
+//! `tests/published/devices.rs`.
 
 use super::{assert_close, evaluate, laid, laws, parameters, region, terminal_currents};
 use crate::device::{Net, Parameters};
@@ -25,58 +26,6 @@ fn npn(more: &[(&'static str, f64)]) -> Net {
 fn currents(net: &Net, v_be: f64, v_bc: f64) -> [f64; 3] {
     let into = terminal_currents(net, &[0.0, -v_bc, 0.0, -v_be]);
     [into[0], into[1], into[2]]
-}
-
-/// Ebers and Moll, Proc. IRE 42 (1954) 1761; Getreu 1976: I_S = 1e-14 A, gains 100 and 2, T =
-/// 300.15 K; digits from direct evaluation of the equations.
-#[test]
-fn published_ebers_moll_currents() {
-    let net = npn(&[]);
-    let rows = [
-        (0.65, -4.35, 8.204693660199217e-4, 8.204693655049217e-6, -8.28674059674971e-4),
-        (0.70, 0.0, 5.67029468352078e-3, 5.67029468352078e-5, -5.726997630355988e-3),
-        (0.70, 0.50, 5.6665662719259e-3, 5.794575070016783e-5, -5.724512022626068e-3),
-        (0.70, 0.60, 5.492216642232883e-3, 1.160622939311735e-4, -5.608278936164056e-3),
-        (-0.50, 0.60, -1.78078041297897e-4, 5.935934709586566e-5, 1.187186942020313e-4),
-    ];
-    for (v_be, v_bc, collector, base, emitter) in rows {
-        let [c, b, e] = currents(&net, v_be, v_bc);
-        assert_close(c, collector, 1e-12);
-        assert_close(b, base, 1e-12);
-        assert_close(e, emitter, 1e-12);
-        assert!((c + b + e).abs() <= 1e-15 * e.abs());
-    }
-}
-
-/// The same law solved for saturation: V_CE = U_T·ln([1 + (1 + β)/β_R]/[1 − β/β_F]) at a forced
-/// gain β = 10 (Getreu 1976): 0.05113916631 V, V_BE and V_BC at 10 mA as given.
-#[test]
-fn published_saturation_voltage() {
-    let (v_be, v_bc) = (0.7206958065671211, 0.6695566402567013);
-    let [c, b, _] = currents(&npn(&[]), v_be, v_bc);
-    // 1e-11: half a unit in the sixteenth digit of a voltage is 2e-15 of the current, and the two
-    // exponentials are subtracted.
-    assert_close(c, 10e-3, 1e-11);
-    assert_close(b, 1e-3, 1e-11);
-    assert_close(v_be - v_bc, 0.05113916631, 1e-9);
-}
-
-/// Gummel and Poon, BSTJ 49 (1970) 827; Early, Proc. IRE 40 (1952) 1401: Early voltages 50 and
-/// 10 V, knee 50 mA; digits from direct evaluation of the equations.
-#[test]
-fn published_gummel_poon_currents() {
-    let net =
-        npn(&[("early_voltage", 50.0), ("reverse_early_voltage", 10.0), ("knee_current", 0.05)]);
-    let rows = [
-        (0.65, -4.35, 8.251939569154359e-4, 8.204693655049217e-6, 100.5758400751022),
-        (0.75, -4.25, 0.02609517564382764, 3.918762007389102e-4, 66.59035581804495),
-    ];
-    for (v_be, v_bc, collector, base, gain) in rows {
-        let [c, b, _] = currents(&net, v_be, v_bc);
-        assert_close(c, collector, 1e-12);
-        assert_close(b, base, 1e-12);
-        assert_close(c / b, gain, 1e-12);
-    }
 }
 
 /// Small signal of the same law: 1 mA at I_S = 1e-14 A needs 0.6551181180172353 V and has

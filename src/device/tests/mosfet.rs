@@ -1,4 +1,5 @@
-//! MOS transistor against its published law.
+//! MOS transistor: symmetries and limits of its law, whose published currents stand in
+//! `tests/published/devices.rs`.
 
 use super::{assert_close, evaluate, laid, laws, parameters, region, terminal_currents};
 use crate::device::temperature::thermal_voltage_v;
@@ -17,26 +18,6 @@ fn set(more: &[(&'static str, f64)]) -> Vec<(&'static str, f64)> {
 
 fn mosfet(channel: &'static str, more: &[(&'static str, f64)], nodes: [&str; 4]) -> Net {
     laid("mosfet", &parameters("mosfet", &[("channel", channel)], &set(more)), &nodes)
-}
-
-/// Enz, Krummenacher, Vittoz 1995 (83–114): n = 1.3, β = 1 mA/V², threshold 0.5 V, 300 K; digits
-/// from direct evaluation of the equations. Source and body at 0 V.
-const PUBLISHED: [(f64, f64, f64); 5] = [
-    (0.3, 1.0, 4.30287748309272e-9),
-    (0.5, 1.0, 8.34857892833064e-7),
-    (0.8, 1.0, 3.479335007005018e-5),
-    (1.5, 1.2, 3.846154023906181e-4),
-    (0.5, 0.05, 6.544314431915194e-7),
-];
-
-#[test]
-fn published_channel_current() {
-    let tied = mosfet("n", &[], ["d", "g", "s", "s"]);
-    let apart = mosfet("n", &[], ["d", "g", "s", "b"]);
-    for (v_gs, v_ds, current) in PUBLISHED {
-        assert_close(evaluate(laws(&tied)[0], &[v_gs, v_ds]).currents[0], current, 1e-12);
-        assert_close(evaluate(laws(&apart)[0], &[v_gs, v_ds, 0.0]).currents[0], current, 1e-12);
-    }
 }
 
 /// Voltages count from the body: lifting all three others leaves the source-referred law

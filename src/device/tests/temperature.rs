@@ -1,42 +1,8 @@
 //! Temperature laws.
 
 use super::{assert_close, bisect, evaluate, laid, laws, parameters, terminal_currents};
-use crate::device::temperature::{
-    SMALLEST_FACTOR, overdriven_coefficient, saturation_ratio, thermal_voltage_v,
-};
+use crate::device::temperature::{SMALLEST_FACTOR, overdriven_coefficient, thermal_voltage_v};
 use crate::device::{Drive, Element, Parameters};
-
-/// kT/q with the exact constants of SI 2019 (BIPM, SI Brochure, 9th edition).
-#[test]
-fn published_thermal_voltage() {
-    let rows = [
-        (218.15, 0.0187987125113697),
-        (233.15, 0.02009131250069148),
-        (298.15, 0.02569257912108585),
-        (300.15, 0.02586492578632875),
-        (398.15, 0.03430991238323102),
-    ];
-    for (kelvin, volt) in rows {
-        assert_close(thermal_voltage_v(kelvin), volt, 1e-14);
-    }
-}
-
-/// Getreu, Modeling the Bipolar Transistor (1976), temperature law of the saturation current from
-/// 300.15 K with exponent 3; digits from direct evaluation.
-#[test]
-fn published_saturation_current_over_temperature() {
-    let rows = [
-        (1.11, 233.15, 2.065163814436307e-6),
-        (1.11, 350.15, 728.0450001218094),
-        (1.11, 398.15, 90285.5107221653),
-        (1.12, 233.15, 1.848003650230582e-6),
-        (1.12, 350.15, 769.3693805770671),
-        (1.12, 398.15, 99299.44572271263),
-    ];
-    for (gap, kelvin, ratio) in rows {
-        assert_close(saturation_ratio(300.15, kelvin, gap, 3.0), ratio, 1e-12);
-    }
-}
 
 fn junction_at(ideality: f64, kelvin: f64) -> Parameters {
     let saturation = 1e-3 / (0.65 / (ideality * thermal_voltage_v(300.15))).exp_m1();

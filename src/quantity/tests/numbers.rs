@@ -94,67 +94,6 @@ fn a_name_is_of_plain_letters_digits_and_underscores() {
     }
 }
 
-// Numbers of E3, E6, E12: IEC 60063:2015, table of the E series.
-#[test]
-fn published_coarse_series() {
-    assert_eq!(Series::E3.values(), [1.0, 2.2, 4.7]);
-    assert_eq!(Series::E6.values(), [1.0, 1.5, 2.2, 3.3, 4.7, 6.8]);
-    let e12 = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
-    assert_eq!(Series::E12.values(), e12);
-}
-
-// E24 (IEC 60063) is 10^(i/24) to two digits but for eight historical places; E48, E96 and E192
-// are 10^(i/N) to three digits but for 9.20 in E192, where the formula gives 9.19. Exceptions
-// from memory.
-#[test]
-fn published_rule_of_the_series() {
-    let rounded = |i: usize, count: usize, digits: i32| {
-        let scale = 10_f64.powi(digits - 1);
-        (10_f64.powf(i as f64 / count as f64) * scale).round() / scale
-    };
-    let exceptions = [
-        (2.6, 2.7),
-        (2.9, 3.0),
-        (3.2, 3.3),
-        (3.5, 3.6),
-        (3.8, 3.9),
-        (4.2, 4.3),
-        (4.6, 4.7),
-        (8.3, 8.2),
-    ];
-    for (i, value) in Series::E24.values().into_iter().enumerate() {
-        let formula = rounded(i, 24, 2);
-        let expected = exceptions.iter().find(|(f, _)| *f == formula).map_or(formula, |e| e.1);
-        assert_eq!(value, expected, "E24 {i}");
-    }
-    for (series, count) in [(Series::E48, 48), (Series::E96, 96), (Series::E192, 192)] {
-        let values = series.values();
-        assert_eq!(values.len(), count);
-        for (i, value) in values.into_iter().enumerate() {
-            let formula = rounded(i, count, 3);
-            let expected = if formula == 9.19 { 9.2 } else { formula };
-            assert_eq!(value, expected, "{} {i}", series.name());
-        }
-    }
-}
-
-// Sums of the numbers printed in IEC 60063, added up apart from this code.
-#[test]
-fn published_check_sums() {
-    let sums = [
-        (Series::E12, 42.9),
-        (Series::E24, 90.1),
-        (Series::E48, 183.13),
-        (Series::E96, 370.70),
-        (Series::E192, 745.99),
-    ];
-    for (series, sum) in sums {
-        let found: f64 = series.values().iter().sum();
-        // the sum of up to 192 rounded doubles
-        assert!((found - sum).abs() < 1e-9, "{}: {found}", series.name());
-    }
-}
-
 #[test]
 fn exact_nearest_of_a_series() {
     assert_eq!(Series::E6.nearest(5.0e-6), Some(4.7e-6));

@@ -1,9 +1,25 @@
 //! One step of each integration formula on y' = λ·y against its stability function.
 
 use crate::bench::{BOTH, march, point_at};
+use crate::sources::{BANK, HOSEA, STEINEBACH};
+use crate::table::{Check, Figures, Section};
 use railstep::analysis::{Method, Step, Stepper, Tolerances};
 use railstep::device::{Control, Net};
 use railstep::system::System;
+
+pub(crate) const SECTION: Section = Section {
+    title: "One step of each integration formula on y' = λy",
+    checks: &[
+        Check::new("RODAS4P from h·λ = -0.1 to -1000, and i", (&STEINEBACH, "R(z)"), "", rodas4p),
+        Check::new("TR-BDF2 from h·λ = -0.1 to -1000, i, and -1 + i", (&BANK, "R(z)"), "", tr_bdf2),
+        Check::new(
+            "TR-BDF2: its middle stage and its error estimate",
+            (&HOSEA, ""),
+            "",
+            inside_tr_bdf2,
+        ),
+    ],
+};
 
 /// y' = λ·y as a capacitance of 1 F discharged by a conductance of −λ S.
 fn decay(lambda: f64) -> System {
@@ -46,8 +62,8 @@ fn one_step(system: &System, method: Method, theta: f64) -> Vec<[f64; 3]> {
 
 /// R(z) from the coefficients of G. Steinebach, TH Darmstadt preprint 1741, 1995, as given with
 /// the codes of Hairer & Wanner (coefficients from memory), evaluated with 40 digits.
-#[test]
-fn published_one_rodas4p_step_is_its_stability_function() {
+fn rodas4p() -> Figures {
+    let mut f = Figures::default();
     let expected = [
         (-0.1, 0.904_837_425_721_103),
         (-0.5, 0.606_547_104_946_740_2),
@@ -59,18 +75,19 @@ fn published_one_rodas4p_step_is_its_stability_function() {
     for (z, r) in expected {
         let got = one_step(&decay(z), Method::Rodas4p, 1.0)[0][0];
         // The published coefficients have 16 digits and are summed with weights up to 57.
-        assert!((got - r).abs() < 2e-13, "R({z}) = {got}, expected {r}");
+        f.close(got, r, 2e-13);
     }
     let turned = one_step(&rotation(0.0, 1.0), Method::Rodas4p, 1.0);
     let (re, im) = (turned[0][0], turned[1][0]);
-    let expected = (0.540_978_422_474_94, 0.841_015_210_217_177);
-    assert!((re - expected.0).hypot(im - expected.1) < 2e-13, "R(i) = {re} + {im}i");
+    f.close(re, 0.540_978_422_474_94, 2e-13);
+    f.close(im, 0.841_015_210_217_177, 2e-13);
+    f
 }
 
 /// R(z) = (1 + (√2 − 1)z)/(1 − (1 − √2/2)z)², Bank et al., IEEE Trans. CAD 4 (1985) 436–451;
 /// evaluated with 40 digits.
-#[test]
-fn exact_one_tr_bdf2_step_is_its_stability_function() {
+fn tr_bdf2() -> Figures {
+    let mut f = Figures::default();
     let expected = [
         (-0.1, 0.904_800_463_641_337_8),
         (-0.5, 0.603_263_480_105_562_7),
@@ -81,7 +98,7 @@ fn exact_one_tr_bdf2_step_is_its_stability_function() {
     ];
     for (z, r) in expected {
         let got = one_step(&decay(z), Method::TrBdf2, 1.0)[0][0];
-        assert!((got - r).abs() < 1e-13, "R({z}) = {got}, expected {r}");
+        f.close(got, r, 1e-13);
     }
     let turned = [
         ((0.0, 1.0), (0.569_645_041_515_465_5, 0.818_084_452_841_497_8)),
@@ -89,14 +106,16 @@ fn exact_one_tr_bdf2_step_is_its_stability_function() {
     ];
     for ((a, b), (re, im)) in turned {
         let got = one_step(&rotation(a, b), Method::TrBdf2, 1.0);
-        assert!((got[0][0] - re).hypot(got[1][0] - im) < 1e-13, "R({a} + {b}i) = {got:?}");
+        f.close(got[0][0], re, 1e-13);
+        f.close(got[1][0], im, 1e-13);
     }
+    f
 }
 
 /// The middle stage at γ = 2 − √2 and the filtered distance to the companion of order 3: Hosea &
 /// Shampine, Appl. Numer. Math. 20 (1996) 21–37; evaluated with 40 digits.
-#[test]
-fn exact_middle_and_error_estimate_of_one_tr_bdf2_step() {
+fn inside_tr_bdf2() -> Figures {
+    let mut f = Figures::default();
     let expected: [(f64, f64, f64); 2] = [
         (-0.1, 0.943_088_262_437_601_2, -3.708_514_443_836_13e-5),
         (-1.0, 0.546_918_160_678_027_2, -0.018_712_180_754_070_98),
@@ -104,9 +123,10 @@ fn exact_middle_and_error_estimate_of_one_tr_bdf2_step() {
     let gamma = 2.0 - std::f64::consts::SQRT_2;
     for (z, middle, error) in expected {
         let [_, got_middle, got_error] = one_step(&decay(z), Method::TrBdf2, gamma)[0];
-        assert!((got_middle - middle).abs() < 1e-13, "{z}: {got_middle}, expected {middle}");
-        assert!((got_error.abs() - error.abs()).abs() < 1e-13, "{z}: {got_error}, against {error}");
+        f.close(got_middle, middle, 1e-13);
+        f.close(got_error.abs(), error.abs(), 1e-13);
     }
+    f
 }
 
 /// An undamped rotation is damped by neither formula more than its |R(iωh)| says, n times over.

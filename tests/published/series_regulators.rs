@@ -4,6 +4,80 @@
 #![allow(clippy::unreadable_literal)] // published digits are compared by eye with their source
 
 use crate::rest::{Rest, near, saturation};
+use crate::sources::{BELL_5, BOYLESTAD, FLOYD, FRANCO, MALVINO, SALIVAHANAN};
+use crate::table::{Check, Figures, Section};
+
+pub(crate) const SECTION: Section = Section {
+    title: "Series regulators of the textbooks, and their current limits",
+    checks: &[
+        Check::new("zener and follower: output", (&BOYLESTAD, "example 15.8"), "V", follower)
+            .but("the book takes the load's current for the collector's"),
+        Check::new(
+            "discrete feedback: output",
+            (&BOYLESTAD, "example 15.9"),
+            "V",
+            discrete_feedback,
+        ),
+        Check::new(
+            "operational amplifier of gain 3: output",
+            (&BOYLESTAD, "example 15.10"),
+            "V",
+            || operational_amplifier_regulator(6.2, [30e3, 15e3], 18.6),
+        ),
+        Check::new(
+            "operational amplifier of gain 2: output",
+            (&FLOYD, "example 17.3"),
+            "V",
+            || operational_amplifier_regulator(5.1, [10e3, 10e3], 10.2),
+        ),
+        Check::new(
+            "Darlington at 1 A: output and each base",
+            (&FRANCO, "example 11.9"),
+            "V",
+            darlington,
+        ),
+        Check::new(
+            "12 V at 40 mA: output, currents, heat of the pass device",
+            (&BELL_5, "example 16.8"),
+            "V",
+            discrete_regulator,
+        ),
+        Check::new("adjustable, 240 Ω and 1.8 kΩ", (&BOYLESTAD, "example 15.15"), "V", || {
+            adjustable_regulator([240.0, 1.8e3], 100e-6, 10.805)
+        }),
+        Check::new("adjustable, 240 Ω and 2 kΩ", (&SALIVAHANAN, "example 8.4"), "V", || {
+            adjustable_regulator([240.0, 2e3], 50e-6, 11.766667)
+        }),
+        Check::new("adjustable, 2 kΩ and 22 kΩ", (&MALVINO, "example 24-13"), "V", || {
+            adjustable_regulator([2e3, 22e3], 0.0, 15.0)
+        }),
+        Check::new(
+            "limit by 1 Ω: current",
+            (&FLOYD, "examples 17.4 and 17.7"),
+            "A",
+            limit_of_one_ohm,
+        ),
+        Check::new(
+            "limit at 0.5 A: output into 10 Ω",
+            (&SALIVAHANAN, "example 8.6"),
+            "V",
+            constant_limit,
+        )
+        .but("the book leaves out the drive, which flows into the load too"),
+        Check::new(
+            "foldback: current at 5 V and shorted",
+            (&FRANCO, "example 11.10"),
+            "A",
+            foldback_of_the_book,
+        ),
+        Check::new(
+            "foldback: its law from 0 V to 5 V",
+            (&FRANCO, "example 11.10"),
+            "A",
+            foldback_by_its_law,
+        ),
+    ],
+};
 
 const THERMAL_V: f64 = 0.025;
 
@@ -48,8 +122,8 @@ fn amplifier(plus: &str, minus: &str, output_a: f64) -> String {
 
 /// Boylestad and Nashelsky, example 15.8: 12 V zener, follower, 20 V by 220 Ω, 5 kΩ, β = 50. The book
 /// takes the load's 2.26 mA for the collector current; the base takes 1/51 of it, not 1/50.
-#[test]
-fn published_follower() {
+fn follower() -> Figures {
+    let mut f = Figures::default();
     let collector_a = 2.26e-3 * 50.0 / 51.0;
     let parts = [
         source("V1", "in", 20.0),
@@ -59,17 +133,18 @@ fn published_follower() {
         ohms("R_L", ["out", "gnd"], 5e3),
     ];
     let rest = Rest::of(&parts.concat());
-    near(rest.volt("out"), 11.3, 1e-6);
-    near(rest.enters("R1", 0), 36.3636e-3, 1e-5);
-    near(rest.enters("Q1", 0), 2.26e-3, 1.0 / 50.0);
-    near(rest.enters("Q1", 1), 45.2e-6, 1.0 / 50.0);
-    near(rest.enters("Z1", 1), 36.3184e-3, 1e-4);
+    f.near(rest.volt("out"), 11.3, 1e-6);
+    f.near(rest.enters("R1", 0), 36.3636e-3, 1e-5);
+    f.near(rest.enters("Q1", 0), 2.26e-3, 1.0 / 50.0);
+    f.near(rest.enters("Q1", 1), 45.2e-6, 1.0 / 50.0);
+    f.near(rest.enters("Z1", 1), 36.3184e-3, 1e-4);
+    f
 }
 
 /// Boylestad and Nashelsky, example 15.9: discrete feedback over 20 kΩ and 30 kΩ, 8.3 V + 0.7 V: 15 V.
 /// The book neglects base currents.
-#[test]
-fn published_discrete_feedback() {
+fn discrete_feedback() -> Figures {
+    let mut f = Figures::default();
     let control_a = (20.0 - 15.7) / 1e3;
     let parts = [
         source("V1", "in", 20.0),
@@ -81,34 +156,34 @@ fn published_discrete_feedback() {
         ohms("R2", ["fb", "gnd"], 30e3),
         ohms("R_L", ["out", "gnd"], 1e3),
     ];
-    near(Rest::of(&parts.concat()).volt("out"), 15.0, 1e-6);
+    f.near(Rest::of(&parts.concat()).volt("out"), 15.0, 1e-6);
+    f
 }
 
 /// Boylestad and Nashelsky, example 15.10: 6.2 V·(1 + 30/15) = 18.6 V; Floyd, Electronic Devices,
 /// example 17.3: 5.1 V·(1 + 10/10) = 10.2 V.
-#[test]
-fn published_operational_amplifier_regulators() {
-    for (volt, upper, lower, expected) in [(6.2, 30e3, 15e3, 18.6), (5.1, 10e3, 10e3, 10.2)] {
-        let parts = [
-            source("V1", "in", 36.0),
-            ohms("R3", ["in", "ref"], 1e3),
-            zener("Z1", ["gnd", "ref"], volt, 20e-3),
-            amplifier("ref", "fb", 20e-3),
-            npn("Q1", ["in", "b", "out"], (10e-3, 0.7), 50.0),
-            ohms("R1", ["out", "fb"], upper),
-            ohms("R2", ["fb", "gnd"], lower),
-            ohms("R_L", ["out", "gnd"], 1e3),
-        ];
-        // 1 µΩ of zener and a gain of 1e8 leave some 1e-7 V.
-        near(Rest::of(&parts.concat()).volt("out"), expected, 1e-7);
-    }
+fn operational_amplifier_regulator(volt: f64, [upper, lower]: [f64; 2], expected: f64) -> Figures {
+    let mut f = Figures::default();
+    let parts = [
+        source("V1", "in", 36.0),
+        ohms("R3", ["in", "ref"], 1e3),
+        zener("Z1", ["gnd", "ref"], volt, 20e-3),
+        amplifier("ref", "fb", 20e-3),
+        npn("Q1", ["in", "b", "out"], (10e-3, 0.7), 50.0),
+        ohms("R1", ["out", "fb"], upper),
+        ohms("R2", ["fb", "gnd"], lower),
+        ohms("R_L", ["out", "gnd"], 1e3),
+    ];
+    // 1 µΩ of zener and a gain of 1e8 leave some 1e-7 V.
+    f.near(Rest::of(&parts.concat()).volt("out"), expected, 1e-7);
+    f
 }
 
 /// Franco, example 11.9: 5 V at 1 A by a Darlington of 20 and 100 with 3.3 kΩ from base to emitter,
 /// 510 Ω from the amplifier: base 47.619 mA, 47.9221 mA from the driver, 0.474476 mA and 6.94198 V at
 /// the amplifier. The divider of the book draws nothing here; 1.282 V are scaled by it.
-#[test]
-fn published_darlington() {
+fn darlington() -> Figures {
+    let mut f = Figures::default();
     let output_a = 1.0 * 20.0 / 21.0;
     let driver_a = 47.9221e-3 * 100.0 / 101.0;
     let parts = [
@@ -127,19 +202,20 @@ fn published_darlington() {
         .to_owned(),
     ];
     let rest = Rest::of(&parts.concat());
-    near(rest.volt("out"), 5.0, 1e-6);
-    near(rest.enters("Q1", 1), 47.619e-3, 1e-5);
-    near(-rest.enters("Q2", 2), 47.9221e-3, 1e-5);
-    near(rest.enters("Q2", 1), 0.474476e-3, 1e-5);
-    near(rest.volt("b"), 6.94198, 1e-6);
+    f.near(rest.volt("out"), 5.0, 1e-6);
+    f.near(rest.enters("Q1", 1), 47.619e-3, 1e-5);
+    f.near(-rest.enters("Q2", 2), 47.9221e-3, 1e-5);
+    f.near(rest.enters("Q2", 1), 0.474476e-3, 1e-5);
+    f.near(rest.volt("b"), 6.94198, 1e-6);
+    f
 }
 
 /// Bell, Electronic Devices and Circuits, 5th ed., example 16.8: 12 V at 40 mA from 20 V with a zener of
 /// 6.2 V and a gain of 50. By the values of its arithmetic, before they are rounded to preferred ones
 /// (580 Ω, 1.2167 kΩ, 6.9 kΩ, 5.1 kΩ): base 1 mA, 400 mW in the pass device, 6 mA through the resistor
 /// that feeds base and error transistor. The base current of that one is neglected in the book.
-#[test]
-fn published_discrete_regulator() {
+fn discrete_regulator() -> Figures {
+    let mut f = Figures::default();
     let parts = [
         source("V1", "in", 20.0),
         ohms("R1", ["in", "b"], 7.3 / 6e-3),
@@ -152,68 +228,81 @@ fn published_discrete_regulator() {
         ohms("R_L", ["out", "gnd"], 12.0 / 40e-3),
     ];
     let rest = Rest::of(&parts.concat());
-    near(rest.volt("out"), 12.0, 1e-6);
-    near(rest.enters("Q1", 1), 1e-3, 1e-5);
-    near(rest.enters("R1", 0), 6e-3, 1e-6);
-    near(rest.enters("Q1", 0) * (20.0 - rest.volt("out")), 0.4, 1e-5);
+    f.near(rest.volt("out"), 12.0, 1e-6);
+    f.near(rest.enters("Q1", 1), 1e-3, 1e-5);
+    f.near(rest.enters("R1", 0), 6e-3, 1e-6);
+    f.near(rest.enters("Q1", 0) * (20.0 - rest.volt("out")), 0.4, 1e-5);
+    f
 }
 
 /// An adjustable regulator with 1.25 V between output and adjusting pin, out of which a small current
 /// flows: V_o = 1.25 V·(1 + R_2/R_1) + I·R_2. Boylestad and Nashelsky, example 15.15: 240 Ω, 1.8 kΩ,
 /// 100 µA, 10.805 V; Salivahanan, example 8.4: 240 Ω, 2 kΩ, 50 µA, 11.766667 V; Malvino, example 24-13:
 /// 2 kΩ, 22 kΩ, no current, 15.0 V.
-#[test]
-fn published_adjustable_regulators() {
-    let rows =
-        [(240.0, 1.8e3, 100e-6, 10.805), (240.0, 2e3, 50e-6, 11.766667), (2e3, 22e3, 0.0, 15.0)];
-    for (first_ohm, second_ohm, adjusting_a, expected) in rows {
-        let parts = [
-            source("V1", "in", 24.0),
-            r#"V_REF = { kind = "voltage-source", plus = "ref", minus = "adj", voltage = "1.25 V" }
+fn adjustable_regulator(
+    [first_ohm, second_ohm]: [f64; 2],
+    adjusting_a: f64,
+    expected: f64,
+) -> Figures {
+    let mut f = Figures::default();
+    let parts = [
+        source("V1", "in", 24.0),
+        r#"V_REF = { kind = "voltage-source", plus = "ref", minus = "adj", voltage = "1.25 V" }
 "#
-            .to_owned(),
-            amplifier("ref", "out", 20e-3),
-            npn("Q1", ["in", "b", "out"], (10e-3, 0.7), 50.0),
-            ohms("R1", ["out", "adj"], first_ohm),
-            ohms("R2", ["adj", "gnd"], second_ohm),
-            format!(
-                r#"I_ADJ = {{ kind = "current-source", nodes = ["in", "adj"], current = "{adjusting_a:e} A" }}
+        .to_owned(),
+        amplifier("ref", "out", 20e-3),
+        npn("Q1", ["in", "b", "out"], (10e-3, 0.7), 50.0),
+        ohms("R1", ["out", "adj"], first_ohm),
+        ohms("R2", ["adj", "gnd"], second_ohm),
+        format!(
+            r#"I_ADJ = {{ kind = "current-source", nodes = ["in", "adj"], current = "{adjusting_a:e} A" }}
 "#
-            ),
-            ohms("R_L", ["out", "gnd"], 1e3),
-        ];
-        // A gain of 1e8 leaves up to 16 V/1e8, times 12 at the output.
-        near(Rest::of(&parts.concat()).volt("out"), expected, 2e-7);
-    }
+        ),
+        ohms("R_L", ["out", "gnd"], 1e3),
+    ];
+    // A gain of 1e8 leaves up to 16 V/1e8, times 12 at the output.
+    f.near(Rest::of(&parts.concat()).volt("out"), expected, 2e-7);
+    f
 }
 
 /// What an amplifier of the limits below can drive, in A.
 const DRIVE_A: f64 = 1e-3;
 
+/// A source of 20 V whose current is limited by a transistor across `sense_ohm`.
+fn limited(sense_ohm: f64, load_ohm: f64) -> Rest {
+    let parts = [
+        source("V1", "in", 30.0),
+        source("V_REF", "ref", 20.0),
+        amplifier("ref", "out", DRIVE_A),
+        npn("Q1", ["in", "b", "e"], (0.5, 0.8), 1e5),
+        ohms("R_SC", ["e", "out"], sense_ohm),
+        npn("Q2", ["b", "e", "out"], (DRIVE_A, 0.7), 1e5),
+        ohms("R_L", ["out", "gnd"], load_ohm),
+    ];
+    Rest::of(&parts.concat())
+}
+
 /// Salivahanan and Bhaaskaran, example 8.6: 0.7 V over 1.4 Ω limit at 0.5 A: 20 V into 100 Ω, 0.2 A;
 /// 5 V into 10 Ω. What the limit takes from the base, 1 mA, goes into the load as well: 2e-3 of 0.5 A,
 /// which the book leaves out.
-#[test]
-fn published_constant_limit() {
-    let rest = |load_ohm: f64| {
-        let parts = [
-            source("V1", "in", 30.0),
-            source("V_REF", "ref", 20.0),
-            amplifier("ref", "out", DRIVE_A),
-            npn("Q1", ["in", "b", "e"], (0.5, 0.8), 1e5),
-            ohms("R_SC", ["e", "out"], 1.4),
-            npn("Q2", ["b", "e", "out"], (DRIVE_A, 0.7), 1e5),
-            ohms("R_L", ["out", "gnd"], load_ohm),
-        ];
-        Rest::of(&parts.concat())
-    };
-    let normal = rest(100.0);
-    near(normal.volt("out"), 20.0, 1e-6);
-    near(normal.enters("R_SC", 0), 0.2, 1e-4);
-    let limited = rest(10.0);
-    near(limited.enters("R_SC", 0), 0.5, 1e-3);
-    near(limited.volt("out"), 5.0, 2.5e-3);
-    assert_eq!(limited.region("Q2"), "active");
+fn constant_limit() -> Figures {
+    let mut f = Figures::default();
+    let short = limited(1.4, 10.0);
+    f.near(short.volt("out"), 5.0, 2.5e-3);
+    f.near(short.enters("R_SC", 0), 0.5, 1e-3);
+    assert_eq!(short.region("Q2"), "active");
+    let normal = limited(1.4, 100.0);
+    f.near(normal.volt("out"), 20.0, 1e-6);
+    f.near(normal.enters("R_SC", 0), 0.2, 1e-4);
+    f
+}
+
+/// Floyd, examples 17.4 and 17.7: 0.7 V over 1 Ω is 0.7 A. The transistor takes what the pass device's base
+/// leaves of 1 mA, 7 µA less, which moves its voltage by 0.2 mV.
+fn limit_of_one_ohm() -> Figures {
+    let mut f = Figures::default();
+    f.near(limited(1.0, 10.0).enters("R_SC", 0), 0.7, 1e-3);
+    f
 }
 
 /// Foldback by Franco, example 11.10: 4 A at 5 V, 1.5 A into a short, by 0.608696 Ω and a divider of
@@ -236,17 +325,23 @@ fn foldback(output_v: f64) -> Rest {
 /// I(V_O) = (V_BE + k·V_O)/(R·(1 − k)), k = R_3/(R_3 + R_4), with V_BE as the transistor has it: its
 /// base current of 1 nA through 125 Ω is all that is neglected. With the book's 0.7 V the published
 /// currents: the drive of 1 mA less the base current of Q1, up to 40 µA, moves V_BE by 1 mV, 0.15 %.
-#[test]
-fn published_foldback_by_transistor() {
+fn foldback_by_its_law() -> Figures {
+    let mut f = Figures::default();
     let k = 163.333 / (163.333 + 536.667);
     for output_v in [0.0, 1.0, 2.5, 4.0, 5.0] {
         let rest = foldback(output_v);
         let base_emitter_v = rest.volt("tap") - rest.volt("out");
         let law = (base_emitter_v + k * output_v) / (0.608696 * (1.0 - k));
-        near(rest.enters("R_FB", 0), law, 1e-6);
+        f.near(rest.enters("R_FB", 0), law, 1e-6);
     }
-    near(foldback(5.0).enters("R_FB", 0), 4.0, 2e-3);
-    near(foldback(0.0).enters("R_FB", 0), 1.5, 2e-3);
+    f
+}
+
+fn foldback_of_the_book() -> Figures {
+    let mut f = Figures::default();
+    f.near(foldback(5.0).enters("R_FB", 0), 4.0, 2e-3);
+    f.near(foldback(0.0).enters("R_FB", 0), 1.5, 2e-3);
+    f
 }
 
 /// The part that stands for such a limit, on the base of the same pass device.
