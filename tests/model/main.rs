@@ -50,5 +50,5 @@ pub(crate) fn modelled(plan: &Plan, tests: bool) -> Modelled {
     let tests = if tests { plan.tests.as_slice() } else { &[] };
     let ground =
         Ground { circuit: &plan.circuit, tests, options: RunOptions::default(), threads: 2 };
-    model(&ground, regulator, Ask { seed: 1, quick: false }).expect("a model")
+    model(&ground, regulator, Ask { seed: 1, quick: false }, &|_| ()).expect("a model")
 }
