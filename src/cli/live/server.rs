@@ -10,7 +10,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
-/// Connections at a time: a browser opens six, and a slow client holds one for fifteen seconds at most.
+/// Connections at a time: a browser opens six, and a slow client holds one for fifteen seconds at most; who
+/// keeps one has to ask on, for five seconds of silence end it.
 const MOST_CONNECTIONS: usize = 128;
 /// How long nothing is taken after the system refused a connection (too many open files).
 const PAUSE: Duration = Duration::from_millis(20);

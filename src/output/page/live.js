@@ -106,6 +106,17 @@ function turn(draft = false) {
 async function follow() {
   state.busy = true;
   byId("panels").setAttribute("aria-busy", "true");
+  try {
+    await answers();
+  } finally {
+    state.busy = false; // whatever went wrong, the next wish is followed
+  }
+  if (state.draft) state.resting = setTimeout(turn, RESTING_MS);
+  else byId("panels").setAttribute("aria-busy", "false");
+}
+
+/** Draws one answer after the other until nothing more is wanted. */
+async function answers() {
   let asked = ask();
   while (asked) {
     const now = asked;
@@ -123,9 +134,6 @@ async function follow() {
     framed().then(() => pace(now));
   }
   await null; // charts are drawn once this turn of the loop is over
-  state.busy = false;
-  if (state.draft) state.resting = setTimeout(turn, RESTING_MS);
-  else byId("panels").setAttribute("aria-busy", "false");
 }
 
 /** What is wanted now, on its way. */
