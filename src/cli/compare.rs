@@ -120,7 +120,7 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<u8, Stop> {
     }
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
-        Format::Text => terminal::say(&bundle.text),
+        Format::Text => terminal::say(&target.placed(&bundle.text)),
     }
     Ok(if report.substitution.is_none_or(|s| s.passes()) { 0 } else { FAILS })
 }

@@ -11,7 +11,9 @@ use railstep::plan::Plan;
 use railstep::study::Ground;
 use railstep::study::model::{Ask, Refusal, model};
 use railstep::trial::RunOptions;
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 #[derive(Debug, Args)]
 pub(super) struct ModelArguments {
@@ -43,6 +45,8 @@ pub(super) struct ModelArguments {
     quick: bool,
 }
 
+/// How often the line moves that says what is being done.
+const TICK: Duration = Duration::from_millis(120);
 /// A point of the datasheet is missed.
 const MISSED: u8 = 1;
 
@@ -60,7 +64,7 @@ pub(super) fn run(arguments: &ModelArguments) -> Result<u8, Stop> {
         threads: super::run::threads_of(arguments.threads),
     };
     let ask = Ask { seed: arguments.seed, quick: arguments.quick };
-    let modelled = match model(&ground, regulator, ask) {
+    let modelled = match followed(|begins| model(&ground, regulator, ask, begins)) {
         Ok(modelled) => modelled,
         Err(Refusal::Wrong(why)) => return Err(Stop::Because(why)),
         Err(Refusal::Unsolved(why)) => {
@@ -87,9 +91,21 @@ pub(super) fn run(arguments: &ModelArguments) -> Result<u8, Stop> {
     }
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
-        Format::Text => terminal::say(&bundle.text),
+        Format::Text => terminal::say(&target.placed(&bundle.text)),
     }
     Ok(if modelled.is_consistent() { 0 } else { MISSED })
+}
+
+/// Does what may take a minute, and says on a terminal what is being done.
+fn followed<T>(work: impl FnOnce(&dyn Fn(&'static str)) -> T) -> T {
+    if !std::io::stderr().is_terminal() {
+        return work(&|_| ());
+    }
+    let line = indicatif::ProgressBar::new_spinner();
+    line.enable_steady_tick(TICK);
+    let done = work(&|begins| line.set_message(begins));
+    line.finish_and_clear();
+    done
 }
 
 fn folder(arguments: &ModelArguments) -> PathBuf {

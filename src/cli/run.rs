@@ -37,6 +37,7 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
     let outcomes = run_all(&plan, &tests, &options, arguments.threads)?;
     let judged = judged(arguments, &plan, &tests, &outcomes, &options, models.as_ref())?;
     let mut report = summary::report(&arguments.file.display().to_string(), &plan, &judged);
+    stand_beside(&mut report, &arguments.sets);
     report.models = arguments.models.as_deref().zip(models).map(|(file, models)| ModelsReport {
         file: file.display().to_string(),
         regulator: models.regulator,
@@ -49,7 +50,8 @@ pub(super) fn run(arguments: &RunArguments) -> Result<u8, Stop> {
         Format::Json => terminal::say(&String::from_utf8_lossy(&json(&report))),
         Format::Text => {
             let width = terminal::width();
-            terminal::say(&text::run_text_with(&report, width, &understood, &sketches));
+            let text = text::run_text_with(&report, width, &understood, &sketches);
+            terminal::say(&target.placed(&text));
         }
     }
     Ok(exit_code(&judged))
@@ -77,6 +79,16 @@ fn set_from_outside(arguments: &RunArguments) -> Vec<String> {
         return set;
     }
     vec![format!("set from outside, otherwise than the file has it: {}", set.join(", "))]
+}
+
+/// Values from outside belong to the conditions of every test that does not set them itself.
+fn stand_beside(report: &mut Report, sets: &[String]) {
+    for test in &mut report.tests {
+        for (path, text) in sets.iter().filter_map(|set| set.split_once('=')) {
+            let values = &mut test.condition.values;
+            values.entry(path.trim()).or_insert_with(|| text.trim().into());
+        }
+    }
 }
 
 /// What was read, and the models that took the place of what the file assumes.

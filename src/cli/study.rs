@@ -136,7 +136,7 @@ impl Desk {
         }
         match self.format {
             Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
-            Format::Text => terminal::say(&bundle.text),
+            Format::Text => terminal::say(&self.target.placed(&bundle.text)),
         }
         self.journal.close();
         Ok(())

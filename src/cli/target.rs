@@ -2,6 +2,7 @@
 
 use super::Stop;
 use super::disk::reason;
+use railstep::output::printable;
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::Write as _;
@@ -22,7 +23,14 @@ impl Target {
         let wrong = |what: &Path, why: &std::io::Error| {
             Stop::Because(format!("`{}` cannot be written: {}", what.display(), reason(why)))
         };
-        fs::create_dir_all(folder).map_err(|e| wrong(folder, &e))?;
+        fs::create_dir_all(folder).map_err(|e| match e.kind() {
+            // What is missing is no file of the user's but a place where folders can be made.
+            std::io::ErrorKind::NotFound => Stop::Because(format!(
+                "`{}` cannot be written: no folder can be made there; name another by --out",
+                folder.display()
+            )),
+            _ => wrong(folder, &e),
+        })?;
         NamedTempFile::new_in(folder).map_err(|e| wrong(folder, &e))?;
         for name in names {
             let path = folder.join(name);
@@ -48,6 +56,13 @@ impl Target {
         put().map_err(|e| {
             Stop::Because(format!("`{}` cannot be written: {}", path.display(), reason(&e)))
         })
+    }
+
+    /// The text of a command that names what it wrote, with where that lies.
+    pub(super) fn placed(&self, text: &str) -> String {
+        const NAMES: &str = "\nwritten: ";
+        let folder = printable(&self.folder.display().to_string());
+        text.replacen(NAMES, &format!("\nwritten into {folder}:\n  "), 1)
     }
 
     /// Files that an earlier run wrote here and this one, which writes `now`, does not.

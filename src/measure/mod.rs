@@ -111,6 +111,11 @@ pub fn find(scene: &Scene, requirements: &[Requirement]) -> Findings {
     Findings { list: rows(scene, requirements).iter().map(|row| row.find(&bench)).collect() }
 }
 
+/// In words, whether the rail oscillates by itself in a dwell of a test in time.
+pub fn oscillation(scene: &Scene) -> Option<String> {
+    Bench::new(scene, &[]).any_oscillation()
+}
+
 /// The second half of [`measure`], of what was found in this very scene.
 pub fn judged(scene: &Scene, requirements: &[Requirement], findings: Findings) -> Vec<Measurement> {
     let bench = Bench::new(scene, requirements);
@@ -414,7 +419,8 @@ impl Row<'_> {
             let half_width = self.window(bench).map(|(low, high)| 0.5 * (high - low));
             let scale_of = |bound| self.scale_of(bench, bound);
             let judged = judge(value.value, limit, scale_of, uncertainty, half_width);
-            row.margin = judged.margin;
+            // What fails by its state has no distance to a limit to boast of.
+            row.margin = judged.margin.filter(|m| value.condemned.is_none() || *m < 0.0);
             row.verdict = if value.condemned.is_some() { Verdict::Fail } else { judged.verdict };
             reasons.extend(judged.reason);
         }

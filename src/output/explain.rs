@@ -45,7 +45,7 @@ pub fn contents() -> String {
         page.heading(heading);
         let longest = entries.iter().map(|(name, _)| name.chars().count()).max().unwrap_or(0);
         for (name, summary) in entries {
-            page.hanging(2, &format!("{name:longest$}  "), summary);
+            page.hanging(2, &format!("{name:longest$}  "), &summary);
         }
     }
     page.text
@@ -164,21 +164,26 @@ pub(in crate::output) fn default_words(key: &TestKey) -> String {
     }
 }
 
-type Entries = Vec<(&'static str, &'static str)>;
+type Entries = Vec<(&'static str, String)>;
 
 /// All names with their summaries, under their headings.
 fn index() -> [(&'static str, Entries); 10] {
+    let told = |name: &'static str, summary: &str| (name, summary.to_owned());
+    let topics = |list: &[Topic]| list.iter().map(|t| told(t.name, t.summary)).collect();
     [
-        ("commands", COMMANDS.iter().map(|t| (t.name, t.summary)).collect()),
-        ("parts", kinds().iter().map(|k| (k.name, k.summary)).collect()),
-        ("tests", TEST_KINDS.iter().map(|row| (row.kind.word(), row.summary)).collect()),
-        ("line shapes of profile tests", LINE_SHAPES.iter().map(|s| (s.name, s.summary)).collect()),
+        ("commands", topics(COMMANDS)),
+        ("parts", kinds().iter().map(|k| told(k.name, k.summary)).collect()),
+        ("tests", TEST_KINDS.iter().map(|row| told(row.kind.word(), row.summary)).collect()),
+        (
+            "line shapes of profile tests",
+            LINE_SHAPES.iter().map(|s| told(s.name, s.summary)).collect(),
+        ),
         ("measurements", DEFINITIONS.iter().map(|d| (d.name, measurement::summary(d))).collect()),
-        ("told beside them", TOPICS.iter().map(|t| (t.name, t.summary)).collect()),
-        ("tables of the circuit file", SECTIONS.iter().map(|s| (s.name, s.summary)).collect()),
-        ("studies", STUDIES.iter().map(|t| (t.name, t.summary)).collect()),
-        ("words", CONCEPTS.iter().map(|c| (c.name, c.summary)).collect()),
-        ("calculations", CALCULATIONS.iter().map(|t| (t.name, t.summary)).collect()),
+        ("told beside them", topics(&TOPICS)),
+        ("tables of the circuit file", SECTIONS.iter().map(|s| told(s.name, s.summary)).collect()),
+        ("studies", topics(STUDIES)),
+        ("words", CONCEPTS.iter().map(|c| told(c.name, c.summary)).collect()),
+        ("calculations", topics(&CALCULATIONS)),
     ]
 }
 

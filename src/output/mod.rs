@@ -26,7 +26,7 @@ mod wrap;
 
 /// `text` with every control character replaced, so that a name from a file can neither steer
 /// a terminal nor make an SVG unreadable. Line breaks and tabs become blanks.
-fn printable(text: &str) -> String {
+pub fn printable(text: &str) -> String {
     text.chars()
         .map(|c| match c {
             '\n' | '\r' | '\t' => ' ',

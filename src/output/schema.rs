@@ -13,9 +13,9 @@ use serde_json::{Map, Value, json};
 /// The dialect.
 const DIALECT: &str = "https://json-schema.org/draft/2020-12/schema";
 
-/// The schema, as JSON text with a line break at its end.
+/// The schema, as JSON text in one line: programs read it, and blanks would double it.
 pub fn text() -> String {
-    format!("{:#}\n", schema())
+    format!("{}\n", schema())
 }
 
 /// The schema.

@@ -138,12 +138,13 @@ fn write_test(page: &mut Page, test: &TestReport, sketch: &[String]) {
     }
     corners::write(page, &required);
     models::write(page, test, &required);
-    write_unrequired(page, &others, accuracy_v);
+    let nominal = at_nominal(&test.condition);
+    write_unrequired(page, &others, (accuracy_v, test.condition.nominal_only));
     events::write(page, test);
     if let Some(causes) = test.explanation.as_deref().filter(|causes| !causes.is_empty()) {
-        page.paragraph(2, "", &explanation_text(test, causes));
+        page.paragraph(2, nominal, &explanation_text(test, causes));
     } else if let Some(limit) = &test.limited_by {
-        page.paragraph(2, "limited by ", limit);
+        page.paragraph(2, &format!("{nominal}limited by "), limit);
     }
     for note in &test.notes {
         page.paragraph(2, "", note);
@@ -213,10 +214,21 @@ pub(super) fn condition_text(condition: &Condition) -> String {
     {
         parts.push(format!("transient window {}", range_text(window)));
     }
-    parts.push(
-        if condition.nominal_only { "nominal values only" } else { "worst corner" }.to_owned(),
-    );
+    parts.push(nominal_or_corners(condition).to_owned());
     parts.join("; ")
+}
+
+fn nominal_or_corners(condition: &Condition) -> &'static str {
+    if condition.nominal_only {
+        "nominal values only"
+    } else {
+        "each requirement at its worst corner, all else at nominal values"
+    }
+}
+
+/// Said of what stands beside requirements that were judged elsewhere.
+pub(super) fn at_nominal(condition: &Condition) -> &'static str {
+    if condition.nominal_only { "" } else { "at nominal values: " }
 }
 
 fn range_text([low, high]: [f64; 2]) -> String {
@@ -383,7 +395,11 @@ fn setting(value: &Value) -> String {
 }
 
 /// Measurements that nothing was required of: values in one list, the others by their reason.
-fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accuracy_v: Option<f64>) {
+fn write_unrequired(
+    page: &mut Page,
+    measurements: &[&MeasurementReport],
+    (accuracy_v, is_nominal): (Option<f64>, bool),
+) {
     let mut values = Vec::new();
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
     for m in measurements {
@@ -405,7 +421,8 @@ fn write_unrequired(page: &mut Page, measurements: &[&MeasurementReport], accura
         }
     }
     if !values.is_empty() {
-        page.paragraph(2, "also: ", &values.join(", "));
+        let lead = if is_nominal { "also: " } else { "also, at nominal values: " };
+        page.paragraph(2, lead, &values.join(", "));
     }
     if !reasons.is_empty() {
         let told = reasons.iter().map(|(why, names)| format!("{} ({why})", names.join(", ")));

@@ -228,7 +228,8 @@ fn what_went_wrong_is_said_where_it_went_wrong() {
         enough; tried: shorter steps, the other method
 
     release (load-step): fail
-      conditions: no window given; worst corner
+      conditions: no window given; each requirement at its worst corner, all else
+        at nominal values
       measurement  value  limit     margin  verdict  at
       recovery     –      <= 20 µs       –  fail
       recovery: oscillates: 12 mV peak to peak at 180 kHz

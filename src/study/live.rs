@@ -2,7 +2,8 @@
 //! with it the loop's margins at the levels that the test visits.
 //!
 //! Every run starts from the rest with nothing changed and is solved once, as a run of any study: what
-//! is shown for some values is what `railstep run --quick` with the same `--set` arguments gives.
+//! is shown for some values is what `railstep run --quick` with the same `--set` arguments gives. While
+//! they are being turned, less is read off the same solution.
 
 use super::runner::STUDY_WORK_LIMIT;
 use crate::circuit::{Change, Changes, Circuit, Spacing};
@@ -149,11 +150,16 @@ impl<'a> Live<'a> {
         Self { circuit, tests, stands: tests.iter().map(|_| OnceLock::new()).collect() }
     }
 
-    /// Runs a test with some changes.
+    /// Runs a test with some changes; of a draft, which follows a hand, less is read off.
     ///
     /// # Errors
     /// What is wrong with the changes; also where there is no such test.
-    pub fn turn(&self, test: usize, changes: &[Change]) -> Result<Turned, Vec<Diagnostic>> {
+    pub fn turn(
+        &self,
+        test: usize,
+        changes: &[Change],
+        draft: bool,
+    ) -> Result<Turned, Vec<Diagnostic>> {
         let (Some(of), Some(stand)) = (self.tests.get(test), self.stands.get(test)) else {
             return Err(vec![Diagnostic::without_place("there is no such test")]);
         };
@@ -162,6 +168,7 @@ impl<'a> Live<'a> {
         let options = RunOptions {
             changes: changes.clone(),
             quick: true,
+            reads: if draft && is_plain(of) { Reads::Shown } else { Reads::Everything },
             work_limit: stand.work_limit,
             unchanged: stand.unchanged.clone(),
             ..RunOptions::default()
@@ -239,6 +246,11 @@ impl<'a> Live<'a> {
             crossover: figure("crossover"),
         }
     }
+}
+
+/// Whether a test is solved through time once: of others a draft would lack curves.
+fn is_plain(test: &Test) -> bool {
+    !matches!(test.motion, Motion::Rest | Motion::Steady(_) | Motion::Pulses(_))
 }
 
 /// A test of the loop at each level that a test in time visits.

@@ -1,6 +1,6 @@
 //! The rail's signals over a record: values at its points, and the cubics between them.
 
-use super::observe::{Observer, Reading};
+use super::observe::{Column, Observer, Reading};
 use super::run::Reads;
 use crate::analysis::{Record, Stepper};
 use crate::system::{Reader, System};
@@ -25,7 +25,21 @@ struct Look<'a> {
 impl Observer<'_> {
     /// The rail's signals over a record, under the names that measurements read.
     pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
-        let readings = self.rail_readings();
+        self.curves(self.rail_readings(), record, stepper)
+    }
+
+    /// The columns that show what steers the pass device, at every point of the record.
+    pub(super) fn steering(
+        &self,
+        record: &Record,
+        stepper: &mut Stepper,
+    ) -> (Vec<f64>, Vec<Column>) {
+        let Waveform { time_s, signals } = self.curves(self.steering_readings(), record, stepper);
+        let column = |Signal { name, unit, values, .. }| Column { name, unit, values };
+        (time_s, signals.into_iter().map(column).collect())
+    }
+
+    fn curves(&self, readings: Vec<Reading>, record: &Record, stepper: &mut Stepper) -> Waveform {
         let mut look = self.look_at(record, &readings);
         let points = record.len();
         let blank = |reading: Reading| Signal {
@@ -84,7 +98,7 @@ impl Observer<'_> {
             all.map(|(k, r)| (k, r.offset)).partition(|(k, _)| reader.is_of_unknowns(*k));
         // Only temperatures have an offset, and they are unknowns.
         let sums = sums.into_iter().map(|(k, _)| k).collect();
-        let by_slopes = self.reads == Reads::Slopes;
+        let by_slopes = matches!(self.reads, Reads::Slopes | Reads::Shown);
         Look { system: self.system, record, by_slopes, reader, plain, sums }
     }
 }

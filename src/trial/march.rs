@@ -14,7 +14,7 @@ use crate::analysis::{
     Accuracy, Failure, Job, Method, OperatingPoint, Transient, TransientOptions, Work,
 };
 use crate::measure::{
-    Findings, Measurement, TestKind, find, judged, measure, measure_twice, overall,
+    Findings, Measurement, TestKind, find, judged, measure, measure_twice, oscillation, overall,
 };
 use crate::system::System;
 use crate::waveform::Waveform;
@@ -109,17 +109,30 @@ impl<'a> March<'a> {
                 outcome.measurements = self.judged(&mut solution, tolerance_v);
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
-                if options.reads != Reads::Everything {
-                    if let Some(unchanged) = &prepared.unchanged {
-                        unchanged.take_back(solution.transient.record.into_spare());
-                    }
+                if !matches!(options.reads, Reads::Everything | Reads::Shown) {
+                    self.give_back(solution);
                     return;
                 }
                 let record = &solution.transient.record;
                 let quick = options.quick;
-                outcome.explanation = explain(system, &prepared.variant, record, outcome, quick);
-                tell(outcome);
+                match self.oscillation(&outcome.waveform) {
+                    Some(words) => outcome.notes.push(format!(
+                        "the droop is not taken apart, nor reckoned by hand: the output {words}, \
+                         and where its worst instant falls is chance"
+                    )),
+                    None => {
+                        outcome.explanation =
+                            explain(system, &prepared.variant, record, outcome, quick);
+                        tell(outcome);
+                    }
+                }
                 tell_windup(system, prepared.figures(), record, outcome);
+                if options.reads == Reads::Shown {
+                    let (record, stepper) = solution.transient.record_and_stepper();
+                    (outcome.times_s, outcome.columns) = self.observer.steering(record, stepper);
+                    self.give_back(solution);
+                    return;
+                }
                 // Without its power or shorted a rail has no headroom to be budgeted.
                 let has_headroom = !matches!(
                     test.kind,
@@ -167,6 +180,13 @@ impl<'a> March<'a> {
     ) -> Self {
         let observer = prepared.observer(system);
         Self { prepared, system, rest, test, options, observer }
+    }
+
+    /// The room of a record goes to another run.
+    fn give_back(&self, solution: Solution<'_>) {
+        if let Some(unchanged) = &self.prepared.unchanged {
+            unchanged.take_back(solution.transient.record.into_spare());
+        }
     }
 
     /// One solution at the tolerance that is asked for.
@@ -223,6 +243,12 @@ impl<'a> March<'a> {
             let known = std::mem::take(&mut solution.waveform);
             solution.waveform = self.observer.waveform_again(record, stepper, known);
         }
+    }
+
+    /// In words, whether a load step's rail oscillates by itself.
+    fn oscillation(&self, waveform: &Waveform) -> Option<String> {
+        let scene = self.prepared.scene(self.kind(), waveform);
+        (self.kind() == TestKind::LoadStep).then(|| oscillation(&scene)).flatten()
     }
 
     fn kind(&self) -> TestKind {

@@ -266,6 +266,30 @@ impl<'a> Observer<'a> {
         found
     }
 
+    /// The output of the one amplifier that steers the pass device: its node, and the current it drives.
+    pub(super) fn steering_readings(&self) -> Vec<Reading> {
+        let amplifier = self.rail.and_then(|rail| match rail.amplifier.as_slice() {
+            [only] => part_named(self.system, only),
+            _ => None,
+        });
+        let Some(part) = amplifier else { return Vec::new() };
+        let here = &self.system.parts[part];
+        let Some(output) = here.terminals.iter().position(|terminal| terminal == "output") else {
+            return Vec::new();
+        };
+        let reading = |name: String, unit, quantity| Reading {
+            name,
+            unit,
+            sum: vec![(1.0, quantity)],
+            offset: 0.0,
+        };
+        let node = here.pins[output];
+        vec![
+            reading(self.system.unknowns[node].name.clone(), "V", Quantity::Unknown(node)),
+            reading(format!("{}.output_current", here.name), "A", Quantity::Current(part, output)),
+        ]
+    }
+
     /// Each junction in K and its rise, and what its parts put in.
     fn heat_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();

@@ -32,6 +32,9 @@ pub enum Reads {
     /// Measurements, rail signals, columns of the CSV, explanation and books.
     #[default]
     Everything,
+    /// What a picture that follows a hand shows of a test in time: measurements, rail signals with their
+    /// currents as in [`Reads::Slopes`], what steers the pass device, and the explanation.
+    Shown,
     /// Measurements and rail signals.
     Measurements,
     /// The same, currents between two points by the slopes of the curve that joins them instead of

@@ -97,6 +97,43 @@ test("a slider moved by keyboard moves waveform, table, loop and command, and th
   await page.close();
 });
 
+test("while a value is dragged drafts are drawn, and once it rests everything as if it had been typed", async () => {
+  const low = { width: 1280, height: 520 }; // most panels and the tables lie below
+  const { page, faults } = await open(low);
+  const asked = [];
+  page.on("request", (request) => request.url().endsWith("/turn") && asked.push(request.postDataJSON()));
+  const before = await cell(page, "rows", "droop", 0);
+  const slider = page.getByRole("slider", { name: "c_out, slider" });
+  await slider.scrollIntoViewIfNeeded();
+  const box = await slider.boundingBox();
+  const across = (share) => page.mouse.move(box.x + share * box.width, box.y + box.height / 2);
+  await across(0.5);
+  await page.mouse.down();
+  for (let k = 1; k <= 40; k += 1) await across(0.5 + 0.008 * k);
+  await page.waitForFunction((old) => !document.querySelector("#rows td").textContent.startsWith(old), before);
+  await page.mouse.up();
+  await turned(page, "--set c_out=");
+  assert.ok(asked.length > 1 && asked[0].draft, "drafts follow the hand");
+  assert.equal(asked.at(-1).draft, false, "and the last answer is whole");
+
+  const { page: other } = await open(low);
+  const entry = other.getByLabel("c_out", { exact: true });
+  await entry.fill(await page.getByLabel("c_out", { exact: true }).inputValue());
+  await entry.press("Enter");
+  await turned(other, "--set c_out=");
+  const shown = (one) => one.evaluate(() => ({
+    pictures: [...document.querySelectorAll("#panels canvas")].map((canvas) => canvas.toDataURL()),
+    labels: [...document.querySelectorAll("#panels [role=img]")].map((panel) => panel.getAttribute("aria-label")),
+    words: ["verdict", "condition", "rows", "further", "loops", "notes"].map((id) => document.getElementById(id).textContent),
+    command: document.querySelector("#command").value,
+  }));
+  const [dragged, typed] = [await shown(page), await shown(other)];
+  assert.equal(dragged.pictures.length, 4);
+  assert.deepEqual(dragged, typed);
+  assert.deepEqual(faults, []);
+  await Promise.all([page.close(), other.close()]);
+});
+
 test("a wrong entry is told beside its field, and the last good picture stays", async () => {
   const { page, faults } = await open();
   const entry = page.getByLabel("c_out", { exact: true });
@@ -153,6 +190,8 @@ test("a copy of the file is written with its comments, and nothing is overwritte
 
 test("tests at rest show their pictures, and what a test sets itself cannot be turned", async () => {
   const { page, faults } = await open();
+  const first = await page.locator("#test option[selected]").textContent();
+  assert.match(first, /\((load-step|line-step|profile)\)$/, "it opens on a test with something to watch");
   await page.selectOption("#test", { label: "stable asleep (loop-gain)" });
   await page.locator("#panels img").first().waitFor();
   assert.ok(await page.locator("#panels img").first().evaluate((image) => image.decode().then(() => image.naturalWidth > 0)));

@@ -96,7 +96,12 @@ fn printed_arguments_make_the_worst_corner_again() {
 fn the_table_names_the_worst_corner_and_lists_the_environment() {
     let bench = Bench::with(CIRCUIT);
     let told = bench.run(&["--corners", "--test", "rest"]).expect(0).out;
-    assert!(told.contains("worst corner"), "{told}");
+    let plain = told.replace("\n    ", " ");
+    assert!(
+        plain.contains("each requirement at its worst corner, all else at nominal values"),
+        "{told}"
+    );
+    assert!(plain.contains("also, at nominal values: "), "{told}");
     assert!(told.contains("worst at --set I_LOAD.current=30mA"), "{told}");
     assert!(told.contains("4 corners of the environment"), "{told}");
     assert!(told.contains("I_LOAD.current 10 mA, rail.ambient -20 °C"), "{told}");

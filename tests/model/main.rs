@@ -56,5 +56,5 @@ pub(crate) fn modelled_by(plan: &Plan, tests: bool, quick: bool) -> Modelled {
     let tests = if tests { plan.tests.as_slice() } else { &[] };
     let ground =
         Ground { circuit: &plan.circuit, tests, options: RunOptions::default(), threads: 2 };
-    model(&ground, regulator, Ask { seed: 1, quick }).expect("a model")
+    model(&ground, regulator, Ask { seed: 1, quick }, &|_| ()).expect("a model")
 }

@@ -42,6 +42,9 @@ struct Ask {
     /// Whether the file itself is asked for, without what the command line sets.
     #[serde(default)]
     own: bool,
+    /// Whether the values are still being turned.
+    #[serde(default)]
+    draft: bool,
 }
 
 /// What a value is to be.
@@ -82,7 +85,7 @@ impl<'a> Desk<'a> {
         }
         let changes = if ask.own { Vec::new() } else { self.changes(&ask)? };
         let _place = self.place()?;
-        match self.live.turn(ask.test, &changes) {
+        match self.live.turn(ask.test, &changes, ask.draft) {
             Ok(turned) => {
                 let file = self.file.display().to_string();
                 let asked = Asked {
@@ -91,6 +94,7 @@ impl<'a> Desk<'a> {
                     knobs: &self.knobs,
                     test: ask.test,
                     changes: &changes,
+                    draft: ask.draft,
                 };
                 Ok(json(&answer(&asked, &turned)))
             }

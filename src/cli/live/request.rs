@@ -1,7 +1,7 @@
 //! One request off the wire and one reply onto it, each within bounds of size and time.
 //!
-//! A connection carries one request: there is nothing to keep in step, and nobody holds a thread by
-//! staying.
+//! A connection carries one request, unless the client asks to keep it, as browsers do: setting up another
+//! for every turn of a value would cost more than the wire. One that idles is let go as soon as a slow one.
 
 use std::io::{ErrorKind, Read, Write as _};
 use std::net::{Shutdown, TcpStream};
@@ -33,6 +33,8 @@ pub(super) struct Request {
     pub(super) origin: Option<String>,
     pub(super) content_type: Option<String>,
     pub(super) body: Vec<u8>,
+    /// Whether the client wants to ask more on the same connection.
+    pub(super) stays: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -95,18 +97,19 @@ impl Reply {
         Self { status: status.line(), kind: "text/plain; charset=utf-8", body }
     }
 
-    fn head(&self) -> String {
+    fn head(&self, stays: bool) -> String {
         // Only what this server sends may run, and nothing may be sent elsewhere.
         const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
             connect-src 'self'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
         format!(
-            "HTTP/1.1 {}\r\nContent-Type: {}\r\nContent-Length: {}\r\nConnection: close\r\n\
+            "HTTP/1.1 {}\r\nContent-Type: {}\r\nContent-Length: {}\r\nConnection: {}\r\n\
              Cache-Control: no-store\r\nContent-Security-Policy: {POLICY}\r\n\
              Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: same-origin\r\n\
              Referrer-Policy: no-referrer\r\nX-Content-Type-Options: nosniff\r\n\r\n",
             self.status,
             self.kind,
-            self.body.len()
+            self.body.len(),
+            if stays { "keep-alive" } else { "close" },
         )
     }
 }
@@ -138,7 +141,8 @@ pub(super) fn read(stream: &mut TcpStream) -> Result<Option<Request>, Status> {
             return Err(Status::BadRequest);
         }
     }
-    // What follows on the same connection is not looked at.
+    // Nothing is asked ahead of an answer: what follows is not looked at, nor what would follow that.
+    request.stays &= request.body.len() == length;
     request.body.truncate(length);
     Ok(Some(request))
 }
@@ -210,21 +214,25 @@ fn head(bytes: &[u8]) -> Result<(Request, usize), Status> {
         origin: only("origin")?,
         content_type: only("content-type")?,
         body: Vec::new(),
+        stays: only("connection")?.is_some_and(|words| words.eq_ignore_ascii_case("keep-alive")),
     };
     Ok((request, length))
 }
 
-/// Sends a reply and parts. A client that takes too long is left.
-pub(super) fn write(stream: &mut TcpStream, reply: &Reply) {
+/// Sends a reply; whether all of it was taken. A client that takes too long is left.
+pub(super) fn write(stream: &mut TcpStream, reply: &Reply, stays: bool) -> bool {
     let until = Instant::now() + WRITING;
-    let head = reply.head();
-    for piece in std::iter::once(head.as_bytes()).chain(reply.body.chunks(CHUNK)) {
+    // Head and body go together: a short answer is one packet, and wakes its reader once.
+    let bytes = [reply.head(stays).as_bytes(), &reply.body].concat();
+    bytes.chunks(CHUNK).all(|piece| {
         let left = until.saturating_duration_since(Instant::now());
         let timed = !left.is_zero() && stream.set_write_timeout(Some(left)).is_ok();
-        if !timed || stream.write_all(piece).is_err() {
-            return;
-        }
-    }
+        timed && stream.write_all(piece).is_ok()
+    })
+}
+
+/// Ends a connection so that the client reads the last answer before it breaks.
+pub(super) fn part(stream: &mut TcpStream) {
     let _ = stream.shutdown(Shutdown::Write);
     let until = Instant::now() + PARTING;
     let mut rest = Vec::new();

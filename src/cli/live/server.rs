@@ -3,14 +3,15 @@
 
 use super::desk::Desk;
 use super::gate::Gate;
-use super::request::{Method, Reply, Request, Status, read, write};
+use super::request::{Method, Reply, Request, Status, part, read, write};
 use railstep::output::page::live::{PLOT_SCRIPT, PLOT_STYLE, SCRIPT, STYLE};
 use std::net::{TcpListener, TcpStream};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
-/// Connections at a time: a browser opens six, and a slow client holds one for fifteen seconds at most.
+/// Connections at a time: a browser opens six, and a slow client holds one for fifteen seconds at most; who
+/// keeps one has to ask on, for five seconds of silence end it.
 const MOST_CONNECTIONS: usize = 128;
 /// How long nothing is taken after the system refused a connection (too many open files).
 const PAUSE: Duration = Duration::from_millis(20);
@@ -71,15 +72,29 @@ fn turn_away(mut stream: TcpStream) {
 
 fn attend(mut stream: TcpStream, gate: &Gate, desk: &Desk<'_>) {
     let _ = stream.set_nodelay(true);
-    let reply = match read(&mut stream) {
-        Ok(None) => return,
-        // A fault in a solution must not take the page away.
-        Ok(Some(request)) => catch_unwind(AssertUnwindSafe(|| answer(&request, gate, desk)))
-            .unwrap_or(Err(Status::Broken))
-            .unwrap_or_else(Reply::refusal),
-        Err(status) => Reply::refusal(status),
-    };
-    write(&mut stream, &reply);
+    let mut kept = false;
+    loop {
+        let (reply, stays) = match read(&mut stream) {
+            Ok(None) => return,
+            // A fault in a solution must not take the page away.
+            Ok(Some(request)) => catch_unwind(AssertUnwindSafe(|| answer(&request, gate, desk)))
+                .unwrap_or(Err(Status::Broken))
+                .map_or_else(
+                    |status| (Reply::refusal(status), false),
+                    |reply| (reply, request.stays),
+                ),
+            // A kept connection on which nothing more is asked has idled long enough.
+            Err(Status::TimedOut) if kept => return,
+            Err(status) => (Reply::refusal(status), false),
+        };
+        if !write(&mut stream, &reply, stays) {
+            return;
+        }
+        if !stays {
+            return part(&mut stream);
+        }
+        kept = true;
+    }
 }
 
 /// All that there is to ask for. No route names a file.

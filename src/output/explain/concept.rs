@@ -217,4 +217,123 @@ pub(super) static CONCEPTS: &[Concept] = &[
         source: "conservation of energy and charge",
         example: "railstep run FILE --cross-check",
     },
+    Concept {
+        name: "advisory",
+        summary: "a requirement that is judged and told, but never decides",
+        text: &[
+            "its line shows value, margin and verdict with `(advisory)` behind it; the test's verdict, the \
+             file's and the exit code leave it out. Counts such as \"72 of 77 requirements hold\" do not \
+             count it either, and say how many they leave out",
+            "for a wish beside a limit that must hold, or a figure that is to be watched",
+        ],
+        equation: "verdict = worst of those that are not advisory",
+        unit: "true or false",
+        default: "false: every requirement counts",
+        source: "our own definition",
+        example: "require = { droop = { limit = \"<= 20 mV\", advisory = true } }",
+    },
+    Concept {
+        name: "band",
+        summary: "how near the output must come to its level to count as recovered; or a stretch of frequencies",
+        text: &[
+            "of times (recovery, settling): the output is back at the last entry into the band around the \
+             level of `about`, above and below it. A recovery without its band says nothing: halving the \
+             band can double the time",
+            "of noise and the like: the lowest and highest frequency, `band = [\"10 Hz\", \"100 kHz\"]`",
+        ],
+        equation: "back where |v - v_level| <= band from then on",
+        unit: "V, or a share of nominal; Hz of frequencies",
+        default: "none: a requirement on a time names one",
+        source: "common practice, no source",
+        example: "require = { recovery = { limit = \"<= 20 µs\", band = \"0.5 %\" } }",
+    },
+    Concept {
+        name: "drive_plateau",
+        summary: "the droop that it takes to move the control of the pass device, whatever the capacitance",
+        text: &[
+            "to carry the new load the amplifier's output has to move by ΔV, and only an error at the \
+             output can move it. Where that error, ΔV over the gain from the output to the control at the \
+             crossover of the loaded loop, is less than what the charge would give, it is the droop: more \
+             capacitance then helps little, more gain or less to move does",
+            "told in `droop_estimate` beside the traditional estimate, without --quick",
+        ],
+        equation: "droop = ΔV/K, K the gain from output to control at the crossover",
+        unit: "V; 0 or above",
+        default: "told where the rail names `feedback` and an amplifier",
+        source: "our own reckoning; simulated droops lie beside it in `droop_estimate`",
+        example: "railstep run FILE --test NAME",
+    },
+    Concept {
+        name: "loop_bandwidth",
+        summary: "what limits a recovery when nothing is at its limit: how fast the loop answers",
+        text: &[
+            "neither source nor pass device is out of headroom, and for most of the time to the worst \
+             instant no stage of the amplifier gave its largest current or stood at a swing limit: the \
+             loop works linearly. A higher crossover recovers sooner, as far as the phase margin allows",
+            "its number is `crossover`, of a loop-gain test; `live` shows it at the levels of a step",
+        ],
+        equation: "time to answer = 1/(2π·f_c), f_c the crossover",
+        unit: "Hz; above 0",
+        default: "told as `limited by` of load steps where the rail names an amplifier",
+        source: "common practice, no source",
+        example: "railstep explain crossover",
+    },
+    Concept {
+        name: "mid_band_gain",
+        summary: "the amplifier's gain where its lag has levelled off: between its pole and its zero's end",
+        text: &[
+            "an error amplifier with a resistance and a capacitance in series (`lag_resistance`, \
+             `lag_capacitance`) loses gain with frequency until the resistance is all that is left; from \
+             there on its gain is flat. A step is answered with that gain, not with the one at rest",
+        ],
+        equation: "transconductance·lag_resistance, beside stage_resistance",
+        unit: "V/V; above 0",
+        default: "without a lag: one pole, and no flat stretch",
+        source: "transfer function of the stage",
+        example: "railstep explain error-amplifier",
+    },
+    Concept {
+        name: "output_bank",
+        summary: "all capacitors at the output together: what stands in for the loop until it answers",
+        text: &[
+            "`rail.output_capacitors`, or every capacitor between output and ground where that is not \
+             given. `check` and `run` print each with its label and with what is left of it; the droop is \
+             split among their charge, ESR and ESL",
+        ],
+        equation: "their admittances add up",
+        unit: "F, Ω and H",
+        default: "every capacitor from output to ground",
+        source: "common practice, no source",
+        example: "railstep check FILE",
+    },
+    Concept {
+        name: "searched",
+        summary: "how a worst case was found where not every combination was run",
+        text: &[
+            "corners of the environment are all run. Of n tolerances there are 2^n combinations of limits: \
+             from the worst corner each is turned to both its limits alone, then all together to their worse \
+             sides, then turned back one by one until nothing gets worse. What is found is a vertex that no \
+             single turn makes worse; a worse one far from it, or between the limits, is not excluded. \
+             `spread` looks there by chance",
+        ],
+        equation: "corners·(1 + 2·n) runs and a few more, instead of corners·2^n",
+        unit: "a vertex, as `--set` arguments",
+        default: "one vertex deep with `--quick`",
+        source: "coordinate search over vertices; our own order",
+        example: "railstep run FILE --corners",
+    },
+    Concept {
+        name: "tolerance",
+        summary: "how far a real part may lie from its label, both ways or each way apart",
+        text: &[
+            "a share, `\"20 %\"`, or `[\"-20 %\", \"80 %\"]`, on a named value or a part's own key. Runs take \
+             nominal values; `run --corners` turns tolerances to their limits, `spread` draws between them \
+             (`distribution`: uniform between the limits, or normal with the limits at three sigma)",
+        ],
+        equation: "label·(1 - below) <= value <= label·(1 + above)",
+        unit: "%; 0 or above",
+        default: "0: exact",
+        source: "IEC 60062 for the letters of tolerances; three sigma: our own choice",
+        example: "[values]\nc_bulk = { value = \"10 µF\", tolerance = \"20 %\" }",
+    },
 ];

@@ -38,11 +38,18 @@ pub(super) fn write(page: &mut Page, definition: &Definition) {
     page.example(&example(definition));
 }
 
-/// What fits beside the name in a list: the definition up to its first pause.
-pub(super) fn summary(definition: &Definition) -> &'static str {
-    let text = definition.text;
-    let end = [text.find([';', ',']), text.find(" (")].into_iter().flatten().min();
-    end.map_or(text, |at| &text[..at])
+/// What fits beside the name in a list: the definition up to its first pause, without what stands in
+/// brackets on the way. What is taken away again belongs to it.
+pub(super) fn summary(definition: &Definition) -> String {
+    let mut text = definition.text.to_owned();
+    while let Some(open) = text.find(" (") {
+        let Some(length) = text[open..].find(')') else { break };
+        text.replace_range(open..=open + length, "");
+    }
+    let is_end = |&(at, _): &(usize, &str)| !text[at..].starts_with(", minus ");
+    let end = text.match_indices([';', ',', ':']).find(is_end).map(|(at, _)| at);
+    text.truncate(end.unwrap_or(text.len()));
+    text
 }
 
 /// What may stand behind an option, and what it means.

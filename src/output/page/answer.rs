@@ -1,6 +1,6 @@
 //! What the live page is told after a turn, as JSON: words ready to be shown, curves ready to be drawn.
 
-use super::thin::thinned;
+use super::thin::{Fineness, thinned};
 use crate::circuit::Change;
 use crate::measure::Verdict;
 use crate::output::figure::step_plot;
@@ -71,8 +71,6 @@ pub struct Row {
     pub at: String,
     /// Why there is no value, or what state the rail is in.
     pub reason: String,
-    /// What the name means.
-    pub definition: String,
 }
 
 /// A panel with one vertical axis.
@@ -182,6 +180,8 @@ pub struct Asked<'a> {
     pub test: usize,
     /// All that is changed.
     pub changes: &'a [Change],
+    /// Whether it is one of many that follow a hand, and curves are sent in as few points as look the same.
+    pub draft: bool,
 }
 
 /// The answer to a turn.
@@ -201,7 +201,7 @@ pub fn answer(asked: &Asked<'_>, turned: &Turned) -> Answer {
         condition: condition_text(&told.condition),
         rows: limited.into_iter().map(row).collect(),
         further: further.into_iter().map(row).collect(),
-        panels: plot.panels.iter().map(drawn).collect(),
+        panels: plot.panels.iter().map(|panel| drawn(panel, fineness(asked.draft))).collect(),
         zooms: windows(&plot),
         pictures: charts.iter().map(|(_, chart)| chart_svg(chart)).collect(),
         loops: turned.loops.iter().map(loop_row).collect(),
@@ -223,7 +223,6 @@ fn row(m: &MeasurementReport, test: &TestReport) -> Row {
         verdict: format!("{}{advisory}", m.verdict),
         at: place_text(m),
         reason: m.reason.clone().unwrap_or_default(),
-        definition: m.definition.clone(),
     }
 }
 
@@ -240,10 +239,15 @@ fn sentence(verdict: Verdict, test: &TestReport) -> String {
     let of = match verdict {
         Verdict::Pass => {
             let count = test.measurements.iter().filter(counts).count();
+            let advisory = test.measurements.iter().filter(|m| m.limit.is_some() && m.advisory);
+            let besides = match advisory.count() {
+                0 => String::new(),
+                n => format!(" ({n} advisory not counted)"),
+            };
             return if count == 1 {
                 format!("pass: {} {}, limit {}", row.name, row.value, row.limit)
             } else {
-                format!("pass: all {count} requirements hold")
+                format!("pass: all {count} requirements hold{besides}")
             };
         }
         Verdict::NotEvaluated => return format!("not evaluated: {}, {}", row.name, row.reason),
@@ -252,9 +256,13 @@ fn sentence(verdict: Verdict, test: &TestReport) -> String {
     format!("{of}: {} {}, limit {}", row.name, row.value, row.limit)
 }
 
-fn drawn(panel: &Panel) -> Drawn {
+fn fineness(draft: bool) -> Fineness {
+    if draft { Fineness::Moving } else { Fineness::Resting }
+}
+
+fn drawn(panel: &Panel, fineness: Fineness) -> Drawn {
     let line = |curve: &crate::output::plot::Curve| {
-        let points = thinned(&curve.points);
+        let points = thinned(&curve.points, fineness);
         let (t, v) = points.iter().map(|&(t, v)| (short(t), short(v))).unzip();
         Line { name: curve.name.clone(), t, v }
     };

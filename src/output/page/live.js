@@ -2,12 +2,8 @@
 // what comes back. All words and figures come from the program; nothing is computed here.
 "use strict";
 
-const byId = (id) => document.getElementById(id);
-const COLOURS = ["#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00"]; // the output's first
-const OWN = "#6b6b6b";
-const HEIGHTS = { output: 280 };
-const OTHER_HEIGHT = 110;
 const TYPING_MS = 350; // a text that is still being typed is not wrong yet
+const RESTING_MS = 200; // a hand that drags and halts for so long has arrived
 const SAYING_MS = 900; // a screen reader is told where things came to rest, not every frame
 const BRIEF = 14; // characters of a cell that stays on one line
 const STEPS = Number(document.querySelector("[type=range]")?.max ?? 0);
@@ -24,7 +20,7 @@ class Knob {
     this.told = root.querySelector(".told");
     this.ranged = low !== "";
     this.wanted = this.good = this.text.value;
-    this.slide.addEventListener("input", () => this.want(this.at(this.slide.valueAsNumber / STEPS)));
+    this.slide.addEventListener("input", () => this.want(this.at(this.slide.valueAsNumber / STEPS), true));
     this.text.addEventListener("input", () => this.type(TYPING_MS));
     this.text.addEventListener("change", () => this.type(0));
   }
@@ -44,18 +40,24 @@ class Knob {
       if (text !== this.tried) this.want(text); // what was told of it stays told
     }, wait);
   }
-  want(wanted) {
-    this.blame("");
+  want(wanted, draft) {
+    if (this.root.classList.contains("wrong")) this.blame("");
     this.wanted = this.tried = wanted;
-    turn();
+    turn(draft);
   }
   blame(words) {
-    this.told.textContent = words;
+    this.shown = ""; // what came before is to be shown again
+    this.tell(words);
     this.root.classList.toggle("wrong", words !== "");
     this.text.setAttribute("aria-invalid", String(words !== ""));
   }
+  tell(words) {
+    say(this.told, words);
+  }
   /** Takes over what the program made of it. */
-  show({ text, value, comes_to, pinned }) {
+  show(came) {
+    const { text, value, comes_to, pinned } = came;
+    if (this.shown === JSON.stringify(came)) return;
     this.good = text;
     if (typeof this.wanted === "number" || document.activeElement !== this.text) this.text.value = text;
     if (this.ranged && value !== null && document.activeElement !== this.slide) {
@@ -65,8 +67,9 @@ class Knob {
     this.text.disabled = this.slide.disabled = pinned !== null;
     this.root.classList.toggle("turned", text !== this.own);
     this.blame("");
-    if (pinned !== null) this.told.textContent = `this test sets it itself: ${pinned}`;
-    else if (comes_to) this.told.textContent = `comes to ${comes_to}`;
+    if (pinned !== null) this.tell(`this test sets it itself: ${pinned}`);
+    else if (comes_to) this.tell(`comes to ${comes_to}`);
+    this.shown = JSON.stringify(came);
   }
 }
 
@@ -78,7 +81,9 @@ const changed = () => Object.fromEntries(
 
 // ---------------------------------------------------------------- requests
 
-const state = { answer: null, busy: false, again: false, since: 0 };
+// While a value is dragged, drafts are asked for: with fewer points, and only what is in view is drawn.
+// Once it rests, the same values are asked for in full.
+const state = { answer: null, draft: false, busy: false, again: false, since: 0, resting: 0 };
 const own = new Map(); // test → the answer with the file's own values
 
 async function post(route, body) {
@@ -92,49 +97,79 @@ async function post(route, body) {
 }
 
 /** Asks for a picture of the present values; while one is on its way only the latest wish is kept. */
-async function turn() {
-  state.since = performance.now();
-  state.again = true;
-  if (state.busy) return;
-  state.busy = true;
-  byId("panels").setAttribute("aria-busy", "true");
-  while (state.again) {
-    state.again = false;
-    const { since } = state;
-    try {
-      await once(Number(byId("test").value));
-      await new Promise(requestAnimationFrame);
-      pace(performance.now() - since);
-    } catch (problem) {
-      tell(problem.message.startsWith("the program") ? problem.message
-        : "the program does not answer; is it still running?");
-    }
-  }
-  state.busy = false;
-  byId("panels").setAttribute("aria-busy", "false");
+function turn(draft = false) {
+  clearTimeout(state.resting);
+  Object.assign(state, { draft, again: true, since: performance.now() });
+  if (!state.busy) follow();
 }
 
-async function once(test) {
+async function follow() {
+  state.busy = true;
+  byId("panels").setAttribute("aria-busy", "true");
+  try {
+    await answers();
+  } finally {
+    state.busy = false; // whatever went wrong, the next wish is followed
+  }
+  if (state.draft) state.resting = setTimeout(turn, RESTING_MS);
+  else byId("panels").setAttribute("aria-busy", "false");
+}
+
+/** Draws one answer after the other until nothing more is wanted. */
+async function answers() {
+  let asked = ask();
+  while (asked) {
+    const now = asked;
+    let show;
+    try {
+      const answer = await now.answer;
+      show = answer.mistakes ? () => blame(answer.mistakes, now.wanted) : take(answer, now);
+    } catch (problem) {
+      show = () => tell(problem.message.startsWith("the program") ? problem.message
+        : "the program does not answer; is it still running?");
+    }
+    asked = state.again ? ask() : null; // solved while this one is drawn
+    show();
+    asked ??= state.again ? ask() : null;
+    framed().then(() => pace(now));
+  }
+  await null; // charts are drawn once this turn of the loop is over
+}
+
+/** What is wanted now, on its way. */
+function ask() {
+  state.again = false;
+  const { since, draft } = state;
+  const test = Number(byId("test").value);
+  return { since, draft, sent: performance.now(), wanted: knobs.map((knob) => knob.wanted), answer: once(test, draft) };
+}
+
+async function once(test, draft) {
+  const set = changed();
   if (!own.has(test)) {
     const mine = await post("turn", { test, set: {}, own: true });
     own.set(test, mine.mistakes ? null : mine); // a file may need what the command line sets
   }
-  const asked = knobs.map((knob) => knob.wanted);
-  const answer = await post("turn", { test, set: changed() });
-  if (answer.mistakes) {
-    blame(answer.mistakes, asked);
-    return;
-  }
-  tell("");
+  return post("turn", { test, set, draft });
+}
+
+/** Values take over what came; what is left is to draw it. */
+function take(answer, { wanted, draft }) {
   knobs.forEach((knob, k) => {
-    const same = knob.wanted === asked[k];
-    if (same) knob.show(answer.values[k]);
-    if (same) knob.wanted = knob.good;
+    if (knob.wanted !== wanted[k]) return;
+    knob.show(answer.values[k]);
+    knob.wanted = knob.good;
   });
   const other = state.answer?.test !== answer.test;
   state.answer = answer;
-  draw(answer, own.get(test) ?? answer, other);
+  return () => {
+    tell("");
+    draw(answer, own.get(answer.test) ?? answer, { other, draft });
+  };
 }
+
+/** Once the frame is made that shows what was drawn just now. */
+const framed = () => new Promise((made) => requestAnimationFrame(() => setTimeout(made)));
 
 /** Shows each mistake beside its value, which goes back to the last that could be read. */
 function blame(mistakes, asked) {
@@ -153,31 +188,36 @@ function blame(mistakes, asked) {
   byId("verdict").classList.add("old");
   byId("panels").classList.add("old");
   if (others && general.length === 0) state.again = true;
+  else state.draft = false; // the same in full would be as wrong
 }
 
-function tell(words) {
-  byId("mistake").textContent = words;
-}
+const tell = (words) => say(byId("mistake"), words);
 
-function pace(ms) {
-  performance.measure("turn", { start: performance.now() - ms, duration: ms });
-  byId("pace").textContent = `solved and drawn in ${ms.toFixed(0)} ms`;
+/** How long it took, from the wish and from the request; told once all rests. */
+function pace({ since, sent, draft }) {
+  const end = performance.now();
+  performance.measure("turn", { start: since, end });
+  performance.measure("redraw", { start: sent, end });
+  if (draft) return;
+  say(byId("pace"), `solved and drawn in ${(end - since).toFixed(0)} ms`);
+  performance.clearMeasures(); // who watches them has been told
 }
 
 // ---------------------------------------------------------------- words and tables
 
 let saying = 0;
 
-function draw(answer, mine, other) {
+function draw(answer, mine, { other, draft }) {
   const verdict = byId("verdict");
-  verdict.textContent = answer.words;
+  say(verdict, answer.words);
   verdict.dataset.verdict = answer.verdict;
   verdict.classList.remove("old");
   byId("panels").classList.remove("old");
   clearTimeout(saying);
   saying = setTimeout(() => { byId("said").textContent = answer.words; }, SAYING_MS);
-  byId("condition").textContent = answer.condition;
-  byId("command").value = answer.command;
+  say(byId("condition"), answer.condition);
+  const command = byId("command");
+  if (command.value !== answer.command) command.value = answer.command;
   const before = new Map([...mine.rows, ...mine.further].map((row) => [row.name, row.value]));
   const was = (row) => before.get(row.name) ?? "–";
   fill("rows", answer.rows.map((row) => [
@@ -186,12 +226,12 @@ function draw(answer, mine, other) {
   fill("loops", answer.loops.map((at, k) => [
     at.condition, at.phase_margin, mine.loops[k]?.phase_margin ?? "–", at.crossover,
     mine.loops[k]?.crossover ?? "–"]));
-  byId("notes").replaceChildren(...answer.notes.map((note) => element("li", note)));
+  list(byId("notes"), answer.notes);
   const unseen = !byId("zooms").hasChildNodes() && answer.panels.length > 0;
   if (other || unseen) zooms(mine.panels.length ? mine : answer);
   const unsolved = answer.verdict === "error" && answer.panels.length === 0;
   if (unsolved && !other) byId("panels").classList.add("old");
-  else pictures(answer, mine);
+  else pictures(answer, mine, draft);
 }
 
 const found = ({ value, reason }) => value === "–" && reason ? reason : value;
@@ -202,258 +242,50 @@ function element(name, text) {
   return made;
 }
 
+/** Words in their place; what says so already is left alone, for every change is laid out again. */
+function say(place, words) {
+  const only = place.firstChild;
+  if (only === null || place.childNodes.length > 1) place.textContent = words;
+  else if (only.data !== words) only.data = words;
+}
+
+function list(place, entries) {
+  while (place.children.length > entries.length) place.lastChild.remove();
+  entries.forEach((words, k) => say(place.children[k] ?? place.appendChild(element("li", "")), words));
+}
+
 /** Rows of a table, the first cell of each its head; a table without rows is not shown. */
 function fill(id, rows, verdicts = []) {
   const table = byId(id);
-  const extra = [...table.querySelectorAll("thead th")].map((head) => head.classList.contains("extra"));
+  const body = table.tBodies[0];
   table.parentElement.hidden = rows.length === 0;
-  table.tBodies[0].replaceChildren(...rows.map((cells, r) => {
-    const row = document.createElement("tr");
-    if (verdicts[r]) row.dataset.verdict = verdicts[r];
-    row.append(...cells.map((cell, c) => {
-      const made = element(c ? "td" : "th", cell);
-      if (c === 0) made.scope = "row";
-      if (extra[c]) made.className = "extra";
-      made.classList.toggle("brief", c > 0 && cell.length < BRIEF);
-      if (verdicts[r] && c === cells.length - 1) made.classList.add("verdict-cell");
-      return made;
-    }));
-    return row;
-  }));
-}
-
-// ---------------------------------------------------------------- pictures
-
-const view = { from: 0, to: 1, plots: [], shape: "" };
-
-/** Buttons for the whole record and its edges, as they lie with the file's own values: an axis that
- * moves along with what is turned would hide what moves. */
-function zooms(mine) {
-  const [from, to] = extent(mine.panels.flatMap(({ curves }) => curves.flatMap(({ t }) => [t[0], t.at(-1)])));
-  const whole = { from, to, label: "whole record" };
-  const all = mine.panels.length ? [whole, ...mine.zooms] : [];
-  const buttons = all.map((zoom, k) => {
-    const button = element("button", zoom.label);
-    button.type = "button";
-    button.addEventListener("click", () => look(zoom.from, zoom.to, button));
-    return button;
-  });
-  byId("zooms").replaceChildren(...buttons);
-  view.plots.forEach((plot) => plot.destroy());
-  Object.assign(view, { plots: [], shape: "" });
-  const first = all[1] ?? all[0];
-  if (first) look(first.from, first.to, buttons[all.indexOf(first)]);
-}
-
-function look(from, to, button) {
-  Object.assign(view, { from, to });
-  for (const each of byId("zooms").children) each.setAttribute("aria-pressed", String(each === button));
-  view.plots.forEach((plot) => plot.setScale("x", { min: from, max: to }));
-}
-
-function pictures(answer, mine) {
-  const shape = JSON.stringify([answer.panels.map(({ label }) => label), answer.pictures.length]);
-  const holder = byId("panels");
-  byId("key").hidden = byId("readout").hidden = answer.panels.length === 0;
-  if (shape !== view.shape) {
-    view.plots.forEach((plot) => plot.destroy());
-    view.plots = [];
-    view.shape = shape;
-    const frames = [...answer.panels, ...answer.pictures].map((panel) => {
-      const frame = document.createElement("div");
-      frame.className = "panel";
-      if (panel.label) frame.append(element("h3", panel.label));
-      else frame.append(document.createElement("img"));
-      return frame;
+  while (body.rows.length > rows.length) body.deleteRow(-1);
+  rows.forEach((cells, r) => {
+    const row = body.rows[r] ?? body.appendChild(blank(table, cells.length, verdicts.length > 0));
+    if (verdicts[r] && row.dataset.verdict !== verdicts[r]) row.dataset.verdict = verdicts[r];
+    cells.forEach((words, c) => {
+      say(row.cells[c], words);
+      row.cells[c].classList.toggle("brief", c > 0 && words.length < BRIEF);
     });
-    holder.replaceChildren(...frames);
-    const others = COLOURS.slice(1);
-    view.plots = answer.panels.map((panel, k) => plot(frames[k], panel,
-      panel.label === "output" ? COLOURS[0] : others[k % others.length], k + 1 === answer.panels.length));
+  });
+}
+
+/** A row of empty cells, the last of them for a verdict where there are verdicts. */
+function blank(table, cells, judged) {
+  const row = document.createElement("tr");
+  const heads = table.querySelectorAll("thead th");
+  for (let c = 0; c < cells; c += 1) {
+    const cell = row.appendChild(document.createElement(c ? "td" : "th"));
+    if (c === 0) cell.scope = "row";
+    cell.classList.toggle("extra", heads[c].classList.contains("extra"));
+    cell.classList.toggle("verdict-cell", judged && c === cells - 1);
   }
-  answer.panels.forEach((panel, k) => {
-    const chart = view.plots[k];
-    chart.panel = panel;
-    chart.own = mine.panels.find(({ label }) => label === panel.label);
-    chart.root.parentElement.setAttribute("role", "img");
-    chart.root.parentElement.setAttribute("aria-label", describe(panel));
-    chart.setData([panel.curves[0].t, panel.curves[0].v]);
-  });
-  answer.pictures.forEach((svg, k) => {
-    const image = holder.children[answer.panels.length + k].firstChild;
-    image.src = `data:image/svg+xml,${encodeURIComponent(svg)}`;
-    image.alt = answer.condition;
-  });
-}
-
-function describe({ label, unit, curves, marks }) {
-  const [low, high] = extent(curves.flatMap(({ v }) => v)).map((v) => quantity(v, unit));
-  return [`${label} over time, from ${low} to ${high}`, ...marks.map(({ text }) => text)].join("; ");
-}
-
-/** A chart: the turned curve by uPlot; windows, the file's own curve and the marks by hand. */
-function plot(frame, panel, colour, last) {
-  const axis = { stroke: "#1a1a1a", grid: { stroke: "#ececec", width: 1 }, ticks: { stroke: "#c4c4c4", width: 1 },
-    font: "12px system-ui, sans-serif" };
-  const label = (unit) => (_, splits) => scaled(splits, unit);
-  const options = {
-    width: frame.clientWidth, height: HEIGHTS[panel.label] ?? OTHER_HEIGHT, padding: [8, 8, last ? 0 : 4, 0],
-    legend: { show: false },
-    cursor: { y: false, sync: { key: "time" }, drag: { x: true, y: false, setScale: false },
-      bind: { dblclick: () => () => byId("zooms").firstChild.click() } },
-    scales: { x: { time: false, range: () => [view.from, view.to] }, y: { range: height } },
-    series: [{}, { stroke: colour, width: 2, points: { show: false } }],
-    axes: [{ ...axis, size: last ? 32 : 6, values: last ? label("s") : (_, splits) => splits.map(() => "") },
-      { ...axis, size: 64, values: label(panel.unit) }],
-    hooks: { drawClear: [windows, behind], draw: [before], setCursor: [read], setSelect: [magnify] },
-  };
-  const chart = new uPlot(options, [[0], [0]], frame);
-  chart.panel = panel;
-  return chart;
-}
-
-/** From the lowest to the highest of what is in view, with some air. */
-function height(chart) {
-  const all = [...chart.panel.curves, ...(chart.own?.curves ?? [])];
-  const seen = all.flatMap(({ t, v }) => v.filter((_, k) => (t[k + 1] ?? t[k]) >= view.from && (t[k - 1] ?? t[k]) <= view.to));
-  seen.push(...chart.panel.bands.flatMap(({ low, high }) => [low, high]).filter((end) => end !== null));
-  let [low, high] = extent(seen);
-  if (!(high > low)) [low, high] = [low - (Math.abs(low) * 0.01 || 1), low + (Math.abs(low) * 0.01 || 1)];
-  const air = 0.06 * (high - low);
-  return [low - air, high + air];
-}
-
-function windows(chart) {
-  const { ctx, bbox } = chart;
-  ctx.save();
-  for (const { low, high } of chart.panel.bands) {
-    const top = high === null ? bbox.top : chart.valToPos(high, "y", true);
-    const bottom = low === null ? bbox.top + bbox.height : chart.valToPos(low, "y", true);
-    ctx.fillStyle = "#e3f0f8";
-    ctx.fillRect(bbox.left, top, bbox.width, bottom - top);
-    ctx.strokeStyle = "#7a9db5";
-    ctx.setLineDash([6, 4]);
-    for (const edge of [high !== null && top, low !== null && bottom]) {
-      if (edge !== false) ctx.strokeRect(bbox.left, edge, bbox.width, 0);
-    }
-  }
-  ctx.restore();
-}
-
-/** The file's own curves. */
-function behind(chart) {
-  within(chart, () => chart.own?.curves.forEach((curve) => trace(chart, curve, OWN, 1)));
-}
-
-/** Further curves of the panel, and what was measured. */
-function before(chart) {
-  within(chart, () => {
-    chart.panel.curves.slice(1).forEach((curve, k) => trace(chart, curve, COLOURS[k % COLOURS.length], 2));
-    marks(chart);
-  });
-}
-
-function within({ ctx, bbox }, paint) {
-  ctx.save();
-  ctx.beginPath();
-  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
-  ctx.clip();
-  paint();
-  ctx.restore();
-}
-
-function trace(chart, { t, v }, colour, width) {
-  const { ctx } = chart;
-  ctx.beginPath();
-  ctx.strokeStyle = colour;
-  ctx.lineWidth = width * devicePixelRatio;
-  t.forEach((time, k) => ctx.lineTo(chart.valToPos(time, "x", true), chart.valToPos(v[k], "y", true)));
-  ctx.stroke();
-}
-
-/** Measured numbers where they happen, each in the next free place below or above. */
-function marks(chart) {
-  const { ctx, bbox } = chart;
-  const line = 15 * devicePixelRatio;
-  ctx.textAlign = "left";
-  ctx.textBaseline = "middle";
-  ctx.strokeStyle = "#fff";
-  ctx.lineWidth = 3 * devicePixelRatio;
-  ctx.font = `${12 * devicePixelRatio}px system-ui, sans-serif`;
-  const dot = 4 * devicePixelRatio;
-  const dots = chart.panel.marks.filter(({ t }) => t >= view.from && t <= view.to)
-    .map(({ t, v, text }) => ({ x: chart.valToPos(t, "x", true), y: chart.valToPos(v, "y", true), text }));
-  const taken = dots.map(({ x, y }) => ({ at: y, left: x - dot, right: x + dot })); // no words over a dot
-  for (const { x, y, text } of dots) {
-    const wide = ctx.measureText(text).width;
-    const left = Math.min(x + 0.5 * line, bbox.left + bbox.width - wide);
-    const down = y < bbox.top + bbox.height / 2 ? 1 : -1;
-    let at = y + down * 0.6 * line;
-    while (taken.some((box) => Math.abs(box.at - at) < line && left < box.right && box.left < left + wide)) at += down * line;
-    taken.push({ at, left, right: left + wide });
-    ctx.fillStyle = "#1a1a1a";
-    ctx.beginPath();
-    ctx.arc(x, y, 3 * devicePixelRatio, 0, 7);
-    ctx.fill();
-    ctx.strokeText(text, left, at); // a rim, so that a curve does not cross the words
-    ctx.fillText(text, left, at);
-  }
-}
-
-function magnify(chart) {
-  const { left, width } = chart.select;
-  if (width < 4) return;
-  look(chart.posToVal(left, "x"), chart.posToVal(left + width, "x"), null);
-  chart.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
-}
-
-/** The values of every curve at the cursor. */
-function read(chart) {
-  const { left } = chart.cursor;
-  if (left === undefined || left < 0 || !chart.over.matches(":hover")) return;
-  const time = chart.posToVal(left, "x");
-  const told = view.plots.map(({ panel, own }) => {
-    const now = quantity(at(panel.curves[0], time), panel.unit);
-    return own ? `${panel.label} ${now} (own ${quantity(at(own.curves[0], time), panel.unit)})` : `${panel.label} ${now}`;
-  });
-  byId("readout").textContent = `at ${quantity(time, "s")}: ${told.join(", ")}`;
-}
-
-function at({ t, v }, time) {
-  const k = t.findIndex((each) => each > time);
-  if (k < 1) return k ? v.at(-1) : v[0];
-  return v[k - 1] + (v[k] - v[k - 1]) * (time - t[k - 1]) / (t[k] - t[k - 1]);
-}
-
-// ---------------------------------------------------------------- numbers
-
-/** The lowest and the highest, however many there are. */
-const extent = (values) => values.reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)],
-  [Infinity, -Infinity]);
-
-const PREFIXES = ["f", "p", "n", "µ", "m", "", "k", "M", "G"];
-
-/** The power of a thousand that suits a number, and its prefix. */
-function prefix(largest, unit) {
-  if (unit === "°C" || unit === "1" || !(largest > 0)) return [1, ""];
-  const power = Math.min(8, Math.max(0, Math.floor(Math.log10(largest) / 3 + 1e-9) + 5));
-  return [1000 ** (power - 5), PREFIXES[power]];
-}
-
-function quantity(value, unit) {
-  const [scale, letter] = prefix(Math.abs(value), unit);
-  return `${Number((value / scale).toPrecision(4))} ${letter}${unit}`;
-}
-
-/** Numbers along an axis, all with the prefix of the largest. */
-function scaled(splits, unit) {
-  const [scale, letter] = prefix(extent(splits.map(Math.abs))[1], unit);
-  return splits.map((value) => `${Number((value / scale).toPrecision(6))} ${letter}${unit}`);
+  return row;
 }
 
 // ---------------------------------------------------------------- the rest of the page
 
-byId("test").addEventListener("change", turn);
+byId("test").addEventListener("change", () => turn());
 byId("reset").addEventListener("click", () => {
   knobs.forEach((knob) => {
     knob.wanted = knob.tried = knob.own;
@@ -475,10 +307,4 @@ byId("write").addEventListener("click", async () => {
     byId("kept").textContent = problem.message;
   }
 });
-new ResizeObserver(() => {
-  for (const chart of view.plots) {
-    const width = byId("panels").clientWidth;
-    if (width !== chart.width) chart.setSize({ width, height: chart.height });
-  }
-}).observe(byId("panels"));
 turn();

@@ -8,8 +8,8 @@ use crate::study::live::Knob;
 use crate::study::spell::quantity_text;
 use std::fmt::Write as _;
 
-/// The page's script.
-pub const SCRIPT: &str = include_str!("live.js");
+/// The page's script: first what draws, then what asks.
+pub const SCRIPT: &str = concat!(include_str!("chart.js"), include_str!("live.js"));
 /// Its style.
 pub const STYLE: &str = include_str!("live.css");
 /// uPlot, which draws axes and cursors; its notice stands in its first line and beside it.
@@ -32,10 +32,13 @@ pub fn page(
     set: &dyn Fn(&str) -> Option<String>,
 ) -> String {
     let mut choice = String::new();
-    for &index in tests {
-        let name = plan.tests.get(index).map_or("", |test| &test.name);
-        let kind = plan.tests.get(index).map_or("", |test| test.kind.word());
-        let _ = write!(choice, "<option value=\"{index}\">{} ({kind})</option>", escaped(name));
+    let told = || tests.iter().filter_map(|&index| Some((index, plan.tests.get(index)?)));
+    // There is something to watch from the start.
+    let first = told().find(|(_, test)| test.kind.is_in_time()).map(|(index, _)| index);
+    for (index, test) in told() {
+        let selected = if first == Some(index) { " selected" } else { "" };
+        let (name, kind) = (escaped(&test.name), test.kind.word());
+        let _ = write!(choice, "<option value=\"{index}\"{selected}>{name} ({kind})</option>");
     }
     let turned: String =
         knobs.iter().enumerate().map(|(number, knob)| knob_text(number, knob, set)).collect();

@@ -14,8 +14,8 @@ use crate::output::report::{
 };
 use crate::output::text::listing::{CAPACITORS, SENSITIVITIES, sensitivities, shown_rows};
 use crate::output::text::{
-    Page, condition_text, corners, cross_check_text, error_text, models, name_text, place_text,
-    value_text,
+    Page, at_nominal, condition_text, corners, cross_check_text, error_text, models, name_text,
+    place_text, value_text,
 };
 
 /// Events that are told; the summary has all.
@@ -74,7 +74,7 @@ fn conditions(test: &TestReport, drive: Option<&str>) -> String {
         facts += &(element("dt", "what moves") + &element("dd", drive));
     }
     if let Some(limit) = &test.limited_by {
-        let words = format!("{limit}{}", advice::no_help(limit));
+        let words = format!("{}{limit}{}", at_nominal(&test.condition), advice::no_help(limit));
         facts += &(element("dt", "recovery limited by") + &element("dd", &words));
     }
     around("dl class=\"facts\"", &facts)
@@ -153,7 +153,8 @@ fn split(test: &TestReport) -> String {
     let droop: f64 = causes.iter().map(|c| c.value).sum();
     let longest = causes.iter().map(|c| c.value.abs()).fold(0.0, f64::max);
     let unit = causes.first().map_or("V", |c| c.unit.as_str());
-    let caption = format!("what the droop of {} is made of", difference(droop, unit, 3));
+    let place = if test.condition.nominal_only { "" } else { ", at nominal values," };
+    let caption = format!("what the droop of {}{place} is made of", difference(droop, unit, 3));
     let mut table =
         Table::new(&caption, &["cause", "part", "share>", "of the droop>", "takes away | adds"]);
     let share = |value: f64, of: f64| if of == 0.0 { 0.0 } else { value / of };
@@ -242,7 +243,9 @@ fn others(test: &TestReport) -> String {
     }
     let mut told = String::new();
     if !values.is_empty() {
-        told += &(element("h3", "Also measured") + &around("dl class=\"also\"", &values));
+        let nominal = if test.condition.nominal_only { "" } else { ", at nominal values" };
+        told += &element("h3", &format!("Also measured{nominal}"));
+        told += &around("dl class=\"also\"", &values);
     }
     if !missing.is_empty() {
         told += &element("p", &format!("not evaluated: {}", missing.join("; ")));

@@ -140,14 +140,18 @@ pub(super) fn overview(report: &Report) -> String {
         }
         table.group(&head, &rows);
     }
-    let counted = report.tests.iter().flat_map(judged).filter(|m| !m.advisory);
-    let (held, all) = counted.fold((0, 0), |(held, all), m| {
-        (held + usize::from(["pass", "marginal"].contains(&m.verdict.as_str())), all + 1)
-    });
+    let (advisory, counted): (Vec<_>, Vec<_>) =
+        report.tests.iter().flat_map(judged).partition(|m| m.advisory);
+    let holds = |m: &&MeasurementReport| ["pass", "marginal"].contains(&m.verdict.as_str());
+    let (held, all) = (counted.iter().filter(|m| holds(m)).count(), counted.len());
+    let besides = match advisory.len() {
+        0 => String::new(),
+        n => format!(" ({n} advisory not counted)"),
+    };
     let count = match all {
         0 => "no requirement is given, so nothing is judged".to_owned(),
         _ => format!(
-            "{held} of {all} requirements hold; a margin is the distance to the limit over its scale, \
+            "{held} of {all} requirements hold{besides}; a margin is the distance to the limit over its scale, \
              and {} stands for less than a tenth of it. Conditions, and the others, stand with each test.",
             "marginal"
         ),

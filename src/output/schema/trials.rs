@@ -27,6 +27,7 @@ pub(super) fn define(all: &mut Map<String, Value>) {
     for row in TEST_KINDS {
         all.insert(format!("test-{}", row.kind.word()), of_kind(row));
     }
+    all.insert(PLAIN.to_owned(), one_or_many(&[]));
     for definition in DEFINITIONS {
         all.insert(format!("requirement-{}", definition.name), requirement(definition));
     }
@@ -91,15 +92,30 @@ const AT_LEAST_ONE: [&[&str]; 2] = [
     &["period", "scan"],
 ];
 
-/// A limit alone, a table with options, or a list of either.
+/// A requirement without options of its own, which most measurements share.
+const PLAIN: &str = "requirement";
+
 fn requirement(definition: &Definition) -> Value {
+    let unit = match definition.unit {
+        "1" | "count" => String::new(),
+        unit => format!(" ({unit})"),
+    };
+    let form = match definition.options {
+        [] => defined(PLAIN),
+        options => one_or_many(options),
+    };
+    told(form, &format!("{}{unit}", definition.text))
+}
+
+/// A limit alone, a table with options, or a list of either.
+fn one_or_many(options: &[RequirementOption]) -> Value {
     let mut keys = Map::new();
     let limit = "`<= …`, `>= …` or `… .. …`";
     keys.insert("limit".to_owned(), told(like(LIMIT), limit));
     let advisory = "told and judged, but never counted";
     keys.insert("advisory".to_owned(), told(json!({ "type": "boolean" }), advisory));
     let mut required = vec!["limit"];
-    for option in definition.options {
+    for option in options {
         let (form, words) = option_text(*option);
         keys.insert(
             option.key().to_owned(),
@@ -113,11 +129,7 @@ fn requirement(definition: &Definition) -> Value {
     one.push(table(keys, &required));
     let list = json!({ "type": "array", "items": { "anyOf": one.clone() } });
     one.push(list);
-    let unit = match definition.unit {
-        "1" | "count" => String::new(),
-        unit => format!(" ({unit})"),
-    };
-    json!({ "description": format!("{}{unit}", definition.text), "anyOf": one })
+    json!({ "anyOf": one })
 }
 
 fn option_form(option: RequirementOption) -> Value {

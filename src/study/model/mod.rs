@@ -164,11 +164,17 @@ impl Modelled {
 }
 
 /// Finds the models of a regulator of the circuit; those of its tests that show droop and phase
-/// margin are run for each.
+/// margin are run for each. `begins` hears what is done next.
 ///
 /// # Errors
 /// Why there is none.
-pub fn model(ground: &Ground<'_>, regulator: &Regulator, ask: Ask) -> Result<Modelled, Refusal> {
+pub fn model(
+    ground: &Ground<'_>,
+    regulator: &Regulator,
+    ask: Ask,
+    begins: &dyn Fn(&'static str),
+) -> Result<Modelled, Refusal> {
+    begins("fitting the inner values to the datasheet's points");
     let regulator = &held(ground, regulator).map_err(Refusal::Wrong)?;
     let expected = table(regulator, ON_BENCH, &regulator.inside);
     let bench = Bench::new(regulator, (ON_BENCH, &expected)).map_err(Refusal::Wrong)?;
@@ -180,9 +186,12 @@ pub fn model(ground: &Ground<'_>, regulator: &Regulator, ask: Ask) -> Result<Mod
     let search = search::search(&question, ask.seed, ask.quick).map_err(Refusal::Unsolved)?;
     let none = || Refusal::Unsolved("no neighbour of the model can be solved".to_owned());
     let slopes = question.slopes(&search.best).ok_or_else(none)?;
+    begins("trying what each point of the datasheet is worth");
     let worth = worth::worth(&question, &search.best, &slopes);
     let contradiction = contradictions::contradiction(&question, &search.best, &slopes);
+    begins("walking each inner value out to where a point is missed");
     let freedom = freedom::freedom(&question, (&search.best, &slopes), (ask.seed, ask.quick));
+    begins("running the file's tests with the models that fit");
     let range_ends = stability::range_ends(&bench, &freedom.models, threads);
     let changes: Vec<Vec<Change>> =
         freedom.models.iter().map(|model| in_file(regulator, &sought, &model.seen)).collect();

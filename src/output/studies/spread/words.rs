@@ -75,7 +75,12 @@ pub(super) fn drawn_words(drawn: &Drawn) -> String {
         let [low, high] = [drawn.low, drawn.high].map(|v| quantity_text(v, drawn.dimension));
         format!("{} {low} to {high}", drawn.path)
     };
-    let band = if drawn.is_band { ", a band that goes with temperature" } else { "" };
+    // Its limits are those in the environment as the file has it; runs draw at their own temperature.
+    let band = if drawn.is_band {
+        " at the file's ambient, a band that widens and narrows with temperature"
+    } else {
+        ""
+    };
     match drawn.law {
         Law::OneOf(levels) => format!("{} one of {levels} levels", drawn.path),
         Law::Between | Law::Uniform => format!("{}{band}", ends()),
