@@ -234,8 +234,9 @@ pub(super) fn facts(plan: &Plan, outcomes: &[Outcome]) -> Facts {
         pass_power_mean_w: largest("pass_power_mean"),
         capacitors: capacitors(plan, outcomes),
         junctions: junctions(outcomes),
-        failed: outcomes.iter().any(|o| matches!(o.verdict, Verdict::Fail | Verdict::Error)),
-        not_evaluated: lines().any(|m| m.verdict == Verdict::NotEvaluated),
+        failed: outcomes.iter().any(|o| o.verdict == Verdict::Fail),
+        not_evaluated: outcomes.iter().any(|o| o.verdict == Verdict::Error)
+            || lines().any(|m| m.verdict == Verdict::NotEvaluated),
         unsettled: lines().any(|m| {
             m.verdict == Verdict::Fail
                 && m.reason.as_ref().is_some_and(|r| UNSETTLED.iter().any(|w| r.contains(w)))

@@ -81,8 +81,8 @@ impl Told<'_> {
         let verdict = self.spread.verdict(self.runner);
         let facts = Facts {
             nominal_only: false,
-            failed: matches!(verdict, Verdict::Fail | Verdict::Error),
-            not_evaluated: verdict == Verdict::NotEvaluated,
+            failed: verdict == Verdict::Fail,
+            not_evaluated: matches!(verdict, Verdict::NotEvaluated | Verdict::Error),
             ..summary::facts(self.plan, &outcomes)
         };
         let mut told = vec![without_words(&self.spread.without)];
