@@ -3,6 +3,13 @@
 //! Readers collect diagnostics and go on, so that all mistakes of a file are told at once.
 //! Drawing them for a terminal is the output layer's work.
 
+/// The most mistakes told one by one: whoever has more mends these first, and looking for what was meant,
+/// and drawing each, takes time.
+pub const MOST_TOLD: usize = 200;
+
+/// Longest name, in characters, that is likened to others: comparing two costs their lengths multiplied.
+const LONGEST_LIKENED: usize = 64;
+
 /// Which of the files read a span lies in: an index into [`Sources`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct FileId(pub usize);
@@ -96,10 +103,12 @@ impl Diagnostic {
     }
 }
 
-/// The mistakes found so far.
+/// The mistakes found so far; of errors and of warnings beyond [`MOST_TOLD`], none is kept.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Diagnostics {
     items: Vec<Diagnostic>,
+    /// Errors and warnings found.
+    found: [usize; 2],
 }
 
 impl Diagnostics {
@@ -110,38 +119,59 @@ impl Diagnostics {
 
     /// Records one.
     pub fn push(&mut self, diagnostic: Diagnostic) {
-        self.items.push(diagnostic);
+        let found = &mut self.found[usize::from(diagnostic.severity == Severity::Warning)];
+        *found += 1;
+        if *found <= MOST_TOLD {
+            self.items.push(diagnostic);
+        }
+    }
+
+    /// Whether as many errors are kept as are told: looking for more of them may stop.
+    pub fn is_full(&self) -> bool {
+        self.found[0] >= MOST_TOLD
     }
 
     /// Records several.
     pub fn extend(&mut self, diagnostics: impl IntoIterator<Item = Diagnostic>) {
-        self.items.extend(diagnostics);
+        diagnostics.into_iter().for_each(|diagnostic| self.push(diagnostic));
     }
 
     /// Records all of another collection.
     pub fn append(&mut self, other: Diagnostics) {
-        self.items.extend(other.items);
+        let [errors, warnings] = other.found;
+        let kept = |severity| other.items.iter().filter(|d| d.severity == severity).count();
+        let untold = [errors - kept(Severity::Error), warnings - kept(Severity::Warning)];
+        self.extend(other.items);
+        self.found.iter_mut().zip(untold).for_each(|(own, more)| *own += more);
     }
 
     /// Whether any of them is an error.
     pub fn has_errors(&self) -> bool {
-        self.items.iter().any(|d| d.severity == Severity::Error)
+        self.found[0] > 0
     }
 
     /// How many there are.
     pub fn len(&self) -> usize {
-        self.items.len()
+        self.found.iter().sum()
     }
 
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
-        self.items.is_empty()
+        self.len() == 0
     }
 
-    /// In file order (place first, then severity), each once.
+    /// In file order (place first, then severity), each once; last that there are more, where there are.
     pub fn sorted(mut self) -> Vec<Diagnostic> {
         self.items.sort_by_key(|d| (d.span, d.severity));
         self.items.dedup();
+        let ends = [(Severity::Error, "mistakes"), (Severity::Warning, "warnings")];
+        for ((severity, what), found) in ends.into_iter().zip(self.found) {
+            if found > MOST_TOLD {
+                let message = format!("after {MOST_TOLD} {what} no more are told");
+                let last = Diagnostic::new(severity, None, message);
+                self.items.push(last.hint("mend these, and look again"));
+            }
+        }
         self.items
     }
 
@@ -205,9 +235,17 @@ impl Sources {
 
 /// The candidate most like `name`, if any is near enough to be what was meant.
 pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let allowed = (name.chars().count() / 3).max(1);
+    let length = name.chars().count();
+    if length > LONGEST_LIKENED {
+        return None;
+    }
+    let allowed = (length / 3).max(1);
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
+        // No byte of the longer one need be looked at where the lengths alone are too far apart.
+        if candidate.chars().take(2 * LONGEST_LIKENED).count().abs_diff(length) > allowed {
+            continue;
+        }
         let distance = edit_distance(&name.to_lowercase(), &candidate.to_lowercase());
         if distance <= allowed && best.is_none_or(|(d, _)| distance < d) {
             best = Some((distance, candidate));

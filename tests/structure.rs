@@ -132,6 +132,17 @@ fn longest_table(body: &[TokenTree]) -> usize {
     longest
 }
 
+/// Clocks jump: figures, names and journals must not hang on the time of day. Waiting is measured by
+/// `Instant`, which never goes back.
+#[test]
+fn nobody_asks_for_the_time_of_day() {
+    let named = |source: &Source| {
+        let asks = source.path.starts_with("src/") && source.text.contains("SystemTime");
+        asks.then(|| source.path.clone())
+    };
+    report(&sources().iter().filter_map(named).collect::<Vec<_>>(), "`SystemTime` is named");
+}
+
 #[test]
 fn functions_stay_short() {
     let mut findings = Vec::new();
@@ -271,4 +282,58 @@ fn the_documents_name_paths_that_exist() {
         findings.extend(missing.map(|path| format!("{document}: {path}")));
     }
     report(&findings, "no such path");
+}
+
+/// Licences that ask for no more than to be named: what is built may be given on.
+const LICENCES: [&str; 10] = [
+    "MIT",
+    "Apache-2.0",
+    "Apache-2.0 WITH LLVM-exception",
+    "BSD-2-Clause",
+    "BSD-3-Clause",
+    "BSL-1.0",
+    "ISC",
+    "Unicode-3.0",
+    "Unlicense",
+    "Zlib",
+];
+
+/// Whether one of the choices that an expression offers is made of known licences alone.
+fn is_free(licence: &str) -> bool {
+    let plain = licence.replace('/', " OR ");
+    let known = |words: &str| LICENCES.contains(&words.trim_matches(['(', ')', ' ']));
+    plain.split(" AND ").all(|part| part.split(" OR ").any(known))
+}
+
+#[test]
+fn every_dependency_is_from_the_registry_and_may_be_given_on() {
+    assert!(is_free("(MIT OR Apache-2.0) AND Unicode-3.0") && is_free("GPL-3.0 OR MIT"));
+    assert!(!is_free("GPL-3.0") && !is_free("MIT AND GPL-3.0"));
+    let call = |program: &str, arguments: &[&str]| {
+        let output = std::process::Command::new(program).args(arguments).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let about = call("rustc", &["-vV"]);
+    let host = about.lines().find_map(|line| line.strip_prefix("host: ")).unwrap();
+    // What is built here has been fetched: nothing else is asked for.
+    let listed =
+        ["metadata", "--format-version", "1", "--locked", "--offline", "--filter-platform"];
+    let listed = call(env!("CARGO"), &[&listed[..], &[host]].concat());
+    let listed: serde_json::Value = serde_json::from_str(&listed).unwrap();
+    let packages = listed["packages"].as_array().unwrap();
+    let own = |package: &&serde_json::Value| package["name"] != "railstep";
+    let mut findings = Vec::new();
+    for package in packages.iter().filter(own) {
+        let (name, licence) = (&package["name"], package["license"].as_str().unwrap_or("none"));
+        if !is_free(licence) {
+            findings.push(format!("{name}: {licence}"));
+        }
+        let source = package["source"].as_str().unwrap_or("a folder");
+        if source != "registry+https://github.com/rust-lang/crates.io-index" {
+            findings.push(format!("{name} is from {source}"));
+        }
+    }
+    assert!(packages.len() > 50, "{}", packages.len());
+    report(&findings, "dependencies");
 }

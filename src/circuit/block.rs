@@ -10,6 +10,7 @@ use super::values::{ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
 use crate::document::{KeyName, Node, Reader, Table, Word, name_list, wrong_form};
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 /// The most parts of one circuit, blocks taken apart: a power plane of 20,000 nodes has some 60,000, and its
 /// rest takes seconds; much more would run into the memory of a small machine before it is solved.
@@ -17,6 +18,13 @@ pub const MOST_PARTS: usize = 100_000;
 
 /// The deepest that blocks may lie in one another.
 pub const MOST_BLOCK_DEPTH: usize = 16;
+
+/// The most ports of one block.
+const MOST_PORTS: usize = 1000;
+
+/// The most ports and values that all uses of blocks connect together: blocks in blocks multiply them
+/// beyond what a file can hold, with no part among them.
+const MOST_CONNECTED: usize = 1_000_000;
 
 /// A block as defined.
 pub(super) struct Block<'t> {
@@ -33,7 +41,7 @@ pub(super) struct Pending<'t> {
     pub(super) key: &'t KeyName,
     pub(super) table: &'t Table,
     pub(super) scope: usize,
-    pub(super) inside: Inside,
+    pub(super) inside: Rc<Inside>,
     pub(super) unused: bool,
 }
 
@@ -60,6 +68,11 @@ pub(super) fn read_blocks<'t>(
         }
         reader.finish();
         let mut ports = ports.map(|node| name_list("ports", node, told)).unwrap_or_default();
+        if let Some(port) = ports.get(MOST_PORTS) {
+            let message = format!("block `{}` has more than {MOST_PORTS} ports", key.text);
+            told.push(Diagnostic::error(port.span, message).hint("split the block"));
+            ports.truncate(MOST_PORTS);
+        }
         check_ports(&ports, told);
         ports.retain(|port| port.text != GND);
         let parts = parts.and_then(Node::as_table);
@@ -91,7 +104,7 @@ fn told_if(mistake: Option<Diagnostic>, told: &mut Diagnostics) {
 
 /// One use of a block.
 pub(super) struct Instance {
-    pub(super) inside: Inside,
+    pub(super) inside: Rc<Inside>,
     /// The name of the block, …
     pub(super) block: String,
     /// … and its ports.
@@ -111,6 +124,8 @@ pub(super) struct Expander<'t, 'e> {
     used: BTreeSet<&'t str>,
     open: Vec<&'t str>,
     full: bool,
+    /// Ports and values connected so far, and uses of blocks.
+    connected: usize,
     /// Blocks taken apart.
     instances: Vec<Instance>,
 }
@@ -124,7 +139,8 @@ impl<'t, 'e> Expander<'t, 'e> {
     ) -> Self {
         let (parts, used) = (Vec::new(), BTreeSet::new());
         let (open, instances) = (Vec::new(), Vec::new());
-        Self { blocks, values, nodes, told, parts, used, open, full: false, instances }
+        let (full, connected) = (false, 0);
+        Self { blocks, values, nodes, told, parts, used, open, full, connected, instances }
     }
 
     /// All parts of the circuit, then those of blocks nobody uses (only to be checked). Gives
@@ -133,7 +149,7 @@ impl<'t, 'e> Expander<'t, 'e> {
         mut self,
         entries: &'t [(KeyName, Node)],
     ) -> (Vec<Pending<'t>>, Vec<Instance>) {
-        self.entries(entries, ROOT, &Inside::default(), false);
+        self.entries(entries, ROOT, &Rc::default(), false);
         for (&name, block) in self.blocks {
             if !self.used.contains(name) {
                 let prefix = format!("{name}.");
@@ -143,7 +159,7 @@ impl<'t, 'e> Expander<'t, 'e> {
                 let scope = self.values.open_scope(true);
                 self.own_values(block, scope, &inside, &BTreeMap::new());
                 self.open.push(name);
-                self.body(name, block, scope, inside, true);
+                self.body(name, block, scope, Rc::new(inside), true);
                 self.open.pop();
             }
         }
@@ -155,7 +171,7 @@ impl<'t, 'e> Expander<'t, 'e> {
         name: &'t str,
         block: &Block<'t>,
         scope: usize,
-        inside: Inside,
+        inside: Rc<Inside>,
         unused: bool,
     ) {
         if let Some(parts) = block.parts {
@@ -169,10 +185,13 @@ impl<'t, 'e> Expander<'t, 'e> {
         &mut self,
         entries: &'t [(KeyName, Node)],
         scope: usize,
-        inside: &Inside,
+        inside: &Rc<Inside>,
         unused: bool,
     ) {
         for (key, node) in entries {
+            if self.is_full(key.span) {
+                return;
+            }
             told_if(spelling_mistake("part", &key.text, key.span), self.told);
             if inside.prefix.is_empty() && ["rail", "models"].contains(&key.text.as_str()) {
                 let message = format!("`{}` cannot name a part: it names a section", key.text);
@@ -184,21 +203,28 @@ impl<'t, 'e> Expander<'t, 'e> {
                 self.nodes.incomplete = true;
                 continue;
             };
-            if self.full || self.parts.len() >= MOST_PARTS {
-                if !self.full {
-                    let message = format!("the circuit has more than {MOST_PARTS} parts");
-                    let hint = "split the circuit";
-                    self.told.push(Diagnostic::error(key.span, message).hint(hint));
-                }
-                self.full = true;
-                return;
-            }
             if table.get("kind").and_then(Node::as_text) == Some("block") {
                 self.instance(key, table, scope, inside, unused);
             } else {
-                self.parts.push(Pending { key, table, scope, inside: inside.clone(), unused });
+                self.parts.push(Pending { key, table, scope, inside: Rc::clone(inside), unused });
             }
         }
+    }
+
+    /// Whether no more can be taken; told once, at the first that cannot.
+    fn is_full(&mut self, at: Span) -> bool {
+        let limit = if self.parts.len() >= MOST_PARTS {
+            format!("the circuit has more than {MOST_PARTS} parts")
+        } else if self.connected >= MOST_CONNECTED {
+            format!("the blocks of the circuit come to more than {MOST_CONNECTED} ports and values")
+        } else {
+            return false;
+        };
+        if !self.full {
+            self.told.push(Diagnostic::error(at, limit).hint("split the circuit"));
+        }
+        self.full = true;
+        true
     }
 
     fn instance(
@@ -233,6 +259,7 @@ impl<'t, 'e> Expander<'t, 'e> {
             return;
         };
         self.used.insert(block_name);
+        self.connected += 1 + block.ports.len() + block.values.len();
         if let Some(first) = self.open.iter().position(|open| *open == block_name) {
             let round: Vec<String> =
                 self.open[first..].iter().chain([&block_name]).map(|b| format!("`{b}`")).collect();
@@ -259,7 +286,7 @@ impl<'t, 'e> Expander<'t, 'e> {
         let given = self.given_values(block, values, scope);
         self.own_values(block, own_scope, &own, &given);
         self.open.push(block_name);
-        self.body(block_name, block, own_scope, own, unused);
+        self.body(block_name, block, own_scope, Rc::new(own), unused);
         self.open.pop();
     }
 
@@ -309,7 +336,7 @@ impl<'t, 'e> Expander<'t, 'e> {
             map.insert(port.text.clone(), node);
         }
         for (name, node) in given.iter().flat_map(|table| &table.entries) {
-            if !block.ports.iter().any(|port| port.text == name.text) {
+            if !map.contains_key(&name.text) && !self.told.is_full() {
                 self.nodes.mention_all_texts(node, inside);
                 let all: Vec<&str> = block.ports.iter().map(|p| p.text.as_str()).collect();
                 self.unknown("port", name, &all, block.span);
@@ -337,11 +364,15 @@ impl<'t, 'e> Expander<'t, 'e> {
         scope: usize,
     ) -> BTreeMap<String, (Option<Formula>, usize)> {
         let mut given = BTreeMap::new();
-        for (name, node) in table.iter().flat_map(|table| &table.entries) {
-            if !block.values.iter().any(|(own, _)| own.text == name.text) {
-                let all: Vec<&str> =
-                    block.values.iter().map(|(own, _)| own.text.as_str()).collect();
-                self.unknown("value", name, &all, block.span);
+        let Some(table) = table else { return given };
+        let own: BTreeSet<&str> = block.values.iter().map(|(own, _)| own.text.as_str()).collect();
+        for (name, node) in &table.entries {
+            if !own.contains(name.text.as_str()) {
+                if !self.told.is_full() {
+                    let all: Vec<&str> =
+                        block.values.iter().map(|(own, _)| own.text.as_str()).collect();
+                    self.unknown("value", name, &all, block.span);
+                }
                 continue;
             }
             let formula = match Formula::read(&name.text, node) {

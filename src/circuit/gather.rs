@@ -95,6 +95,9 @@ impl<'a> Gatherer<'a> {
 
     fn include(&mut self, node: &Node, from: FileId, open: &mut Vec<String>, all: &mut Gathered) {
         for word in crate::document::name_list("include", node, &mut self.diagnostics) {
+            if self.diagnostics.is_full() {
+                return;
+            }
             let path = match resolve(&self.paths, &word.text, from) {
                 Ok(path) => path,
                 Err(mistake) => {

@@ -5,7 +5,7 @@ use super::part::Part;
 use super::setting::Setting;
 use crate::device::HEATED_KINDS;
 use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 const HEAT_PATH: &str = "heat-path";
 
@@ -32,6 +32,9 @@ impl Circuit {
 /// Tells everything wrong with what heat paths name.
 pub(super) fn check_heat(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
     let paths = parts.iter().filter(|part| part.kind.name == HEAT_PATH);
+    let by_name: BTreeMap<&str, &Part> = parts.iter().map(|p| (p.name.as_str(), p)).collect();
+    let look = Look { parts, by_name: &by_name, unread };
+    let circles = circles(paths.clone(), &by_name);
     let mut heated: BTreeMap<&str, (&str, Span)> = BTreeMap::new();
     for path in paths {
         if let Some((span, _)) = &path.temperature {
@@ -40,9 +43,7 @@ pub(super) fn check_heat(parts: &[Part], unread: &[String], told: &mut Diagnosti
             told.push(Diagnostic::error(*span, message).label("found by the run").hint(hint));
         }
         for (name, span) in names(path, "part").iter().chain(names(path, "parts")) {
-            let Some(part) = found(name, *span, parts, unread, &HEATED_KINDS, told) else {
-                continue;
-            };
+            let Some(part) = look.find(name, *span, &HEATED_KINDS, told) else { continue };
             if let Some((other, first)) = heated.insert(&part.name, (&path.name, *span)) {
                 let message = format!("`{name}` heats both `{other}` and `{}`", path.name);
                 let mistake = Diagnostic::error(*span, message).label("second time");
@@ -58,8 +59,8 @@ pub(super) fn check_heat(parts: &[Part], unread: &[String], told: &mut Diagnosti
             }
         }
         for (name, span) in names(path, "sink") {
-            let sink = found(name, *span, parts, unread, &[HEAT_PATH], told);
-            if sink.is_some() && leads_back(path, parts) {
+            let sink = look.find(name, *span, &[HEAT_PATH], told);
+            if sink.is_some() && circles.contains(path.name.as_str()) {
                 let message = format!("heat from `{}` leads back to it", path.name);
                 let hint = "end one of these heat paths at ambient: take its `sink` out";
                 told.push(Diagnostic::error(*span, message).label("a circle").hint(hint));
@@ -68,45 +69,62 @@ pub(super) fn check_heat(parts: &[Part], unread: &[String], told: &mut Diagnosti
     }
 }
 
-fn leads_back(from: &Part, parts: &[Part]) -> bool {
-    let mut at = from;
-    for _ in 0..parts.len() {
-        let Some((name, _)) = names(at, "sink").first() else { return false };
-        if *name == from.name {
-            return true;
+/// The names of all parts whose sinks lead back to them; each is visited once.
+fn circles<'p>(
+    paths: impl Iterator<Item = &'p Part>,
+    by_name: &BTreeMap<&str, &'p Part>,
+) -> BTreeSet<&'p str> {
+    let next = |at: &'p Part| by_name.get(names(at, "sink").first()?.0.as_str()).copied();
+    let mut seen: BTreeSet<&str> = BTreeSet::new();
+    let mut round = BTreeSet::new();
+    for path in paths {
+        let mut way: Vec<&'p str> = Vec::new();
+        let mut at = Some(path);
+        while let Some(part) = at.filter(|part| !seen.contains(part.name.as_str())) {
+            seen.insert(&part.name);
+            way.push(&part.name);
+            at = next(part);
         }
-        let Some(next) = parts.iter().find(|part| part.name == *name) else { return false };
-        at = next;
+        let back = at.and_then(|part| way.iter().position(|name| *name == part.name));
+        round.extend(back.into_iter().flat_map(|first| way[first..].iter().copied()));
     }
-    // A circle farther on, which is told at the paths in it.
-    false
+    round
 }
 
-fn found<'p>(
-    name: &str,
-    span: Span,
+/// All parts, found by their names.
+struct Look<'p, 'm> {
     parts: &'p [Part],
-    unread: &[String],
-    kinds: &[&str],
-    told: &mut Diagnostics,
-) -> Option<&'p Part> {
-    let fits = |part: &&Part| kinds.contains(&part.kind.name);
-    let found = parts.iter().find(|part| part.name == name);
-    if found.is_some_and(|part| fits(&part)) {
-        return found;
+    by_name: &'m BTreeMap<&'p str, &'p Part>,
+    unread: &'m [String],
+}
+
+impl<'p> Look<'p, '_> {
+    fn find(
+        &self,
+        name: &str,
+        span: Span,
+        kinds: &[&str],
+        told: &mut Diagnostics,
+    ) -> Option<&'p Part> {
+        let fits = |part: &&Part| kinds.contains(&part.kind.name);
+        let found = self.by_name.get(name).copied();
+        if found.is_some_and(|part| fits(&part)) {
+            return found;
+        }
+        if told.is_full() || found.is_none() && self.unread.iter().any(|other| other == name) {
+            return None;
+        }
+        let listed = kinds.iter().map(|kind| format!("`{kind}`")).collect::<Vec<_>>().join(", ");
+        let message = match found {
+            Some(part) => format!("`{name}` is of kind `{}`, not one of {listed}", part.kind.name),
+            None => format!("there is no part `{name}`"),
+        };
+        let others = self.parts.iter().filter(fits).map(|part| part.name.as_str());
+        let hint = match nearest(name, others) {
+            Some(near) => format!("write `\"{near}\"`"),
+            None => format!("name a part of kind {listed}"),
+        };
+        told.push(Diagnostic::error(span, message).label("does not fit here").hint(hint));
+        None
     }
-    if found.is_none() && unread.iter().any(|other| other == name) {
-        return None;
-    }
-    let listed = kinds.iter().map(|kind| format!("`{kind}`")).collect::<Vec<_>>().join(", ");
-    let message = match found {
-        Some(part) => format!("`{name}` is of kind `{}`, not one of {listed}", part.kind.name),
-        None => format!("there is no part `{name}`"),
-    };
-    let hint = match nearest(name, parts.iter().filter(fits).map(|part| part.name.as_str())) {
-        Some(near) => format!("write `\"{near}\"`"),
-        None => format!("name a part of kind {listed}"),
-    };
-    told.push(Diagnostic::error(span, message).label("does not fit here").hint(hint));
-    None
 }

@@ -180,9 +180,12 @@ impl NodeUses {
                 continue;
             }
             dangling += 1;
-            let searched = dangling <= MOST_SEARCHED;
+            if told.is_full() {
+                break;
+            }
             let scope = name.strip_suffix(only.local.as_str()).unwrap_or("");
-            let others = self.names().filter(|other| searched && *other != name);
+            let others = self.names().filter(|other| *other != name);
+            let others = others.take(if dangling <= MOST_SEARCHED { usize::MAX } else { 0 });
             let near = nearest(&only.local, others.filter_map(|other| other.strip_prefix(scope)));
             let hint = match near {
                 Some(near) => format!("is `{near}` meant?"),

@@ -66,7 +66,8 @@ fn build(
     let mut parts = Vec::with_capacity(pending.len());
     let mut unread = Vec::new();
     for part in &pending {
-        match read_part(part, &shelf, &mut nodes, told) {
+        let read = if told.is_full() { None } else { read_part(part, &shelf, &mut nodes, told) };
+        match read {
             Some(part) => parts.push(part),
             None => unread.push(part.inside.part(&part.key.text)),
         }
@@ -134,7 +135,11 @@ const SENSIBLE: [&str; 2] = ["voltage-source", "inductor"];
 const HEAT_PATH: [&str; 1] = ["heat-path"];
 
 fn check_sensed(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
+    let by_name: BTreeMap<&str, &Part> = parts.iter().map(|p| (p.name.as_str(), p)).collect();
     for part in parts {
+        if told.is_full() {
+            return;
+        }
         for (key, (span, setting)) in &part.settings {
             let Setting::Sensed(name) = setting else { continue };
             let watches_heat = matches!(part.kind.key(key).map(|k| &k.form), Some(Form::HeatPath));
@@ -144,14 +149,16 @@ fn check_sensed(parts: &[Part], unread: &[String], told: &mut Diagnostics) {
                 let what = "a voltage source or an inductor";
                 (&SENSIBLE, what, "the current of `NAME` cannot be sensed")
             };
-            let found = parts.iter().find(|other| other.name == *name);
+            let found = by_name.get(name.as_str()).copied();
             let fit = |other: &&Part| kinds.contains(&other.kind.name);
+            if found.is_some_and(|other| fit(&other)) {
+                continue;
+            }
             let hint = match nearest(name, parts.iter().filter(fit).map(|p| p.name.as_str())) {
                 Some(near) => format!("write `\"{near}\"`"),
                 None => format!("name {what}"),
             };
             let message = match found {
-                Some(other) if fit(&other) => continue,
                 Some(other) => {
                     format!("{}: it is of kind `{}`", verb.replace("NAME", name), other.kind.name)
                 }

@@ -7,6 +7,9 @@ use super::rail::{AMPLIFIERS, CAPACITOR, Rail};
 use crate::diagnostic::{Diagnostic, Diagnostics, nearest};
 use crate::document::Word;
 
+/// The most parts that one key of the rail names: each is looked up among all.
+const MOST_IN_A_ROLE: usize = 1000;
+
 pub(super) fn check_node(word: &Word, nodes: &NodeUses, told: &mut Diagnostics) {
     if nodes.incomplete || nodes.contains(&word.text) {
         return;
@@ -30,6 +33,11 @@ impl Roles<'_> {
         let sources: &[&str] = &["voltage-source"];
         let loads: &[&str] = &["load", "current-source"];
         let mut all = |key: &str, words: &[Word], kinds: &[&str]| {
+            if let Some(word) = words.get(MOST_IN_A_ROLE) {
+                let message = format!("`{key}` names more than {MOST_IN_A_ROLE} parts");
+                told.push(Diagnostic::error(word.span, message).hint("join some of them in one"));
+                return;
+            }
             for word in words {
                 self.role(key, word, kinds, told);
             }

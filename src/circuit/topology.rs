@@ -22,6 +22,12 @@ pub enum Start {
 /// The most loops told: in a large mesh each further branch closes another.
 const MOST_LOOPS: usize = 20;
 
+/// The most jumps without a way that are told: for each, all elements are looked at.
+const MOST_JUMPS: usize = 20;
+
+/// The most groups of nodes without a DC path that are told: for each, all elements are looked at.
+const MOST_ISLANDS: usize = 20;
+
 /// The most nodes named in one message.
 const MOST_NAMED: usize = 4;
 
@@ -137,11 +143,12 @@ impl Check<'_> {
                 islands.entry(groups.root(unknown)).or_default().push(unknown);
             }
         }
-        islands.values().map(|nodes| self.floating_told(nodes)).collect()
+        islands.values().take(MOST_ISLANDS).map(|nodes| self.floating_told(nodes)).collect()
     }
 
     fn floating_told(&self, nodes: &[usize]) -> Diagnostic {
-        let inside = |pin: &Pin| nodes.contains(&pin.unknown);
+        // In order, as they were gathered.
+        let inside = |pin: &Pin| nodes.binary_search(&pin.unknown).is_ok();
         let crosses = |pins: &[Pin; 2]| inside(&pins[0]) != inside(&pins[1]);
         let forced = self.net.elements.iter().any(|(_, element)| match element {
             Element::Source { pins, .. } | Element::Transfer { pins, .. } => crosses(pins),
@@ -166,8 +173,11 @@ impl Check<'_> {
             (false, false) => String::new(),
         };
         let message = format!("{noun} {named}{more} {has} no DC path to `gnd`{why}");
-        let touching =
-            self.net.parts.iter().position(|p| p.pins.iter().any(|pin| nodes.contains(pin)));
+        let touching = self
+            .net
+            .parts
+            .iter()
+            .position(|p| p.pins.iter().any(|pin| nodes.binary_search(pin).is_ok()));
         let first = nodes.first().map_or_else(String::new, |n| self.node_name(*n));
         self.error(touching, message).label("its voltage cannot be found").hint(format!(
             "connect a resistor from {first} to a node with a DC path, or start from initial values"
@@ -232,6 +242,7 @@ impl Check<'_> {
                 corners.iter().any(|corner| corner.jump)
             })
             .collect();
+        let mut all = jumping.first().map(|_| self.carriers(None));
         let mut told = Vec::new();
         for (index, (part, element)) in self.net.elements.iter().enumerate() {
             let forced: Vec<[Pin; 2]> = match element {
@@ -243,6 +254,15 @@ impl Check<'_> {
                 _ => Vec::new(),
             };
             for pins in forced {
+                if told.len() >= MOST_JUMPS {
+                    return told;
+                }
+                let ends = pins.map(|pin| pin.unknown);
+                // A source carries nothing itself, so that all others are the same for each.
+                let source = matches!(element, Element::Source { .. });
+                if source && all.as_mut().is_some_and(|all| all.same(ends[0], ends[1])) {
+                    continue;
+                }
                 told.extend(self.jump_told(index, *part, pins));
             }
         }
@@ -255,11 +275,12 @@ impl Check<'_> {
         driven.is_none_or(|(_, unit)| unit != Dimension::OHM)
     }
 
-    fn jump_told(&self, index: usize, part: usize, pins: [Pin; 2]) -> Option<Diagnostic> {
+    /// Nodes between which a jump of current can flow, one element left out.
+    fn carriers(&self, without: Option<usize>) -> Groups {
         let mut groups = Groups::new(self.net.unknowns.len());
         for (other, (_, element)) in self.net.elements.iter().enumerate() {
             match element {
-                _ if other == index => {}
+                _ if Some(other) == without => {}
                 Element::Conductance { pins, .. }
                 | Element::Capacitance { pins, .. }
                 | Element::LawVoltage { pins, .. } => {
@@ -276,6 +297,11 @@ impl Check<'_> {
                 _ => {}
             }
         }
+        groups
+    }
+
+    fn jump_told(&self, index: usize, part: usize, pins: [Pin; 2]) -> Option<Diagnostic> {
+        let mut groups = self.carriers(Some(index));
         if groups.root(pins[0].unknown) == groups.root(pins[1].unknown) {
             return None;
         }

@@ -234,6 +234,9 @@ impl Values {
             diagnostics.push(self.cycle_told(&cycle));
         }
         for &slot in &order {
+            if diagnostics.is_full() {
+                break;
+            }
             let Some(formula) = self.slots[slot].formula.clone() else { continue };
             let Slot { scope, wanted, .. } = self.slots[slot];
             self.slots[slot].program = self.compile(&formula, scope, wanted, diagnostics);

@@ -118,6 +118,7 @@ pub(super) fn compare(arguments: &CompareArguments) -> Result<u8, Stop> {
     for (name, bytes) in &bundle.files {
         target.write(name, bytes)?;
     }
+    target.deliver()?;
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
         Format::Text => terminal::say(&target.placed(&bundle.text)),

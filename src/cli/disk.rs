@@ -1,20 +1,35 @@
 //! Files of the disk, as the reader asks for them: relative to the folder of the circuit file.
 
 use railstep::document::Files;
+use std::cell::Cell;
 use std::fs;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// A file larger than this is not read.
 const LARGEST_FILE_BYTES: u64 = 64 << 20;
+/// All files that one circuit names may come to this: a short row of a table takes four times its bytes
+/// in memory.
+const LARGEST_SUM_BYTES: usize = 256 << 20;
 
 pub(super) struct Disk {
     folder: PathBuf,
+    read_bytes: Cell<usize>,
 }
 
 impl Disk {
     pub(super) fn beside(file: &Path) -> Self {
-        Self { folder: file.parent().map(Path::to_path_buf).unwrap_or_default() }
+        let folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
+        Self { folder, read_bytes: Cell::new(0) }
+    }
+
+    fn count(&self, text: String) -> Result<String, String> {
+        self.read_bytes.set(self.read_bytes.get().saturating_add(text.len()));
+        if self.read_bytes.get() > LARGEST_SUM_BYTES {
+            let most = LARGEST_SUM_BYTES >> 20;
+            return Err(format!("the files that the circuit names come to more than {most} MB"));
+        }
+        Ok(text)
     }
 }
 
@@ -26,7 +41,7 @@ impl Files for Disk {
         let inside = fs::canonicalize(folder)
             .and_then(|folder| Ok(fs::canonicalize(&real)?.starts_with(folder)));
         match inside {
-            Ok(true) => read_text(&real),
+            Ok(true) => self.count(read_text(&real)?),
             Ok(false) => Err("it lies outside the folder of the circuit file".to_owned()),
             Err(error) => Err(reason(&error)),
         }
@@ -35,8 +50,12 @@ impl Files for Disk {
 
 /// The text of a file, or why there is none.
 pub(super) fn read_text(path: &Path) -> Result<String, String> {
-    if fs::metadata(path).map_err(|e| reason(&e))?.is_dir() {
+    let kind = fs::metadata(path).map_err(|e| reason(&e))?.file_type();
+    if kind.is_dir() {
         return Err("it is a folder".to_owned());
+    }
+    if is_pipe(kind) && !["/dev", "/proc"].iter().any(|own| path.starts_with(own)) {
+        return Err("it is a pipe, and perhaps nobody writes to it; name a file".to_owned());
     }
     // Pipes and devices tell no length, so the limit is kept while reading.
     let mut bytes = Vec::new();
@@ -50,6 +69,18 @@ pub(super) fn read_text(path: &Path) -> Result<String, String> {
         let line = right.split(|b| *b == b'\n').count();
         format!("it is not UTF-8 text (first wrong byte in line {line})")
     })
+}
+
+/// Whether opening waits for somebody who writes. Those that a shell passes on, `/dev/fd/63`, have one.
+#[cfg(unix)]
+fn is_pipe(kind: fs::FileType) -> bool {
+    use std::os::unix::fs::FileTypeExt as _;
+    kind.is_fifo()
+}
+
+#[cfg(not(unix))]
+fn is_pipe(_: fs::FileType) -> bool {
+    false
 }
 
 /// An error of the operating system in plain words.

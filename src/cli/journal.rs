@@ -2,7 +2,8 @@
 //! from it, and parts made on several machines are joined through it.
 
 use super::study::StudyArguments;
-use super::{Stop, disk, terminal};
+use super::unfinished::file_in;
+use super::{Stop, disk, interrupt, terminal};
 use railstep::diagnostic::Sources;
 use railstep::study::{Keeper, Reading};
 use serde::{Deserialize, Serialize};
@@ -13,7 +14,6 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
-use tempfile::NamedTempFile;
 
 /// Ending of journals.
 pub(super) const ENDING: &str = "jsonl";
@@ -125,6 +125,10 @@ impl Journal {
             ));
         }
         known.extend(finished);
+        let shown = path.display();
+        interrupt::answer_with(format!(
+            "finished runs stand in `{shown}`, and the same command goes on after them"
+        ));
         let keeps = arguments.shard.is_some();
         let bar = Mutex::new(Bar { since: Instant::now(), drawn: None });
         Ok(Self { path, file: Mutex::new(file), known, shard: arguments.shard, keeps, bar })
@@ -199,7 +203,7 @@ fn begin(
     head: &Head,
     finished: &[(String, Reading)],
 ) -> std::io::Result<File> {
-    let mut beside = NamedTempFile::new_in(folder)?;
+    let mut beside = file_in(folder)?;
     put(beside.as_file_mut(), head)?;
     for (key, reading) in finished {
         put(beside.as_file_mut(), &Row { key: key.clone(), reading: reading.clone() })?;

@@ -32,7 +32,8 @@ pub(super) struct LiveArguments {
 /// Serves until the program is ended from outside.
 pub(super) fn live(arguments: &LiveArguments) -> Result<u8, Stop> {
     let changes = read::changes(&arguments.sets)?;
-    let plan = read::plan(&arguments.file, &changes)?;
+    let (plan, sources) = read::plan_and_sources(&arguments.file, &changes)?;
+    let text = sources.files.first().map_or("", |file| file.text.as_str());
     if plan.tests.is_empty() {
         let why = "has no tests to look at; add `[[tests]]`, such as one of kind `load-step`";
         return Err(Stop::Because(format!("`{}` {why}", arguments.file.display())));
@@ -45,7 +46,7 @@ pub(super) fn live(arguments: &LiveArguments) -> Result<u8, Stop> {
     let listener = listener(arguments.port)?;
     let port = listener.local_addr().map_err(|e| Stop::Because(reason(&e)))?.port();
     let gate = Gate::new(port)?;
-    let desk = Desk::new(&arguments.file, &plan, tests, &changes.list);
+    let desk = Desk::new(&arguments.file, text, &plan, tests, &changes.list);
     terminal::say(&format!("{}\nCtrl-C ends it\n", gate.address()));
     server::serve(&listener, &gate, &desk);
     Ok(0)

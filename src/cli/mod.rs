@@ -7,6 +7,7 @@ mod compare;
 mod completions;
 mod disk;
 mod explain;
+mod interrupt;
 mod journal;
 mod live;
 mod map;
@@ -21,6 +22,7 @@ mod study;
 mod target;
 mod terminal;
 mod tune;
+mod unfinished;
 
 use arguments::{Arguments, Command, StudyCommand};
 use clap::Parser as _;
@@ -42,7 +44,9 @@ enum Stop {
 }
 
 pub(crate) fn main() -> ExitCode {
+    interrupt::listen();
     match obey(Arguments::parse()) {
+        Ok(_) if terminal::is_lost() => ExitCode::from(INPUT_OR_WRITING),
         Ok(code) => ExitCode::from(code),
         Err(Stop::Part) => ExitCode::SUCCESS,
         Err(Stop::Told) => ExitCode::from(INPUT_OR_WRITING),

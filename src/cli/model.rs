@@ -84,11 +84,13 @@ pub(super) fn run(arguments: &ModelArguments) -> Result<u8, Stop> {
     };
     if let Some((target, name)) = &place {
         target.write(name, model_file(&report).as_bytes())?;
+        target.deliver()?;
     }
     let bundle = bundle(&report, terminal::width());
     for (name, bytes) in &bundle.files {
         target.write(name, bytes)?;
     }
+    target.deliver()?;
     match arguments.format {
         Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
         Format::Text => terminal::say(&target.placed(&bundle.text)),

@@ -260,7 +260,8 @@ fn write(
     report.files.extend([page::REPORT, SUMMARY].map(str::to_owned));
     target.write(page::REPORT, &page::run_page(report, understood, &pictures))?;
     report.stale = target.stale(&report.files);
-    target.write(SUMMARY, &json(report))
+    target.write(SUMMARY, &json(report))?;
+    target.deliver()
 }
 
 fn put(target: &Target, report: &mut Report, picture: Option<&Picture>) -> Result<(), Stop> {

@@ -134,6 +134,7 @@ impl Desk {
         for (name, bytes) in &bundle.files {
             self.target.write(name, bytes)?;
         }
+        self.target.deliver()?;
         match self.format {
             Format::Json => terminal::say(&String::from_utf8_lossy(&bundle.json)),
             Format::Text => terminal::say(&self.target.placed(&bundle.text)),

@@ -1,13 +1,15 @@
-//! The folder results go to: each file whole or not at all, and known to be writable beforehand.
+//! The folder results go to: known to be writable beforehand, and all files put there at once, when each
+//! is whole, so that a run that ends early leaves those of an earlier one as they were.
 
-use super::Stop;
-use super::disk::reason;
+use super::disk::{read_text, reason};
+use super::unfinished::{Stage, tidy};
+use super::{Stop, interrupt};
 use railstep::output::printable;
+use std::cell::RefCell;
 use std::collections::BTreeSet;
-use std::fs;
-use std::io::Write as _;
+use std::fs::{self, File};
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
 /// The file that is written last and lists the others.
 pub(super) const SUMMARY: &str = "summary.json";
@@ -15,23 +17,22 @@ pub(super) const SUMMARY: &str = "summary.json";
 pub(super) struct Target {
     folder: PathBuf,
     before: BTreeSet<String>,
+    written: RefCell<Option<(Stage, Vec<String>)>>,
 }
 
 impl Target {
     /// Makes sure that every one of `names` can be written into `folder`.
     pub(super) fn prepare(folder: &Path, names: &[String]) -> Result<Self, Stop> {
-        let wrong = |what: &Path, why: &std::io::Error| {
-            Stop::Because(format!("`{}` cannot be written: {}", what.display(), reason(why)))
-        };
         fs::create_dir_all(folder).map_err(|e| match e.kind() {
             // What is missing is no file of the user's but a place where folders can be made.
-            std::io::ErrorKind::NotFound => Stop::Because(format!(
+            io::ErrorKind::NotFound => Stop::Because(format!(
                 "`{}` cannot be written: no folder can be made there; name another by --out",
                 folder.display()
             )),
             _ => wrong(folder, &e),
         })?;
-        NamedTempFile::new_in(folder).map_err(|e| wrong(folder, &e))?;
+        tidy(folder);
+        Stage::inside(folder).map_err(|e| wrong(folder, &e))?;
         for name in names {
             let path = folder.join(name);
             if path.is_dir() {
@@ -39,23 +40,38 @@ impl Target {
                 return Err(Stop::Because(why));
             }
         }
-        Ok(Self { folder: folder.to_path_buf(), before: files_of_earlier_run(folder) })
+        interrupt::answer_with(format!("`{}` is as it was", folder.display()));
+        let before = files_of_earlier_run(folder);
+        Ok(Self { folder: folder.to_path_buf(), before, written: RefCell::default() })
     }
 
-    /// Writes one file beside its place and renames it into it.
+    /// Writes one file beside its place.
     pub(super) fn write(&self, name: &str, bytes: &[u8]) -> Result<(), Stop> {
-        let path = self.folder.join(name);
-        let put = || -> std::io::Result<()> {
-            let mut beside = NamedTempFile::new_in(&self.folder)?;
-            beside.write_all(bytes)?;
-            beside.as_file().sync_all()?;
-            readable_by_others(beside.as_file())?;
-            beside.persist(&path).map_err(|e| e.error)?;
+        let put = || -> io::Result<()> {
+            let mut written = self.written.borrow_mut();
+            let (stage, names) = match &mut *written {
+                Some(begun) => begun,
+                None => written.insert((Stage::inside(&self.folder)?, Vec::new())),
+            };
+            let mut file = File::create(stage.path(name))?;
+            file.write_all(bytes)?;
+            file.sync_all()?;
+            names.push(name.to_owned());
             Ok(())
         };
-        put().map_err(|e| {
-            Stop::Because(format!("`{}` cannot be written: {}", path.display(), reason(&e)))
-        })
+        put().map_err(|e| wrong(&self.folder.join(name), &e))
+    }
+
+    /// Moves all that was written into its place, in that order.
+    pub(super) fn deliver(&self) -> Result<(), Stop> {
+        let Some((stage, names)) = self.written.take() else { return Ok(()) };
+        let folder = self.folder.display();
+        interrupt::answer_with(format!("some files in `{folder}` are new and some are not"));
+        for name in names {
+            let path = self.folder.join(&name);
+            fs::rename(stage.path(&name), &path).map_err(|e| wrong(&path, &e))?;
+        }
+        Ok(())
     }
 
     /// The text of a command that names what it wrote, with where that lies.
@@ -74,21 +90,13 @@ impl Target {
     }
 }
 
-/// A temporary file is private; results are as readable as any other file.
-#[cfg(unix)]
-pub(super) fn readable_by_others(file: &fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt as _;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-pub(super) fn readable_by_others(_: &fs::File) -> std::io::Result<()> {
-    Ok(())
+fn wrong(what: &Path, why: &io::Error) -> Stop {
+    Stop::Because(format!("`{}` cannot be written: {}", what.display(), reason(why)))
 }
 
 /// What the summary in a folder lists as written or still lying there.
 fn files_of_earlier_run(folder: &Path) -> BTreeSet<String> {
-    let text = fs::read_to_string(folder.join(SUMMARY)).unwrap_or_default();
+    let text = read_text(&folder.join(SUMMARY)).unwrap_or_default();
     let summary: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
     let listed = ["files", "stale"].iter().filter_map(|key| summary.get(key)?.as_array());
     let names = listed.flatten().filter_map(|name| name.as_str());

@@ -1,17 +1,33 @@
-//! Standard output and standard error. A reader that went away is no error.
+//! Standard output and standard error. A reader that went away is no error; results that were printed
+//! onto a full disk are.
 
+use super::disk::reason;
 use railstep::diagnostic::{Diagnostic, Sources};
 use railstep::output::diagnostics;
-use std::io::{IsTerminal as _, Write as _};
+use std::io::{ErrorKind, IsTerminal as _, Write as _};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Width of tables when the terminal does not say.
 const WIDTH: usize = 100;
 
+/// Whether something that was to be said is lost.
+static LOST: AtomicBool = AtomicBool::new(false);
+
 /// Writes to standard output.
 pub(super) fn say(text: &str) {
     let mut out = anstream::stdout().lock();
-    let _ = out.write_all(text.as_bytes());
-    let _ = out.flush();
+    let said = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    if let Err(error) = said
+        && error.kind() != ErrorKind::BrokenPipe
+        && !LOST.swap(true, Ordering::Relaxed)
+    {
+        complain(&format!("standard output cannot be written: {}", reason(&error)));
+    }
+}
+
+/// Whether standard output could not take what was said.
+pub(super) fn is_lost() -> bool {
+    LOST.load(Ordering::Relaxed)
 }
 
 /// Writes a line to standard error.

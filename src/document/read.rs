@@ -1,7 +1,7 @@
 //! From TOML text to the tree, or to diagnostics of its syntax.
 
 use super::{KeyName, Node, Table, Value};
-use crate::diagnostic::{Diagnostic, FileId, Span};
+use crate::diagnostic::{Diagnostic, FileId, MOST_TOLD, Span};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -51,7 +51,9 @@ pub fn read_recovering(text: &str, file: FileId) -> (Option<Table>, Vec<Diagnost
         mistakes.push(syntax_mistake(whole, error.message()));
     }
     let again = duplicates.iter().filter_map(toml::de::Error::span).filter(|r| r.start < cut);
-    mistakes.extend(again.map(|range| given_twice(text, &table, place.span(range))));
+    // Each is looked for in the whole file.
+    mistakes
+        .extend(again.take(MOST_TOLD).map(|range| given_twice(text, &table, place.span(range))));
     mistakes.extend(place.too_deep.map(|span| {
         let message = format!("tables and lists nested more than {MOST_NESTING} deep");
         Diagnostic::error(span, message).label("too deep")

@@ -179,6 +179,9 @@ impl<'t, 'd> Reader<'t, 'd> {
             if self.asked.contains(&key.text.as_str()) {
                 continue;
             }
+            if self.diagnostics.is_full() {
+                break;
+            }
             let open = |k: &&str| self.table.get(k).is_none();
             let near = nearest(&key.text, self.asked.iter().copied().filter(open));
             let near = self.asked.iter().copied().find(|k| Some(*k) == near);

@@ -16,6 +16,8 @@ use crate::measure::TestKind;
 use crate::quantity::{Dimension, Program};
 use std::collections::BTreeMap;
 
+/// The most tests of a file: each is worked out over the whole circuit before any is run.
+const MOST_TESTS: usize = 1000;
 /// A test may go there and back this many times.
 const MOST_REPEATS: i64 = 100_000;
 /// Extra rows a test may ask for.
@@ -30,6 +32,14 @@ pub fn read_tests(
     let mut tests: Vec<Test> = Vec::new();
     let mut stems: BTreeMap<String, Span> = BTreeMap::new();
     for node in &circuit.tests {
+        if tests.len() >= MOST_TESTS {
+            let message = format!("the file has more than {MOST_TESTS} tests");
+            diagnostics.push(Diagnostic::error(node.span, message).hint("split the file"));
+            break;
+        }
+        if diagnostics.is_full() {
+            break;
+        }
         let Some(table) = node.as_table() else {
             diagnostics.push(wrong_form("tests", node, "a table headed `[[tests]]`"));
             continue;

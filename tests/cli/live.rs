@@ -11,10 +11,10 @@ use std::time::{Duration, Instant};
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// A page that is being served; ended when dropped.
-struct Served {
+pub(crate) struct Served {
     child: Child,
     port: u16,
-    token: String,
+    pub(crate) token: String,
 }
 
 impl Drop for Served {
@@ -24,14 +24,14 @@ impl Drop for Served {
     }
 }
 
-struct Reply {
-    status: u16,
-    head: String,
-    body: String,
+pub(crate) struct Reply {
+    pub(crate) status: u16,
+    pub(crate) head: String,
+    pub(crate) body: String,
 }
 
 impl Served {
-    fn start(bench: &Bench, more: &[&str]) -> Self {
+    pub(crate) fn start(bench: &Bench, more: &[&str]) -> Self {
         let mut command = bench.command(&[&["live", "small.toml"], more].concat());
         let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
@@ -42,33 +42,33 @@ impl Served {
         Self { child, port: port.parse().unwrap(), token: token.to_owned() }
     }
 
-    fn connect(&self) -> TcpStream {
+    pub(crate) fn connect(&self) -> TcpStream {
         let stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
         stream.set_read_timeout(Some(PATIENCE)).unwrap();
         stream
     }
 
     /// Sends bytes as they are and reads what comes until the end.
-    fn send(&self, bytes: &[u8]) -> Reply {
+    pub(crate) fn send(&self, bytes: &[u8]) -> Reply {
         let mut stream = self.connect();
         // A refusal may come before everything is sent.
         let _ = stream.write_all(bytes);
         reply(stream).unwrap()
     }
 
-    fn get(&self, path: &str, host: &str, further: &str) -> Reply {
+    pub(crate) fn get(&self, path: &str, host: &str, further: &str) -> Reply {
         self.send(format!("GET {path} HTTP/1.1\r\nHost: {host}\r\n{further}\r\n").as_bytes())
     }
 
-    fn own_host(&self) -> String {
+    pub(crate) fn own_host(&self) -> String {
         format!("127.0.0.1:{}", self.port)
     }
 
-    fn route(&self, route: &str) -> Reply {
+    pub(crate) fn route(&self, route: &str) -> Reply {
         self.get(&format!("/{}/{route}", self.token), &self.own_host(), "")
     }
 
-    fn post(&self, route: &str, body: &str) -> Reply {
+    pub(crate) fn post(&self, route: &str, body: &str) -> Reply {
         let (host, length) = (self.own_host(), body.len());
         self.send(
             format!(
@@ -80,19 +80,19 @@ impl Served {
         )
     }
 
-    fn turn(&self, body: &Value) -> Value {
+    pub(crate) fn turn(&self, body: &Value) -> Value {
         let reply = self.post("turn", &body.to_string());
         assert_eq!(reply.status, 200, "{}", reply.body);
         serde_json::from_str(&reply.body).unwrap()
     }
 
-    fn is_alive(&self) {
+    pub(crate) fn is_alive(&self) {
         assert_eq!(self.route("").status, 200);
     }
 }
 
 /// `None` where the connection was broken off, which is a refusal too.
-fn reply(mut stream: TcpStream) -> Option<Reply> {
+pub(crate) fn reply(mut stream: TcpStream) -> Option<Reply> {
     let mut bytes = Vec::new();
     // What was sent before the end counts, even where the end was not in good order.
     let _ = stream.read_to_end(&mut bytes);
@@ -102,7 +102,7 @@ fn reply(mut stream: TcpStream) -> Option<Reply> {
     Some(Reply { status, head: head.to_owned(), body: body.to_owned() })
 }
 
-fn droop(answer: &Value) -> &str {
+pub(crate) fn droop(answer: &Value) -> &str {
     let rows = answer["rows"].as_array().unwrap();
     rows.iter().find(|row| row["name"] == "droop").unwrap()["value"].as_str().unwrap()
 }

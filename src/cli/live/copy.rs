@@ -1,20 +1,24 @@
 //! A copy of the circuit file with values changed in place, under a name that nothing has yet.
 
 use crate::cli::disk::{Disk, read_text, reason};
-use crate::cli::target::readable_by_others;
+use crate::cli::unfinished::{file_in, tidy};
 use railstep::circuit::{Change, Changes, rewrite::rewritten};
 use railstep::plan;
 use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
 /// Names that are tried: `rail-live.toml`, `rail-live-2.toml` …
 const MOST_COPIES: usize = 1000;
 
 /// Writes beside the file; into the working directory where that cannot be written to and the copy
 /// needs no file from there.
-pub(super) fn write(file: &Path, changes: &[Change]) -> Result<PathBuf, String> {
-    let text = read_text(file).map_err(|why| format!("`{}`: {why}", file.display()))?;
+pub(super) fn write(file: &Path, served: &str, changes: &[Change]) -> Result<PathBuf, String> {
+    let shown = file.display();
+    let text = read_text(file).map_err(|why| format!("`{shown}`: {why}"))?;
+    if text != served {
+        // The figures on the page are not those of what would be copied.
+        return Err(format!("`{shown}` was changed since it was read; start `railstep live` anew"));
+    }
     let text = rewritten(&text, changes).map_err(|all| all.join("; "))?;
     let beside = file.parent().unwrap_or(Path::new(""));
     match write_into(beside, file, &text) {
@@ -46,7 +50,8 @@ fn write_into(folder: &Path, file: &Path, text: &str) -> Result<PathBuf, Trouble
     }
     let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let trouble = |error: std::io::Error| Trouble::Folder(reason(&error));
-    let mut copy = NamedTempFile::new_in(here).map_err(trouble)?;
+    tidy(here);
+    let mut copy = file_in(here).map_err(trouble)?;
     copy.write_all(text.as_bytes()).map_err(trouble)?;
     copy.as_file().sync_all().map_err(trouble)?;
     readable_by_others(copy.as_file()).map_err(trouble)?;
@@ -63,4 +68,16 @@ fn write_into(folder: &Path, file: &Path, text: &str) -> Result<PathBuf, Trouble
         }
     }
     Err(Trouble::Copy(format!("there are {MOST_COPIES} copies already; remove some")))
+}
+
+/// A temporary file is private; results are as readable as any other file.
+#[cfg(unix)]
+fn readable_by_others(file: &std::fs::File) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt as _;
+    file.set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable_by_others(_: &std::fs::File) -> std::io::Result<()> {
+    Ok(())
 }

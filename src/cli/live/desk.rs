@@ -21,6 +21,8 @@ const WAITING: Duration = Duration::from_secs(10);
 
 pub(super) struct Desk<'a> {
     file: &'a Path,
+    /// The file as it was read.
+    text: &'a str,
     plan: &'a Plan,
     tests: Vec<usize>,
     knobs: Vec<Knob>,
@@ -60,6 +62,7 @@ enum Wish {
 impl<'a> Desk<'a> {
     pub(super) fn new(
         file: &'a Path,
+        text: &'a str,
         plan: &'a Plan,
         tests: Vec<usize>,
         base: &'a [Change],
@@ -67,7 +70,7 @@ impl<'a> Desk<'a> {
         let live = Live::new(&plan.circuit, &plan.tests);
         let knobs = knobs(&plan.circuit);
         let (solving, solved) = (Mutex::new(0), Condvar::new());
-        Self { file, plan, tests, knobs, live, base, solving, solved }
+        Self { file, text, plan, tests, knobs, live, base, solving, solved }
     }
 
     pub(super) fn page(&self) -> String {
@@ -111,7 +114,7 @@ impl<'a> Desk<'a> {
     pub(super) fn copy(&self, body: &[u8]) -> Result<Vec<u8>, Status> {
         let ask: Ask = serde_json::from_slice(body).map_err(|_| Status::BadRequest)?;
         let changes = self.changes(&ask)?;
-        Ok(json(&match copy::write(self.file, &changes) {
+        Ok(json(&match copy::write(self.file, self.text, &changes) {
             Ok(path) => serde_json::json!({ "written": path.display().to_string() }),
             Err(why) => serde_json::json!({ "refused": why }),
         }))

@@ -2,7 +2,7 @@
 
 mod demos;
 
-use super::disk::reason;
+use super::disk::{read_text, reason};
 use super::{Stop, terminal};
 use clap::Args;
 use demos::{DEMOS, Demo};
@@ -41,7 +41,7 @@ pub(super) fn new(arguments: &NewArguments) -> Result<u8, Stop> {
     all.extend(others.iter().map(|(name, text)| (beside.join(name), *text)));
     // Nothing is written unless all of it can be.
     for (path, text) in &all {
-        let same = std::fs::read_to_string(path).is_ok_and(|known| known == *text);
+        let same = read_text(path).is_ok_and(|known| known == *text);
         if path.exists() && (path == &file || !same) {
             let why = "there is such a file already; choose another name";
             return Err(Stop::Because(format!("`{}` is not written: {why}", path.display())));
@@ -100,7 +100,11 @@ fn demo(like: &str) -> Result<&'static Demo, String> {
 /// Makes the file; one that has come there meanwhile is left as it is.
 fn write(path: &Path, text: &str) -> Result<(), Stop> {
     let made = OpenOptions::new().write(true).create_new(true).open(path);
-    made.and_then(|mut file| file.write_all(text.as_bytes())).map_err(|why| {
+    let written = made.and_then(|mut file| {
+        // Half a file would be in the way of the next try.
+        file.write_all(text.as_bytes()).inspect_err(|_| drop(std::fs::remove_file(path)))
+    });
+    written.map_err(|why| {
         let why = match why.kind() {
             std::io::ErrorKind::NotFound => "its folder does not exist".to_owned(),
             _ => reason(&why),

@@ -1,0 +1,67 @@
+//! What is being written: under names of its own beside its place, so that a file is there whole or not
+//! at all, and swept away by the next command where a program was killed over it.
+//!
+//! Whoever writes holds a lock, which the system gives back when a program ends, however it ends. No
+//! clock and no number of a process is asked, for folders may be shared between machines.
+
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use tempfile::{Builder, NamedTempFile, TempDir};
+
+const BEGINNING: &str = ".railstep-";
+const ENDING: &str = ".part";
+/// What is locked inside a folder of this kind.
+const LOCK: &str = "lock";
+
+/// A folder inside another one for files that will be moved into that. It goes when it is dropped.
+#[derive(Debug)]
+pub(super) struct Stage {
+    folder: TempDir,
+    _lock: File,
+}
+
+impl Stage {
+    pub(super) fn inside(folder: &Path) -> io::Result<Self> {
+        let folder = named().tempdir_in(folder)?;
+        let lock = File::create(folder.path().join(LOCK))?;
+        lock.lock()?;
+        Ok(Self { folder, _lock: lock })
+    }
+
+    /// Where a file is to be written; names that come from a test end in letters, so that none is the
+    /// lock's.
+    pub(super) fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+}
+
+/// A file beside the place where it will be put.
+pub(super) fn file_in(folder: &Path) -> io::Result<NamedTempFile> {
+    let file = named().tempfile_in(folder)?;
+    file.as_file().lock()?;
+    Ok(file)
+}
+
+fn named() -> Builder<'static, 'static> {
+    let mut builder = Builder::new();
+    builder.prefix(BEGINNING).suffix(ENDING);
+    builder
+}
+
+/// Removes what killed programs left in a folder.
+pub(super) fn tidy(folder: &Path) {
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        let is_ours =
+            name.to_str().is_some_and(|n| n.starts_with(BEGINNING) && n.ends_with(ENDING));
+        let Some(kind) = entry.file_type().ok().filter(|_| is_ours) else { continue };
+        let path = entry.path();
+        let locked = if kind.is_dir() { path.join(LOCK) } else { path.clone() };
+        // Whatever cannot be opened or locked belongs to somebody who still writes.
+        let Ok(lock) = File::open(&locked) else { continue };
+        if lock.try_lock().is_ok() {
+            let _ = if kind.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
+        }
+    }
+}
