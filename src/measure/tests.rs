@@ -3,6 +3,7 @@
 
 mod cases;
 mod definitions;
+mod notes;
 mod ringing;
 mod starting;
 mod states;
