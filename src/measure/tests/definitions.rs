@@ -30,15 +30,15 @@ fn every_definition_is_complete_and_named_once() {
 #[test]
 fn every_kind_of_test_reports_its_rows_in_table_order() {
     let waveform = Waveform::default();
-    for (kind, count) in [
-        (TestKind::OperatingPoint, 13),
-        (TestKind::LoadStep, 28),
-        (TestKind::LineStep, 26),
-        (TestKind::Profile, 19),
-        (TestKind::StartUp, 22),
-        (TestKind::PowerDown, 16),
-        (TestKind::ShortCircuit, 19),
-        (TestKind::PulseTrain, 24),
+    for kind in [
+        TestKind::OperatingPoint,
+        TestKind::LoadStep,
+        TestKind::LineStep,
+        TestKind::Profile,
+        TestKind::StartUp,
+        TestKind::PowerDown,
+        TestKind::ShortCircuit,
+        TestKind::PulseTrain,
     ] {
         let mut scene = steps(&waveform, kind, &[], 0.0);
         scene.dwells.clear();
@@ -48,8 +48,7 @@ fn every_kind_of_test_reports_its_rows_in_table_order() {
         let told = |d: &&Definition| d.belongs_to(kind) && d.appears != Appears::WithStates;
         let wanted: Vec<&str> = DEFINITIONS.iter().filter(told).map(|d| d.name).collect();
         let found: Vec<&str> = rows.iter().map(|m| m.name.as_str()).collect();
-        assert_eq!(found, wanted);
-        assert_eq!(found.len(), count, "{}", kind.word());
+        assert!(found == wanted && !found.is_empty(), "{}: {found:?} {wanted:?}", kind.word());
         // Nothing was solved: no row has a value, each says why, and none counts.
         for row in rows {
             assert_eq!((row.value, row.verdict), (None, Verdict::NotEvaluated), "{}", row.name);
