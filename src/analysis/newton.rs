@@ -116,6 +116,8 @@ impl Newton {
         let mut stuck =
             Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
         let (mut best, mut best_at) = (f64::INFINITY, 0);
+        // Share of the last step that was taken: what was left of it is in the next one by right.
+        let mut taken = 1.0;
         for iteration in 0..most_iterations {
             self.iterations += 1;
             let limited = self.linearise(system, held, damping, z);
@@ -126,6 +128,8 @@ impl Newton {
                 return Err(stuck);
             }
             let share = match damping {
+                // So close it goes straight there: halved steps would halve what is left, no more.
+                Damping::Junctions if stuck.ratio <= ROUNDING_TOLERANCES => 1.0,
                 Damping::Junctions => 0.5_f64.powi((iteration / FULL_STEPS).min(3) as i32),
                 Damping::WholeStep => self.damped_share(system, held, z).ok_or(stuck)?,
             };
@@ -139,8 +143,10 @@ impl Newton {
             } else if iteration - best_at > PATIENCE {
                 return Err(stuck);
             }
+            let shrinks_to = (1.0 - taken) + taken * SHRINKING;
             let at_rounding =
-                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
+                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= shrinks_to * before;
+            taken = share;
             if (stuck.ratio <= 1.0 || at_rounding) && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());
