@@ -21,8 +21,7 @@ const ROUNDING_TOLERANCES: f64 = 1e3;
 /// A converging iteration shrinks its change at least by this factor each time.
 const SHRINKING: f64 = 0.3;
 /// After so many full steps without convergence the steps are halved, after twice as many
-/// quartered: an iteration that cycles between two branches settles in the middle. Close to a solution
-/// they are whole again, for a part of a step leaves the rest of it as an error.
+/// quartered: an iteration that cycles between two branches settles in the middle.
 const FULL_STEPS: usize = 20;
 /// An iteration whose changes have not come closer to their tolerances for so long goes in circles.
 const PATIENCE: usize = 25;
@@ -117,6 +116,8 @@ impl Newton {
         let mut stuck =
             Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
         let (mut best, mut best_at) = (f64::INFINITY, 0);
+        // Share of the last step that was taken: what was left of it is in the next one by right.
+        let mut taken = 1.0;
         for iteration in 0..most_iterations {
             self.iterations += 1;
             let limited = self.linearise(system, held, damping, z);
@@ -127,6 +128,7 @@ impl Newton {
                 return Err(stuck);
             }
             let share = match damping {
+                // So close it goes straight there: halved steps would halve what is left, no more.
                 Damping::Junctions if stuck.ratio <= ROUNDING_TOLERANCES => 1.0,
                 Damping::Junctions => 0.5_f64.powi((iteration / FULL_STEPS).min(3) as i32),
                 Damping::WholeStep => self.damped_share(system, held, z).ok_or(stuck)?,
@@ -141,9 +143,10 @@ impl Newton {
             } else if iteration - best_at > PATIENCE {
                 return Err(stuck);
             }
-            let halved = damping == Damping::Junctions && share < 1.0;
+            let shrinks_to = (1.0 - taken) + taken * SHRINKING;
             let at_rounding =
-                !halved && stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= SHRINKING * before;
+                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= shrinks_to * before;
+            taken = share;
             if (stuck.ratio <= 1.0 || at_rounding) && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());

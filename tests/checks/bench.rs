@@ -48,6 +48,12 @@ impl Bench {
         self.plan.tests.iter().map(|t| t.name.clone()).collect()
     }
 
+    /// The node of the rail's output.
+    pub(crate) fn output(&self) -> String {
+        let rail = self.plan.nominal.rail.as_ref().expect("a rail");
+        rail.output.clone().expect("an output")
+    }
+
     /// The equations of the test `name`, and where it rests before anything moves.
     pub(crate) fn at_rest(&self, name: &str) -> (System, Vec<f64>) {
         let excitation = self.excitation(name);

@@ -1,0 +1,44 @@
+//! Random circuits reach their operating point.
+
+use crate::bench::NoFiles;
+use crate::random::circuit as drawn;
+use railstep::analysis::operating_point;
+use railstep::circuit::{self, Changes};
+use railstep::system::System;
+
+/// Circuits of a normal run; `RANDOM_CIRCUITS` asks for another number.
+const NORMALLY: u64 = 200;
+
+/// The equations of a circuit that must be read and have a sound topology.
+fn equations(text: &str) -> System {
+    let reading = circuit::read("random.toml", text, &NoFiles);
+    let told: Vec<String> = reading.diagnostics.sorted().into_iter().map(|d| d.message).collect();
+    let circuit = reading.circuit.unwrap_or_else(|| panic!("{told:#?}\n{text}"));
+    let variant = circuit.variant(&Changes::default());
+    let variant = variant.unwrap_or_else(|told| panic!("{told:#?}\n{text}"));
+    let told = circuit.check_topology(&variant);
+    let told: Vec<&String> = told.iter().map(|d| &d.message).collect();
+    assert!(told.is_empty(), "{told:#?}\n{text}");
+    System::build(&variant.net(&[]))
+}
+
+#[test]
+fn random_circuits_reach_their_operating_point() {
+    let asked = std::env::var("RANDOM_CIRCUITS").ok().and_then(|n| n.parse().ok());
+    let count = asked.unwrap_or(NORMALLY);
+    let (mut failed, mut sizes) = (Vec::new(), [usize::MAX, 0]);
+    for seed in 0..count {
+        let drawn = drawn(seed);
+        sizes = [sizes[0].min(drawn.parts), sizes[1].max(drawn.parts)];
+        let system = equations(&drawn.text);
+        if let Err(failure) = operating_point(&system, &system.pieces(-1.0), 0.0, None) {
+            if let Ok(folder) = std::env::var("KEEP_FAILURES") {
+                std::fs::write(format!("{folder}/{seed}.toml"), &drawn.text).unwrap();
+            }
+            failed.push((seed, failure.message));
+        }
+    }
+    println!("{} of {count} random circuits without operating point: {failed:#?}", failed.len());
+    assert!(failed.is_empty());
+    assert!(sizes[0] >= 5 && sizes[1] <= 60, "{sizes:?}");
+}
