@@ -43,6 +43,10 @@ fn limited_by(outcome: &Outcome) -> &str {
 
 /// All terms together are the droop: levels of some volts, whose differences err by a few ulps.
 fn assert_adds_up(outcome: &Outcome) {
+    let oscillates = outcome.notes.iter().any(|note| note.contains("the droop is not taken apart"));
+    if oscillates {
+        return assert!(told(outcome).causes.is_empty() && told(outcome).estimate.is_none());
+    }
     let sum: f64 = told(outcome).causes.iter().map(|c| c.volt).sum();
     assert!((sum - droop(outcome)).abs() < 1e-14, "{sum} is not {}", droop(outcome));
 }

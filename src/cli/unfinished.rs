@@ -13,6 +13,8 @@ const BEGINNING: &str = ".railstep-";
 const ENDING: &str = ".part";
 /// What is locked inside a folder of this kind.
 const LOCK: &str = "lock";
+/// Times that a folder is made anew where others sweep at the same instant.
+const TRIES: u32 = 5;
 
 /// A folder inside another one for files that will be moved into that. It goes when it is dropped.
 #[derive(Debug)]
@@ -22,11 +24,21 @@ pub(super) struct Stage {
 }
 
 impl Stage {
-    pub(super) fn inside(folder: &Path) -> io::Result<Self> {
-        let folder = named().tempdir_in(folder)?;
-        let lock = File::create(folder.path().join(LOCK))?;
-        lock.lock()?;
-        Ok(Self { folder, _lock: lock })
+    pub(super) fn inside(place: &Path) -> io::Result<Self> {
+        let mut tries = 0..TRIES;
+        loop {
+            let folder = named().tempdir_in(place)?;
+            match File::create(folder.path().join(LOCK)) {
+                // Another program swept it away before it bore a lock.
+                Err(error) if error.kind() == io::ErrorKind::NotFound && tries.next().is_some() => {
+                }
+                made => {
+                    let lock = made?;
+                    lock.lock()?;
+                    return Ok(Self { folder, _lock: lock });
+                }
+            }
+        }
     }
 
     /// Where a file is to be written; names that come from a test end in letters, so that none is the
@@ -58,9 +70,13 @@ pub(super) fn tidy(folder: &Path) {
         let Some(kind) = entry.file_type().ok().filter(|_| is_ours) else { continue };
         let path = entry.path();
         let locked = if kind.is_dir() { path.join(LOCK) } else { path.clone() };
-        // Whatever cannot be opened or locked belongs to somebody who still writes.
-        let Ok(lock) = File::open(&locked) else { continue };
-        if lock.try_lock().is_ok() {
+        let is_left = match File::open(&locked) {
+            // What is locked belongs to somebody who still writes.
+            Ok(lock) => lock.try_lock().is_ok(),
+            // A folder without a lock was left before it got one, or while it was taken away.
+            Err(error) => kind.is_dir() && error.kind() == io::ErrorKind::NotFound,
+        };
+        if is_left {
             let _ = if kind.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
         }
     }

@@ -45,6 +45,11 @@ pub struct Explanation {
 }
 
 impl Explanation {
+    /// What is left where the output oscillates: no figure of an instant that chance has picked.
+    pub(super) fn of_a_limit_alone(self) -> Self {
+        Self { limited_by: self.limited_by, ..Self::default() }
+    }
+
     /// What limited the recovery of the loading edge, the releasing one left out.
     pub fn limit_of_loading(&self) -> Option<&str> {
         self.limited_by.as_deref()?.split(limit::ON_RELEASE).next()

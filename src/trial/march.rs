@@ -5,7 +5,7 @@ use super::Test;
 use super::books::Balance;
 use super::budget;
 use super::capacitors;
-use super::explanation::{explain, tell, tell_windup};
+use super::explanation::{Explanation, explain, tell, tell_windup};
 use super::heat;
 use super::observe::Observer;
 use super::rest::Unchanged;
@@ -114,17 +114,19 @@ impl<'a> March<'a> {
                     return;
                 }
                 let record = &solution.transient.record;
-                let quick = options.quick;
-                match self.oscillation(&outcome.waveform) {
-                    Some(words) => outcome.notes.push(format!(
-                        "the droop is not taken apart, nor reckoned by hand: the output {words}, \
-                         and where its worst instant falls is chance"
-                    )),
-                    None => {
+                let oscillation = self.oscillation(&outcome.waveform);
+                let quick = options.quick || oscillation.is_some();
+                outcome.explanation = explain(system, &prepared.variant, record, outcome, quick);
+                match oscillation {
+                    Some(words) => {
                         outcome.explanation =
-                            explain(system, &prepared.variant, record, outcome, quick);
-                        tell(outcome);
+                            outcome.explanation.take().map(Explanation::of_a_limit_alone);
+                        outcome.notes.push(format!(
+                            "the droop is not taken apart, nor reckoned by hand: the output {words}, \
+                             and where its worst instant falls is chance"
+                        ));
                     }
+                    None => tell(outcome),
                 }
                 tell_windup(system, prepared.figures(), record, outcome);
                 if options.reads == Reads::Shown {

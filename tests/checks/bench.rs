@@ -25,7 +25,7 @@ impl Files for NoFiles {
 
 /// A file that must be free of mistakes.
 pub(crate) struct Bench {
-    plan: Plan,
+    pub(crate) plan: Plan,
 }
 
 impl Bench {
@@ -46,12 +46,6 @@ impl Bench {
     /// Names of all tests.
     pub(crate) fn names(&self) -> Vec<String> {
         self.plan.tests.iter().map(|t| t.name.clone()).collect()
-    }
-
-    /// The node of the rail's output.
-    pub(crate) fn output(&self) -> String {
-        let rail = self.plan.nominal.rail.as_ref().expect("a rail");
-        rail.output.clone().expect("an output")
     }
 
     /// The equations of the test `name`, and where it rests before anything moves.

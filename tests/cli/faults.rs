@@ -29,7 +29,9 @@ fn shell(bench: &Bench, before: &str, arguments: &str, after: &str) -> Told {
 fn unfinished(bench: &Bench) -> Vec<String> {
     let folder = fs::read_dir(bench.path("results/small")).unwrap();
     let names = folder.map(|entry| entry.unwrap().file_name().into_string().unwrap());
-    names.filter(|name| name.starts_with(".railstep-") && name.ends_with(".part")).collect()
+    names
+        .filter(|name| name.starts_with(".railstep-") && name.strip_suffix(".part").is_some())
+        .collect()
 }
 
 /// The files that are results, whatever else was left behind.

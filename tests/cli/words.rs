@@ -102,7 +102,8 @@ fn regress_a_run_reads_as_a_whole() {
     caution: nominal values only: tolerances were left out, corners may differ
     caution: calculated, not measured: verify on hardware with the actual capacitors, at temperature,
       before release; layout inductance, interference and mechanical stress are not part of the model
-    written: step.csv, step.svg, report.html, summary.json
+    written into results/small:
+      step.csv, step.svg, report.html, summary.json
 
     verdict: fail (2 tests: 1 fail, 1 pass)
       step: overshoot (about before) 37.68 mV, limit <= 20 mV

@@ -101,10 +101,10 @@ fn the_sensor_supply_has_the_verdicts_its_file_announces() {
 #[test]
 fn the_cold_cell_is_told_to_wind_up_and_the_crank_to_hold_the_base_at_its_limit() {
     let buoy = outcomes(BUOY, Method::Rodas4p, true);
-    let cold = named(&buoy, "transmit burst, cold aged cell").explanation.as_ref().unwrap();
+    let cold = named(buoy, "transmit burst, cold aged cell").explanation.as_ref().unwrap();
     assert!(cold.limited_by.as_deref().unwrap().contains("wound up at its lower swing"));
     let sensor = outcomes(SENSOR, Method::Rodas4p, true);
-    let (_, parts) = named(&sensor, "bottom of the crank").at_rest.as_ref().unwrap();
+    let (_, parts) = named(sensor, "bottom of the crank").at_rest.as_ref().unwrap();
     let amplifier = parts.iter().find(|p| p.name == "EA").unwrap();
     assert!(amplifier.regions.contains(&"at its drive limit"), "{:?}", amplifier.regions);
 }

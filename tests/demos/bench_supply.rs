@@ -86,12 +86,12 @@ fn the_bench_supply_agrees_with_an_independent_integration_by_both_formulas() {
     let allowed = [(Method::Rodas4p, 50e-9, 22e-9), (Method::TrBdf2, 0.5e-6, 0.1e-6)];
     for (method, start_s, hold_s) in allowed {
         let all = outcomes(BENCH, method, true);
-        hold_found(&all, LEVELS_V, ACCURACY_V);
-        hold_found(&all, TIMES_S, 5e-9);
-        hold_found(&all, STARTS_S, start_s);
-        hold_found(&all, HOLDS_S, hold_s);
-        hold_found(&all, HOLDS_LOADED_S, 0.5e-6);
-        hold_found(&all, BACKWARDS_A, 1e-6);
+        hold_found(all, LEVELS_V, ACCURACY_V);
+        hold_found(all, TIMES_S, 5e-9);
+        hold_found(all, STARTS_S, start_s);
+        hold_found(all, HOLDS_S, hold_s);
+        hold_found(all, HOLDS_LOADED_S, 0.5e-6);
+        hold_found(all, BACKWARDS_A, 1e-6);
     }
 }
 
@@ -129,7 +129,7 @@ const LIMITS: &[steady::Row] = &[
 fn a_constant_current_sticks_where_it_meets_the_limit_and_is_told_to() {
     let all = outcomes(BENCH, Method::Rodas4p, true);
     for (test, place) in [("start into 0.9 A", "182.9 mV"), ("start into 1.2 A", "87.27 mV")] {
-        let outcome = named(&all, test);
+        let outcome = named(all, test);
         let found = outcome.measurements.iter().find(|m| m.name == "settled_level").unwrap();
         let told = found.reason.as_deref().unwrap();
         assert_eq!(told, format!("stuck at {place}"), "{test}");
@@ -144,17 +144,17 @@ fn exact_the_junction_warms_as_its_ladder_says() {
     let all = outcomes(BENCH, Method::Rodas4p, true);
     let fast = f64::exp(-30.0 / 120.0);
     let end_k = 273.15 + 45.0 + 16.92 * 1.4 + 2.4 * (16.92 * (1.0 - fast) + 1.10 * fast);
-    let peak_k = value(named(&all, "short for 30 s"), "junction_temperature");
+    let peak_k = value(named(all, "short for 30 s"), "junction_temperature");
     assert!(peak_k > end_k - 0.05 && peak_k < end_k + 6.3, "{peak_k} after {end_k}");
-    let settled = value(named(&all, "short for 30 s"), "short_current_settled");
+    let settled = value(named(all, "short for 30 s"), "short_current_settled");
     assert!((settled - 0.7857).abs() < 2e-4, "{settled}");
 }
 
 #[test]
 fn the_bench_supply_at_rest_agrees_with_an_independent_solution() {
     let all = outcomes(BENCH, Method::Rodas4p, true);
-    steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
-    steady::hold_found(&all, REGULATION, |_| 0.1e-6);
-    steady::hold_found(&all, USABLE, |_| steady::USABLE_V);
-    steady::hold_found(&all, LIMITS, share(1e-4));
+    steady::hold_found(all, LINEAR, share(steady::LINEAR_SHARE));
+    steady::hold_found(all, REGULATION, |_| 0.1e-6);
+    steady::hold_found(all, USABLE, |_| steady::USABLE_V);
+    steady::hold_found(all, LIMITS, share(1e-4));
 }

@@ -85,10 +85,10 @@ const STARTS_S: &[Row] = &[("line switched on", "start_time", 2.873_540_6e-3)];
 fn the_bias_rail_agrees_with_an_independent_integration_by_both_formulas() {
     for (method, start_s) in [(Method::Rodas4p, 1e-9), (Method::TrBdf2, 10e-9)] {
         let all = outcomes(SHUNT, method, true);
-        hold_found(&all, LEVELS_V, ACCURACY_V);
-        hold_found(&all, TIMES_S, 10e-9);
-        hold_found(&all, STEADY, 1e-6);
-        hold_found(&all, STARTS_S, start_s);
+        hold_found(all, LEVELS_V, ACCURACY_V);
+        hold_found(all, TIMES_S, 10e-9);
+        hold_found(all, STEADY, 1e-6);
+        hold_found(all, STARTS_S, start_s);
     }
 }
 
@@ -134,11 +134,11 @@ const USABLE: &[steady::Row] = &[("usable source", "usable_input", "", 12.884_94
 #[test]
 fn the_bias_rail_at_rest_agrees_with_an_independent_solution() {
     let all = outcomes(SHUNT, Method::Rodas4p, true);
-    steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
-    steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
-    steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));
-    steady::hold_found(&all, SUMS, share(steady::SUM_SHARE));
-    steady::hold_found(&all, USABLE, |_| steady::USABLE_V);
+    steady::hold_found(all, LINEAR, share(steady::LINEAR_SHARE));
+    steady::hold_found(all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
+    steady::hold_found(all, LEASTS, share(steady::LEAST_SHARE));
+    steady::hold_found(all, SUMS, share(steady::SUM_SHARE));
+    steady::hold_found(all, USABLE, |_| steady::USABLE_V);
 }
 
 /// The shunt is R in series with L, R = 1/(3 S · H), L = R/(2π · 6 kHz): with C and its ESR a tuned
@@ -154,6 +154,6 @@ fn exact_the_damping_is_that_of_a_tuned_circuit() {
         ("stable, 47 µF ceramic", 47e-6, 5e-3),
     ] {
         let by_hand = f64::midpoint(ohm, esr) * f64::sqrt(farad / henry);
-        steady::hold_found(&all, &[(test, "closed_loop_damping", "", by_hand)], share(0.01));
+        steady::hold_found(all, &[(test, "closed_loop_damping", "", by_hand)], share(0.01));
     }
 }

@@ -43,7 +43,7 @@ fn the_core_rail_has_the_verdicts_its_file_announces() {
 #[test]
 fn the_gate_driven_from_too_little_is_told_to_wind_up() {
     let all = outcomes(CORE, Method::Rodas4p, true);
-    let told = named(&all, "bean, low input, gate from 2.5 V").explanation.as_ref().unwrap();
+    let told = named(all, "bean, low input, gate from 2.5 V").explanation.as_ref().unwrap();
     let limit = told.limited_by.as_deref().unwrap();
     assert!(limit.contains("dropout") && limit.contains("wound up at its upper swing"), "{limit}");
 }
@@ -93,9 +93,9 @@ const POWERS_W: &[Row] = &[
 fn the_core_rail_agrees_with_an_independent_integration_by_both_formulas() {
     for method in [Method::Rodas4p, Method::TrBdf2] {
         let all = outcomes(CORE, method, true);
-        hold_found(&all, LEVELS_V, ACCURACY_V);
-        hold_found(&all, TIMES_S, 15e-9);
-        hold_found(&all, POWERS_W, 0.25e-3);
+        hold_found(all, LEVELS_V, ACCURACY_V);
+        hold_found(all, TIMES_S, 15e-9);
+        hold_found(all, POWERS_W, 0.25e-3);
     }
 }
 
@@ -138,11 +138,11 @@ const USABLE: &[steady::Row] = &[("usable input", "usable_input", "", 1.177_184_
 #[test]
 fn the_core_rail_at_rest_agrees_with_an_independent_solution() {
     let all = outcomes(CORE, Method::Rodas4p, true);
-    steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
-    steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
-    steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));
-    steady::hold_found(&all, DROPOUTS, |_| steady::DROPOUT_V);
-    steady::hold_found(&all, USABLE, |_| steady::USABLE_V);
+    steady::hold_found(all, LINEAR, share(steady::LINEAR_SHARE));
+    steady::hold_found(all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
+    steady::hold_found(all, LEASTS, share(steady::LEAST_SHARE));
+    steady::hold_found(all, DROPOUTS, |_| steady::DROPOUT_V);
+    steady::hold_found(all, USABLE, |_| steady::USABLE_V);
 }
 
 /// Step attempts of 2026-11-26.

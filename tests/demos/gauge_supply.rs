@@ -150,7 +150,7 @@ fn the_page_decides_the_telegram_and_not_the_loop() {
 #[test]
 fn half_an_ohm_costs_less_than_a_quarter_of_the_droop() {
     let all = outcomes(GAUGE, Method::Rodas4p, true);
-    let droop = |test: &str| value(named(&all, test), "droop");
+    let droop = |test: &str| value(named(all, test), "droop");
     let cured = droop("telegram, half an ohm in front of the radio's capacitor");
     assert!(cured < 1.25 * droop("telegram"), "{cured}");
 }

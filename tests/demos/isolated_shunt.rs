@@ -66,9 +66,9 @@ const STARTS_S: &[Row] = &[
 fn the_isolated_supply_agrees_with_an_independent_integration_by_both_formulas() {
     for method in [Method::Rodas4p, Method::TrBdf2] {
         let all = outcomes(ISOLATED, method, true);
-        hold_found(&all, LEVELS_V, ACCURACY_V);
-        hold_found(&all, TIMES_S, 10e-9);
-        hold_found(&all, STARTS_S, 19e-9);
+        hold_found(all, LEVELS_V, ACCURACY_V);
+        hold_found(all, TIMES_S, 10e-9);
+        hold_found(all, STARTS_S, 19e-9);
     }
 }
 
@@ -100,7 +100,7 @@ const LEASTS: &[steady::Row] =
 #[test]
 fn the_isolated_supply_at_rest_agrees_with_an_independent_solution() {
     let all = outcomes(ISOLATED, Method::Rodas4p, true);
-    steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
-    steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
-    steady::hold_found(&all, LEASTS, share(steady::LEAST_SHARE));
+    steady::hold_found(all, LINEAR, share(steady::LINEAR_SHARE));
+    steady::hold_found(all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
+    steady::hold_found(all, LEASTS, share(steady::LEAST_SHARE));
 }

@@ -63,12 +63,12 @@ pub(crate) fn plan(text: &str) -> Plan {
     reading.plan.expect("a demo has no mistakes")
 }
 
-/// What was solved: of which demo, by which formula, whether quickly.
-type Solved = (&'static str, Method, bool);
+/// What was solved: of which demo, by which formula, whether quickly; and what came out.
+type Solved = ((&'static str, Method, bool), &'static OnceLock<Vec<Outcome>>);
 
 /// All tests of a demo, solved by one formula: once for all that look at them.
 pub(crate) fn outcomes(text: &'static str, method: Method, quick: bool) -> &'static [Outcome] {
-    static SOLVED: Mutex<Vec<(Solved, &OnceLock<Vec<Outcome>>)>> = Mutex::new(Vec::new());
+    static SOLVED: Mutex<Vec<Solved>> = Mutex::new(Vec::new());
     let of = (text, method, quick);
     let place = {
         let mut solved = SOLVED.lock().unwrap_or_else(PoisonError::into_inner);

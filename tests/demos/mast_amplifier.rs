@@ -63,10 +63,10 @@ const STEADY: &[Row] = &[
 fn the_mast_amplifier_agrees_with_an_independent_integration_by_both_formulas() {
     for method in [Method::Rodas4p, Method::TrBdf2] {
         let all = outcomes(MAST, method, true);
-        hold_found(&all, LEVELS_V, ACCURACY_V);
-        hold_found(&all, TIMES_S, 40e-9);
+        hold_found(all, LEVELS_V, ACCURACY_V);
+        hold_found(all, TIMES_S, 40e-9);
         for row in STEADY {
-            hold_found(&all, &[*row], 1e-3 * row.2);
+            hold_found(all, &[*row], 1e-3 * row.2);
         }
     }
 }
@@ -76,8 +76,8 @@ fn the_mast_amplifier_agrees_with_an_independent_integration_by_both_formulas() 
 #[test]
 fn the_pin_rings_as_an_independent_integration_says() {
     let all = outcomes(MAST, Method::Rodas4p, false);
-    hold_found(&all, &[("bus connected", "input_maximum", 25.915_73)], 5e-3);
-    hold_found(&all, &[("bus connected", "start_time", 5.031_593_7e-3)], 1e-6);
+    hold_found(all, &[("bus connected", "input_maximum", 25.915_73)], 5e-3);
+    hold_found(all, &[("bus connected", "start_time", 5.031_593_7e-3)], 1e-6);
 }
 
 const LINEAR: &[steady::Row] = &[
@@ -112,11 +112,11 @@ const USABLE: &[steady::Row] = &[("bus runs down", "usable_input", "", 10.168_68
 #[test]
 fn the_mast_amplifier_at_rest_agrees_with_an_independent_solution() {
     let all = outcomes(MAST, Method::Rodas4p, true);
-    steady::hold_found(&all, LINEAR, share(steady::LINEAR_SHARE));
-    steady::hold_found(&all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
-    steady::hold_found(&all, SUMS, share(steady::SUM_SHARE));
-    steady::hold_found(&all, LIMITS, share(1e-4));
-    steady::hold_found(&all, USABLE, |_| steady::USABLE_V);
+    steady::hold_found(all, LINEAR, share(steady::LINEAR_SHARE));
+    steady::hold_found(all, DIFFERENCES, share(steady::DIFFERENCE_SHARE));
+    steady::hold_found(all, SUMS, share(steady::SUM_SHARE));
+    steady::hold_found(all, LIMITS, share(1e-4));
+    steady::hold_found(all, USABLE, |_| steady::USABLE_V);
 }
 
 /// Step attempts of 2026-11-26.

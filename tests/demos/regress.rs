@@ -64,7 +64,7 @@ fn regress_attempts_of_the_sensor_supply() {
 fn report(file: &str, text: &'static str) -> (Report, Vec<String>) {
     let plan = plan(text);
     let outcomes = outcomes(text, Method::Rodas4p, true);
-    (summary::report(file, &plan, &outcomes), understood::lines(&plan, &outcomes))
+    (summary::report(file, &plan, outcomes), understood::lines(&plan, outcomes))
 }
 
 fn page(file: &str, text: &'static str) -> String {

@@ -70,10 +70,13 @@ pub(crate) fn expression(bytes: &[u8]) {
     };
     match tree.compile(&Two) {
         Ok(program) => {
+            // Both are worked out; that they agree is not asked of any text, for a rounding may be enlarged
+            // without bound.
             let value = program.evaluate(&[3.3, -0.5]);
             let dual = program.evaluate(&Dual::inputs([3.3, -0.5]));
-            assert!(value == dual.value || (value.is_nan() && dual.value.is_nan()), "{value}");
-            engineering(value, "V", 3);
+            for number in [value, dual.value] {
+                assert!(!engineering(number, "V", 3).is_empty());
+            }
         }
         Err(mistakes) => well_told(&mistakes, &sources),
     }

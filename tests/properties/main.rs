@@ -3,6 +3,7 @@
 //!
 //! `RANDOM_CIRCUITS=10000` draws that many circuits for the search for rest (`rests.rs`).
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)] // a failed unwrap is a failed test
+#![allow(clippy::print_stdout)] // counts and distances, which `--nocapture` shows
 
 #[allow(dead_code)] // Shared with the checks, which use all of it.
 #[path = "../checks/bench.rs"]
