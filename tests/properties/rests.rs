@@ -7,7 +7,13 @@ use railstep::circuit::{self, Changes};
 use railstep::system::System;
 
 /// Of the first ten thousand, those that reach none: what is still to be mended in the search.
-const UNSOLVED: &[u64] = &[187, 347, 407, 548, 1043, 1404];
+const UNSOLVED: &[u64] = &[
+    187, 347, 407, 548, 1_043, 1_404, 1_511, 1_540, 1_846, 1_871, 2_036, 2_239, 2_416, 2_505,
+    2_545, 2_658, 3_001, 3_206, 3_353, 3_358, 3_359, 3_673, 3_700, 3_706, 3_763, 3_940, 4_688,
+    4_901, 5_001, 5_081, 5_703, 5_898, 6_074, 6_857, 6_891, 7_060, 7_148, 7_256, 7_266, 7_285,
+    7_504, 7_639, 7_821, 7_951, 8_379, 8_622, 8_675, 9_120, 9_181, 9_221, 9_353, 9_748, 9_909,
+    9_972,
+];
 /// Circuits of a normal run; `RANDOM_CIRCUITS` asks for another number.
 const NORMALLY: u64 = 200;
 
