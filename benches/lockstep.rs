@@ -1,15 +1,18 @@
-//! A thousand variants of the buoy's transmit burst: each alone, and eight abreast.
+//! A thousand variants of the buoy's transmit burst: each alone, and abreast.
 //!
 //! `march`: the march through time alone, circuits laid out and at rest; `run`: whole runs of a study, from
 //! values to measurements. Each on one thread and both with the same results, to the last bit (a test says so).
 //! Printed before timing: attempts and the cost of one.
 //!
-//! Figures of 2026-11-26 (2 cores of a shared AMD EPYC, one run of all four, without link-time optimisation):
+//! Figures of 2026-11-26 with eight lanes (2 cores of a shared AMD EPYC, one run of all four, without link-time optimisation):
 //!
 //! | | alone | abreast | ratio |
 //! |---|---|---|---|
 //! | march of a variant, 309 attempts | 1.17 ms | 0.74 ms | 1.6 |
 //! | run of a variant | 2.44 ms | 2.03 ms | 1.2 |
+//!
+//! Four lanes, in pairs of runs beside eight on the same loaded machine: a march in 0.69 and 0.75 ms where eight
+//! took 0.80 and 0.99 ms, 1.9 times the rate alone; a run in 1.57 ms.
 //!
 //! Instructions say otherwise (callgrind, 120 runs less 60 of a spread of this test): 27,700 an attempt alone,
 //! 8,500 abreast, a ratio of 3.2, and 13.0 against 7.8 million a run. What is worked on abreast is some 75 kB,

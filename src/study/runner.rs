@@ -23,7 +23,7 @@ pub const STUDY_WORK_LIMIT: usize = 20_000;
 /// A run of a test may take this many times what it takes with nothing changed.
 const LONGEST: usize = 20;
 
-/// So many runs are made together at most: three times the lanes, so that few are empty at the end, and few
+/// So many runs are made together at most: six times the lanes, so that few are empty at the end, and few
 /// enough that their records stay in the cache's reach.
 const MOST_TOGETHER: usize = 6 * LANES;
 /// A batch is cut into so many groups a thread, so that none waits long for another.
