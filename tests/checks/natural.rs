@@ -162,3 +162,25 @@ C = { kind = "capacitor", nodes = ["o", "gnd"], capacitance = "1.591549430918953
     assert!((zeros[0].0 / 1e7 - 1.0).abs() < 1e-6 && zeros[0].1 == "C", "{zeros:?}");
     assert_eq!(zeros.len(), 1, "{zeros:?}");
 }
+
+/// Two times an RC beside a source: −1/RC of each, whether they are far apart, close or equal. Poles that lie
+/// closer than the polishing strays would both go to the same one.
+#[test]
+fn exact_poles_close_to_one_another_and_equal_ones_are_all_found() {
+    for share in [1.0, 1.0 + 1e-6, 1.04, 2.0] {
+        let mut text = String::from(
+            "title = \"net\"\n[parts]\nV = { kind = \"voltage-source\", plus = \"n_0\", minus = \"gnd\", voltage = \"1 V\" }\n",
+        );
+        for (k, farad) in [(1, 1e-9), (2, 1e-9 / share)] {
+            text += &format!(
+                "R_{k} = {{ kind = \"resistor\", nodes = [\"n_0\", \"n_{k}\"], resistance = \"1 kΩ\" }}\n\
+                C_{k} = {{ kind = \"capacitor\", nodes = [\"n_{k}\", \"gnd\"], capacitance = \"{farad:e} F\" }}\n"
+            );
+        }
+        let found: Vec<f64> = natural(&Bench::of(&text)).iter().map(|pole| pole.s.re).collect();
+        assert_eq!(found.len(), 2, "{share}: {found:?}");
+        for (got, expected) in found.iter().zip([-1e6, -1e6 * share]) {
+            assert!((got / expected - 1.0).abs() < 1e-9, "{share}: {found:?}");
+        }
+    }
+}

@@ -102,31 +102,38 @@ impl<'a> SmallSignal<'a> {
         }
         let raw = raw_frequencies(self.system.pattern(), &self.at)?;
         let mut found: Vec<Natural> = Vec::with_capacity(raw.len());
-        for s in raw {
-            // Of a conjugate pair the one above suffices.
-            if s.im < 0.0 {
-                continue;
-            }
-            let Some(one) = self.polish(s) else { continue };
-            let same = |other: &Natural| (other.s - one.s).norm() <= 1e-9 * one.s.norm();
-            if !found.iter().any(same) {
-                found.push(one);
-            }
+        // Of a conjugate pair the one above suffices.
+        let mut sought: Vec<Phasor> = raw.into_iter().filter(|s| s.im >= 0.0).collect();
+        // Where one is drawn away by a neighbour, it is found once the neighbour is.
+        for _ in 0..2 {
+            sought.retain(|&s| self.polish(s, &found).map(|one| found.push(one)).is_none());
         }
         found.sort_by(|a, b| a.s.norm().total_cmp(&b.s.norm()));
         Some(found)
     }
 
-    /// Rayleigh's quotient from a guess.
-    fn polish(&mut self, guess: Phasor) -> Option<Natural> {
+    /// Rayleigh's quotient from a guess. What was found before close to it is taken out of the vectors, or
+    /// both would go to the same: of two poles beside each other, or equal ones, each is to be found.
+    fn polish(&mut self, guess: Phasor, before: &[Natural]) -> Option<Natural> {
+        let is_close = |other: &&Natural| (other.s - guess).norm() <= 2.0 * STRAYED * guess.norm();
+        let close: Vec<&Natural> = before.iter().filter(is_close).collect();
         let n = self.system.unknowns.len();
+        // From elsewhere than what is taken out began, or for an equal pole nothing would be left.
+        let turn = 7 + 4 * close.len();
         let mut right: Vec<Phasor> =
-            (0..n).map(|k| Complex::new(1.0, 0.3 * ((7 * k) as f64).sin())).collect();
+            (0..n).map(|k| Complex::new(1.0, 0.3 * ((turn * k) as f64).sin())).collect();
         let mut left = right.clone();
         let mut s = guess;
         for _ in 0..POLISHING {
             let (mut x, mut y) = (self.stored(&right), self.stored_transposed(&left));
             self.inverse_step(s, &mut x, &mut y)?;
+            for other in &close {
+                // Left and right vectors of different frequencies have nothing in common over C.
+                let share = dot(&other.left, &self.stored(&x));
+                x.iter_mut().zip(&other.right).for_each(|(x, v)| *x -= share * v);
+                let share = dot(&y, &self.stored(&other.right));
+                y.iter_mut().zip(&other.left).for_each(|(y, w)| *y -= share * w);
+            }
             normalise(&mut x);
             normalise(&mut y);
             (right, left) = (x, y);
@@ -156,12 +163,15 @@ impl<'a> SmallSignal<'a> {
     /// x and y through the inverse and its transpose. Exactly at a natural frequency there is none;
     /// a hair beside it, it points to the vectors just as well.
     fn inverse_step(&mut self, s: Phasor, x: &mut [Phasor], y: &mut [Phasor]) -> Option<()> {
-        let start = x.to_vec();
+        let starts = (x.to_vec(), y.to_vec());
         let solved = BESIDE.into_iter().any(|share| {
-            x.copy_from_slice(&start);
-            self.set(s * (1.0 + share)).is_ok() && self.solve(x).is_ok()
+            x.copy_from_slice(&starts.0);
+            y.copy_from_slice(&starts.1);
+            self.set(s * (1.0 + share)).is_ok()
+                && self.solve(x).is_ok()
+                && self.solve_transposed(y).is_ok()
         });
-        (solved && self.solve_transposed(y).is_ok()).then_some(())
+        solved.then_some(())
     }
 
     fn owners(&self, left: &[Phasor], right: &[Phasor]) -> Vec<(String, f64)> {

@@ -73,7 +73,7 @@ fn swing(amplitude: f64) -> Waveform {
 }
 
 #[test]
-fn what_still_moves_by_more_than_a_thousandth_of_nominal_does_not_settle() {
+fn exact_what_still_moves_by_more_than_a_thousandth_of_nominal_does_not_settle() {
     let late = |amplitude, inputs_hold| {
         let waveform = swing(amplitude);
         let scene = Scene { inputs_hold, ..steps(&waveform, TestKind::Profile, &[], 100.0) };
