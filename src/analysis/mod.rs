@@ -7,6 +7,7 @@
 mod books;
 mod control;
 mod crossing;
+mod curve_of_rests;
 mod lane_solver;
 mod lockstep;
 mod newton;
@@ -15,6 +16,7 @@ mod plans;
 mod quasi_static;
 mod record;
 mod rodas4p;
+mod rounding;
 pub mod small_signal;
 mod solver;
 mod states;

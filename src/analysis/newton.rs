@@ -5,6 +5,7 @@
 
 use super::solver::{Constants, Solver};
 use crate::device::Role;
+use crate::numeric::Singular;
 use crate::system::{Linearisation, Pieces, System};
 
 /// A node has converged when its last change is below this, absolute (V) and per volt.
@@ -14,7 +15,7 @@ const CONVERGED_A: f64 = 1e-12;
 /// A temperature has converged when its last change is below this, in K.
 const CONVERGED_K: f64 = 1e-8;
 /// The same, relative.
-const CONVERGED_RELATIVE: f64 = 1e-9;
+pub(super) const CONVERGED_RELATIVE: f64 = 1e-9;
 /// An iteration whose changes are below this many tolerances and shrink no more has reached the
 /// rounding of its own equations: over a picosecond step a charge is known to no more digits.
 const ROUNDING_TOLERANCES: f64 = 1e3;
@@ -69,6 +70,25 @@ pub(crate) struct Stuck {
     pub(crate) change: f64,
     /// That change against its tolerance.
     pub(crate) ratio: f64,
+    /// Whether no step could be told at all, since the equations leave this unknown open.
+    pub(crate) is_open: bool,
+}
+
+impl Stuck {
+    /// Before any step.
+    pub(crate) fn nowhere(system: &System) -> Self {
+        let unknown = 1.min(system.n());
+        Self { unknown, change: f64::INFINITY, ratio: f64::INFINITY, is_open: false }
+    }
+
+    /// What it says of an unknown of this name.
+    pub(crate) fn told(&self, name: &str) -> String {
+        if self.is_open {
+            format!("the equations leave `{name}` open")
+        } else {
+            format!("`{name}` kept moving")
+        }
+    }
 }
 
 /// Room for Newton iterations of one system.
@@ -80,7 +100,7 @@ pub(crate) struct Newton {
     slopes: Vec<f64>,
     held_inputs: Vec<f64>,
     rows: Vec<f64>,
-    step: Vec<f64>,
+    pub(super) step: Vec<f64>,
     trial: Vec<f64>,
 }
 
@@ -113,16 +133,28 @@ impl Newton {
         let drives = system.unknowns.len()..system.extent() - 1;
         z[drives].iter_mut().for_each(|level| *level *= held.source_scale);
         self.hold_inputs_at(system, z);
-        let mut stuck =
-            Stuck { unknown: 1.min(system.n()), change: f64::INFINITY, ratio: f64::INFINITY };
+        self.iterate(system, held, damping, most_iterations, z)
+            .or_else(|stuck| if self.settle(system, held, z) { Ok(()) } else { Err(stuck) })
+    }
+
+    fn iterate(
+        &mut self,
+        system: &System,
+        held: &Held<'_>,
+        damping: Damping,
+        most_iterations: usize,
+        z: &mut [f64],
+    ) -> Result<(), Stuck> {
+        let nowhere = Stuck::nowhere(system);
+        let mut stuck = nowhere;
         let (mut best, mut best_at) = (f64::INFINITY, 0);
         // Share of the last step that was taken: what was left of it is in the next one by right.
         let mut taken = 1.0;
         for iteration in 0..most_iterations {
             self.iterations += 1;
             let limited = self.linearise(system, held, damping, z);
-            if self.direction(held).is_err() {
-                return Err(stuck);
+            if let Err(singular) = self.direction(held) {
+                return Err(Stuck { unknown: singular.column + 1, is_open: true, ..nowhere });
             }
             if !self.step.iter().all(|s| s.is_finite()) {
                 return Err(stuck);
@@ -167,7 +199,13 @@ impl Newton {
         system.inputs(z, &mut self.held_inputs);
     }
 
-    fn linearise(&mut self, system: &System, held: &Held<'_>, damping: Damping, z: &[f64]) -> bool {
+    pub(super) fn linearise(
+        &mut self,
+        system: &System,
+        held: &Held<'_>,
+        damping: Damping,
+        z: &[f64],
+    ) -> bool {
         let limited = match damping {
             Damping::Junctions => {
                 system.linearise_limited(z, &self.slopes, &mut self.held_inputs, &mut self.at)
@@ -198,19 +236,28 @@ impl Newton {
     }
 
     /// The full Newton step from the last linearisation, into `step`.
-    fn direction(&mut self, held: &Held<'_>) -> Result<(), ()> {
-        self.at.matrix(held.rate, self.solver.values());
-        let Held { rate, anchor_siemens, tie_w_per_k, pulled, .. } = *held;
-        let factored = match pulled {
-            None => self.solver.factor_with(Constants { rate, anchor_siemens, tie_w_per_k }),
-            Some(_) => self.solver.factor(),
-        };
-        factored.map_err(drop)?;
+    pub(super) fn direction(&mut self, held: &Held<'_>) -> Result<(), Singular> {
+        self.factor(held)?;
+        self.towards_zero()
+    }
+
+    /// The step to where f is 0, by the matrix factored last.
+    pub(super) fn towards_zero(&mut self) -> Result<(), Singular> {
         for (s, f) in self.step.iter_mut().zip(&self.at.f) {
             *s = -f;
         }
         self.step[0] = 0.0;
-        self.solver.solve_checked(&mut self.step[1..]).map_err(drop)
+        self.solver.solve_checked(&mut self.step[1..])
+    }
+
+    /// Factors the matrix of the last linearisation.
+    pub(super) fn factor(&mut self, held: &Held<'_>) -> Result<(), Singular> {
+        self.at.matrix(held.rate, self.solver.values());
+        let Held { rate, anchor_siemens, tie_w_per_k, pulled, .. } = *held;
+        match pulled {
+            None => self.solver.factor_with(Constants { rate, anchor_siemens, tie_w_per_k }),
+            Some(_) => self.solver.factor(),
+        }
     }
 
     /// The largest share of the step after which the simplified next step is shorter.
@@ -231,7 +278,7 @@ impl Newton {
             next[0] = 0.0;
             self.solver.solve(&mut next[1..]);
             let shorter = norm(system, &next) <= (1.0 - share / 4.0) * length;
-            if shorter || length == 0.0 || is_converged(system, z, &full) {
+            if shorter || length == 0.0 || is_close(system, z, &full, 1.0) {
                 found = Some(share);
                 break;
             }
@@ -243,18 +290,18 @@ impl Newton {
 
     /// The unknown whose last change is largest against its tolerance.
     fn worst(&self, system: &System, z: &[f64]) -> Stuck {
-        let mut worst = Stuck { unknown: 1.min(system.n()), change: 0.0, ratio: 0.0 };
+        let mut worst = Stuck { change: 0.0, ratio: 0.0, ..Stuck::nowhere(system) };
         for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
             let ratio = self.step[k].abs() / tolerance(entry.role, z[k]);
             if ratio > worst.ratio {
-                worst = Stuck { unknown: k, change: self.step[k], ratio };
+                worst = Stuck { unknown: k, change: self.step[k], ratio, ..worst };
             }
         }
         worst
     }
 }
 
-fn tolerance(role: Role, value: f64) -> f64 {
+pub(super) fn tolerance(role: Role, value: f64) -> f64 {
     let absolute = match role {
         Role::Ground | Role::Node | Role::InnerNode => CONVERGED_V,
         Role::InductorCurrent | Role::SourceCurrent => CONVERGED_A,
@@ -263,9 +310,10 @@ fn tolerance(role: Role, value: f64) -> f64 {
     absolute + CONVERGED_RELATIVE * value.abs()
 }
 
-fn is_converged(system: &System, z: &[f64], step: &[f64]) -> bool {
+/// Whether every change is within so many tolerances.
+pub(super) fn is_close(system: &System, z: &[f64], step: &[f64], tolerances: f64) -> bool {
     let mut each = system.unknowns.iter().zip(z.iter().zip(step)).skip(1);
-    each.all(|(entry, (x, s))| s.abs() <= tolerance(entry.role, *x))
+    each.all(|(entry, (x, s))| s.abs() <= tolerances * tolerance(entry.role, *x))
 }
 
 /// Length of a step over node voltages; currents follow from them.

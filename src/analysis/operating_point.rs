@@ -1,7 +1,8 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
-//! then the sources ramped, then a pseudo-transient; each attempt is logged. A rest at which no circuit
+//! then the sources ramped, then a pseudo-transient, then the curve of all solutions (`fold`); each attempt is logged. A rest at which no circuit
 //! stays is left, and of several the one that the rail is for comes first (`several`).
 
+mod fold;
 mod several;
 
 pub(super) use several::{GROWTHS, STRAY_F};
@@ -22,6 +23,10 @@ const NEIGHBOUR_ITERATIONS: usize = 12;
 const FIRST_CONDUCTANCE_S: f64 = 1e-1;
 /// Last one before none: its current at 100 V is below a picoampere.
 const LAST_CONDUCTANCE_S: f64 = 1e-14;
+/// Where a continuation finds no solution at its first parameter, one so many times easier is tried …
+const EASIER: f64 = 100.0;
+/// … so many times.
+const MOST_EASIER: usize = 4;
 /// Continuation gives up after so many steps.
 const MOST_CONTINUATION_STEPS: usize = 200;
 /// Pseudo-transient: capacitance from every node to ground, in F; it only sets the pace.
@@ -50,7 +55,7 @@ pub struct OperatingPoint {
 /// one that the rail is for is found ([`System::wanted`]).
 ///
 /// # Errors
-/// When all four ways fail: what was tried, and the unknown that kept moving; and where states with
+/// When all ways fail: what was tried, and the unknown that kept moving; and where states with
 /// hysteresis find no rest that agrees with them.
 pub fn operating_point(
     system: &System,
@@ -80,7 +85,7 @@ pub fn to_start_from(system: &System, pieces: &Pieces, t: f64) -> Result<Operati
 /// As [`operating_point`], with the drives of states as `pieces` have them, whatever these watch.
 ///
 /// # Errors
-/// When all four ways fail, and where heat finds no steady state.
+/// When all ways fail, and where heat finds no steady state.
 pub fn as_held(
     system: &System,
     pieces: &Pieces,
@@ -160,8 +165,7 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(system: &'a System, (pieces, t): (&'a Pieces, f64), tie_w_per_k: f64) -> Self {
-        let unknown = 1.min(system.n());
-        let worst = Stuck { unknown, change: f64::INFINITY, ratio: f64::INFINITY };
+        let worst = Stuck::nowhere(system);
         let (newton, tried) = (Newton::new(system), Vec::new());
         Self { system, pieces, t, tie_w_per_k, plans: None, newton, tried, worst }
     }
@@ -172,6 +176,7 @@ impl<'a> Search<'a> {
             .or_else(|| self.ground_conductance())
             .or_else(|| self.sources_ramped())
             .or_else(|| self.pseudo_transient())
+            .or_else(|| self.round_folds())
     }
 
     fn end(self, found: Option<Vec<f64>>) -> Result<OperatingPoint, Failure> {
@@ -212,8 +217,12 @@ impl<'a> Search<'a> {
         let held = Held { source_scale: 1.0, ..Held::default() };
         let solved = self.solve(&held, damping, most, &mut z);
         let used = self.newton.iterations - before;
-        let how = if solved { "solved in" } else { "gave up after" };
-        self.log(what, &format!("{how} {used} iterations"));
+        let how = if solved {
+            format!("solved in {used} iterations")
+        } else {
+            format!("gave up after {used} iterations: {}", self.worst.told(self.name(self.worst)))
+        };
+        self.log(what, &how);
         solved.then_some(z)
     }
 
@@ -243,16 +252,14 @@ impl<'a> Search<'a> {
         what: &str,
         held_at: impl Fn(f64) -> Held<'h>,
     ) -> bool {
-        let (start, end) = (from.ln(), to.ln());
-        let mut reached = start;
-        let mut step = (end - start) / 12.0;
-        let shortest = step.abs() / 1000.0;
-        if !self.solve(&held_at(from), Damping::Junctions, COLD_ITERATIONS, z)
-            && !self.solve(&held_at(from), Damping::WholeStep, COLD_ITERATIONS, z)
-        {
+        let end = to.ln();
+        let Some(start) = self.first_of((from, to), z, &held_at) else {
             self.log(what, "its first step did not converge");
             return false;
-        }
+        };
+        let mut reached = start;
+        let mut step = (end - from.ln()) / 12.0;
+        let shortest = step.abs() / 1000.0;
         for _ in 0..MOST_CONTINUATION_STEPS {
             if reached == end {
                 return true;
@@ -272,6 +279,28 @@ impl<'a> Search<'a> {
         }
         self.log(what, &format!("stuck at {:.3e}", reached.exp()));
         false
+    }
+
+    /// Solves at the first parameter, or as far beyond it as makes it easy; its logarithm.
+    fn first_of<'h>(
+        &mut self,
+        (from, to): (f64, f64),
+        z: &mut Vec<f64>,
+        held_at: &impl Fn(f64) -> Held<'h>,
+    ) -> Option<f64> {
+        let easier = (from / to).ln().signum() * EASIER.ln();
+        let mut at = from.ln();
+        for _ in 0..=MOST_EASIER {
+            for damping in [Damping::Junctions, Damping::WholeStep] {
+                let mut trial = z.clone();
+                if self.solve(&held_at(at.exp()), damping, COLD_ITERATIONS, &mut trial) {
+                    *z = trial;
+                    return Some(at);
+                }
+            }
+            at += easier;
+        }
+        None
     }
 
     fn ground_conductance(&mut self) -> Option<Vec<f64>> {
@@ -335,14 +364,18 @@ impl<'a> Search<'a> {
         self.newton.charge_rows(self.system, z, rows);
     }
 
+    fn name(&self, at: Stuck) -> &str {
+        self.system.unknowns.get(at.unknown).map_or("the circuit", |unknown| &unknown.name)
+    }
+
     fn failure(self) -> Failure {
         let k = self.worst.unknown;
         let node = self.system.unknowns.get(k).map(|u| u.name.clone());
-        let name = node.as_deref().unwrap_or("the circuit");
+        let told = self.worst.told(self.name(self.worst));
         Failure {
             time_s: None,
             part: self.system.part_at(k).map(str::to_owned),
-            message: format!("no operating point was found; `{name}` kept moving"),
+            message: format!("no operating point was found; {told}"),
             node,
             tried: self.tried,
         }

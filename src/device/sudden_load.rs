@@ -1,6 +1,6 @@
 //! Loads that come all at once: a capacitor that is plugged in, and pulses of charge.
 
-use super::contact::{Gate, TRANSITION};
+use super::contact::{Gate, TRANSITION, TRANSITION_S};
 use super::noise::four_kt_of;
 use super::row::{ZERO, quantity};
 use super::temperature::kelvin;
@@ -102,8 +102,10 @@ fn lay_capacitor_connect(p: &Parameters, pins: &[Pin], net: &mut Net) {
         net.drives.push(Drive::points(points.to_vec()));
         net.drives.len() - 1
     };
-    // What holds the capacitor lets go before the contact touches.
-    let holding = steps([(at - transition, 1.0), (at, 0.0)]);
+    // What holds the capacitor lets go before the contact touches, and within the record where it can: the
+    // rest before it is one with the capacitor held, however long the contact takes.
+    let letting_go = transition.min(if at > 0.0 { at } else { TRANSITION_S });
+    let holding = steps([(at - letting_go, 1.0), (at, 0.0)]);
     let touching = steps([(at, 0.0), (at + transition, 1.0)]);
     let lead = net.inner("lead");
     let plate = net.series_resistor(lead, p.number("esr"), kelvin(p), "plate");

@@ -32,6 +32,18 @@ struct Pair<F> {
 }
 
 impl ConstantRows {
+    /// Adds scale·Σ |entries|·z by row.
+    pub(super) fn add_sizes(&self, z: &[f64], scale: f64, out: &mut [f64]) {
+        let mut start = 0;
+        for &ConstantRow { row, end } in &self.rows {
+            let here = start as usize..end as usize;
+            let terms = self.columns[here.clone()].iter().zip(&self.values[here]);
+            let sum: f64 = terms.map(|(&column, value)| value.abs() * z[column as usize]).sum();
+            out[row as usize] += scale * sum;
+            start = end;
+        }
+    }
+
     /// Of entries by (row, column), for vectors of `extent`.
     pub(super) fn new(
         entries: &BTreeMap<(usize, usize), f64>,

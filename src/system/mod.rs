@@ -20,6 +20,7 @@ mod ledger;
 mod noise;
 mod observe;
 mod reader;
+mod rounding;
 mod stores;
 mod structure;
 mod terminal;
