@@ -82,6 +82,8 @@ struct Count {
     circuits: usize,
     /// With no rest in the order that they are drawn in: `rests.rs` knows them.
     unsolved: usize,
+    /// Whose ground would hang loose under another name, as one part alone is connected to it.
+    loose: usize,
     same: usize,
     /// Others, of which each is a rest of both.
     other: Vec<u64>,
@@ -92,12 +94,15 @@ struct Count {
 }
 
 /// Looks at all circuits in the numbering that `renumbered` gives, with the node that then is ground.
-fn compare(renumbered: impl Fn(&str, &mut Random) -> (String, String)) -> Count {
+fn compare(renumbered: impl Fn(&str, &mut Random) -> Option<(String, String)>) -> Count {
     let circuits = asked().unwrap_or(NORMALLY);
     let mut count = Count { circuits: circuits as usize, ..Count::default() };
     for seed in (0..circuits).filter(|seed| !CONTINUUM.contains(seed)) {
         let text = drawn(seed).text;
-        let (again, node) = renumbered(&text, &mut Random(seed));
+        let Some((again, node)) = renumbered(&text, &mut Random(seed)) else {
+            count.loose += 1;
+            continue;
+        };
         let [one, two] = [&text, &again].map(|text| equations(text));
         let rest = |system: &System, from: Option<&[f64]>| {
             operating_point(system, &system.pieces(-1.0), 0.0, from).ok()
@@ -149,12 +154,15 @@ fn enough(count: &Count) {
 
 #[test]
 fn exact_random_circuits_rest_alike_in_whatever_order_their_parts_stand() {
-    let count = compare(|text, random| (shuffled(text, random), "gnd".to_owned()));
+    let count = compare(|text, random| Some((shuffled(text, random), "gnd".to_owned())));
     enough(&count);
 }
 
 #[test]
 fn exact_random_circuits_rest_alike_whichever_node_is_ground() {
-    let count = compare(|text, _| (exchanged(text, ["gnd", "n1"]), "n1".to_owned()));
+    let count = compare(|text, _| {
+        let grounded = text.lines().filter(|line| line.contains("\"gnd\"")).count();
+        (grounded > 1).then(|| (exchanged(text, ["gnd", "n1"]), "n1".to_owned()))
+    });
     enough(&count);
 }
