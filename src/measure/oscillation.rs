@@ -20,6 +20,10 @@ const SUSTAINED: f64 = 0.98;
 /// Fewer periods than this are not told from a drift.
 const FEWEST_PERIODS: usize = 2;
 
+/// What shrinks by more than this from one tenth of a stretch to the next may end in a longer one: a hundred
+/// stretches for a ringing to fall to 1/e. Less is told of nothing.
+const LEAST_FALL: f64 = 1e-3;
+
 /// A second solution of the same test.
 #[derive(Clone, Copy)]
 pub(super) struct Tighter<'a> {
@@ -36,6 +40,8 @@ struct Swing {
     frequency_hz: Option<f64>,
     /// Hz/V: how far the frequency moves by for each volt that its crossings are displaced by.
     hertz_per_volt: f64,
+    /// The share by which it has shrunk in the second half of its window.
+    fall: f64,
     /// Whether it is larger than what counts as quiet, and not dying away within the stretch.
     stays: bool,
 }
@@ -54,6 +60,20 @@ impl Swing {
         };
         let volt = within(self.peak_to_peak_v, other.peak_to_peak_v)?;
         Some([volt, within(self.frequency_hz?, other.frequency_hz?)?])
+    }
+
+    /// In words, that it still shrinks, if both say so: a ringing that dies away very slowly looks like that,
+    /// and so does what comes down to a limit cycle.
+    fn ending(&self, other: &Self) -> String {
+        let unsure = 2.0 * (self.fall - other.fall).abs();
+        if self.fall <= LEAST_FALL.max(unsure) {
+            return String::new();
+        }
+        format!(
+            "; in the last tenth it is {} smaller than in the one before: a longer dwell tells \
+             whether it ends",
+            trimmed(100.0 * self.fall, "%", 2)
+        )
     }
 
     fn text(&self, uncertainty: Option<[f64; 2]>) -> String {
@@ -96,7 +116,8 @@ impl Bench<'_> {
                 let text = first.text(Some([volt.max(floor[0]), hertz.max(floor[1])]));
                 Ok(Some(format!(
                     "{OSCILLATES}: {text}; the same when solved ten times tighter, so it is the \
-                     circuit's own"
+                     circuit's own{}",
+                    first.ending(&second)
                 )))
             }
             None => Err(format!(
@@ -120,7 +141,8 @@ impl Bench<'_> {
         let earlier = self.peak_to_peak(output, Window::new(window.from_s, middle_s))?;
         let later = self.peak_to_peak(output, Window::new(middle_s, window.to_s))?;
         let stays = later > quiet_v && later >= SUSTAINED * earlier;
-        Some(Swing { peak_to_peak_v: later, stays, ..Swing::default() })
+        let fall = if earlier > 0.0 { 1.0 - later / earlier } else { 0.0 };
+        Some(Swing { peak_to_peak_v: later, fall, stays, ..Swing::default() })
     }
 
     /// With its frequency, from the first to the last rise through the mean.

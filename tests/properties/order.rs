@@ -14,7 +14,7 @@ use railstep::system::System;
 use std::collections::BTreeMap;
 
 /// Circuits of a normal run.
-const NORMALLY: u64 = 100;
+const NORMALLY: u64 = 60;
 /// Of the first 600, those whose rest moves by more than is allowed here when the search begins at it (2026-11-26).
 /// In 89 a reference is supplied by its own output, through a winding without resistance: below its voltage its
 /// equation says x = x, and any x is a rest. What the others hang on was not looked for.

@@ -89,7 +89,13 @@ fn what_just_dies_away_is_decided_by_the_tighter_solution() {
     // e^(−2 s/τ) = 0.98 at τ = 99 s.
     let (staying, going) = (dying(103.0), dying(95.0));
     let (_, told) = beside(&going, &staying);
-    assert!(told.unwrap().unwrap().starts_with("oscillates: "));
+    let words = told.unwrap().unwrap();
+    assert!(words.starts_with("oscillates: "), "{words}");
+    // 1 − e^(−2/95), and 1 − e^(−2/103), twice whose difference is less.
+    assert!(
+        words.contains("in the last tenth it is 2.1 % smaller than in the one before"),
+        "{words}"
+    );
     let (rows, told) = beside(&staying, &going);
     assert_eq!(told, Ok(None));
     let words: Vec<&str> = rows.iter().filter_map(|row| row.reason.as_deref()).collect();

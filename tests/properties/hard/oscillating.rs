@@ -190,7 +190,7 @@ fn exact_a_regulator_of_negative_margin_oscillates_where_its_phase_crosses_180_d
         let over = of.gain(of.crossing()).norm();
         // Solved at rest, to the last of the digits told.
         near(crate::bench::measured(&margin, "gain_margin"), -20.0 * over.log10(), 1e-3);
-        let methods = if of.esr_ohm == 0.0 { &BOTH[..] } else { &BOTH[..1] };
+        let methods = if of.tau_s[2] == 0.0 { &BOTH[..] } else { &BOTH[..1] };
         for &method in methods {
             let outcome = bench.outcome("step", method);
             let [[size, _], [hertz, _]] = told(&outcome);
@@ -239,11 +239,11 @@ fn exact_amplitude_and_frequency_do_not_hang_on_accuracy_or_formula() {
             }
         }
     }
-    // Most of it is known far better than that: half a percent over all six.
+    // The loosest accuracy is 0.9 % of 1.17 V.
     for figure in 0..2 {
         let values = || all.iter().map(|told| told[figure][0]);
         let (low, high) = (values().fold(f64::MAX, f64::min), values().fold(0.0, f64::max));
-        assert!(high - low < 5e-3 * high, "{all:?}");
+        assert!(high - low < 9e-3 * high, "{all:?}");
     }
 }
 
@@ -281,16 +281,17 @@ fn exact_a_limit_cycle_stays_when_every_step_is_halved() {
     let system = bench.system();
     let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None).expect("rest");
     let mut x = rest.z[..system.unknowns.len()].to_vec();
-    // Pushed at its output, and its buffers as the file has them.
+    // Pushed at its output.
     x[unknown(&system, "out")] += 0.1;
     let from = point_at(&system, &system.pieces(0.0), 0.0, x);
     let period = of.periods(1.0);
     for method in BOTH {
         let [coarse, fine] =
             [40.0, 80.0].map(|n| by_steps(&system, &from, method, period / n, 60.0 * period));
-        // Errors of order 4 and 2 over a step of 2π/40: (2π/40)⁴ = 6e-4, and of TR-BDF2 (2π/40)²/12 = 2e-3
-        // (its error constant is 0.04, from memory), counted twice for what a limit cycle makes of it.
-        let allowed = if method == Method::Rodas4p { 1.2e-3 } else { 4e-3 };
+        // A step errs in frequency by C·(2π/40)^p of it: p = 4 and C < 1 make less than 6e-4; p = 2 and 0.04
+        // of TR-BDF2 (from memory) 1e-3. Amplitudes move with the gain at that frequency, by less than twice
+        // as much.
+        let allowed = if method == Method::Rodas4p { 1.2e-3 } else { 2e-3 };
         for (a, b) in coarse.iter().zip(fine) {
             near(*a, b, allowed * b);
         }
@@ -322,16 +323,36 @@ fn says_nothing_of_an_oscillation(text: &str) {
     }
 }
 
-/// Q = 158: after 80 periods, or 1.6 time constants, a fifth of it is left, far above what counts as quiet: 100 mA
-/// on √(L/C) = 10 Ω. Damped by a formula it would die too early, driven by one stay.
+/// A coil of 100 µH with so many mΩ, and 1 µF: 10 Ω, a period of 62.8 µs, τ = 2·L/R.
+fn tank(milliohm: f64) -> String {
+    format!(
+        "R1 = {{ kind = \"resistor\", nodes = [\"in\", \"b\"], resistance = \"{milliohm} mΩ\" }}\n\
+        L1 = {{ kind = \"inductor\", nodes = [\"b\", \"a\"], inductance = \"100 µH\" }}\n\
+        C1 = {{ kind = \"capacitor\", nodes = [\"a\", \"gnd\"], capacitance = \"1 µF\" }}\n"
+    )
+}
+
+/// Q = 158, τ = 3.16 ms: after 5 ms a fifth is left of 100 mA on 10 Ω, far above what counts as quiet. Damped by a
+/// formula it would die too early, driven by one stay.
 #[test]
 fn exact_a_circuit_that_rings_long_is_not_said_to_oscillate_by_any_steps() {
-    let tank = "R1 = { kind = \"resistor\", nodes = [\"in\", \"b\"], resistance = \"63.2 mΩ\" }\n\
-        L1 = { kind = \"inductor\", nodes = [\"b\", \"a\"], inductance = \"100 µH\" }\n\
-        C1 = { kind = \"capacitor\", nodes = [\"a\", \"gnd\"], capacitance = \"1 µF\" }\n";
-    // τ = 2·100 µH/63.2 mΩ = 3.16 ms, the period 62.8 µs.
     for accuracy in ["100 mV", "1 mV", "100 µV"] {
-        says_nothing_of_an_oscillation(&ringing(tank, "1 µs", 0.005, accuracy));
+        says_nothing_of_an_oscillation(&ringing(&tank(63.2), "1 µs", 0.005, accuracy));
+    }
+}
+
+/// τ = 31.6 ms, ten times the dwell: that counts as staying, but it is told that it shrinks, by 1 − e^(−0.3/31.6)
+/// from tenth to tenth, but for half a period by which the extremes in them may lie apart.
+#[test]
+fn exact_what_rings_longer_than_it_is_watched_is_told_to_shrink() {
+    let expected = 100.0 * -(-0.3_f64 / 31.6).exp_m1();
+    for method in BOTH {
+        let bench = Bench::of(&ringing(&tank(6.32), "1 µs", 0.003, "100 µV"));
+        let outcome = bench.outcome("step", method);
+        let words = row(&outcome, "recovery").reason.as_deref().unwrap_or_default();
+        let (_, told) = words.split_once("in the last tenth it is ").expect(words);
+        let (share, _) = told.split_once(" % smaller").expect(words);
+        near(share.parse().expect("a number"), expected, 100.0 * 31.4e-6 / 31.6e-3);
     }
 }
 
