@@ -1,12 +1,12 @@
-//! The scene with what all measurements share: the output signal, settled levels, the question
-//! whether a dwell oscillates.
+//! The scene with what all measurements share: the output signal, settled levels.
 
 use super::definition::Worse;
+use super::oscillation::Tighter;
 use super::requirement::{About, Requirement};
-use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, TestKind, signal};
+use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, signal};
 use super::stations::Asked;
 use super::words::quantity;
-use crate::waveform::{Extreme, Relation, Side, Signal, Waveform, Window};
+use crate::waveform::{Extreme, Side, Signal, Waveform, Window};
 
 /// What was found for one row, before it is judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,9 +47,6 @@ pub(super) struct Number {
     /// s/V: how far the value moves for each volt that its crossings are displaced by.
     pub(super) seconds_per_volt: f64,
 }
-
-/// How the words for an oscillating rail begin.
-pub(super) const OSCILLATES: &str = "oscillates";
 
 /// Why a number that was asked for does not exist in this record.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,6 +99,8 @@ pub(super) struct Bench<'a> {
     /// V: a tenth of it is the drift over a dwell above which its level is refused; `None` if
     /// nothing gives a scale.
     drift_band_v: Option<f64>,
+    /// What says whether a motion is the circuit's own.
+    pub(super) tighter: Option<Tighter<'a>>,
 }
 
 impl<'a> Bench<'a> {
@@ -111,7 +110,12 @@ impl<'a> Bench<'a> {
             Bound::Within { low_v, high_v } => Some(0.5 * (high_v - low_v)),
             Bound::NotGiven | Bound::Off => scene.rail.nominal_v.map(|v| QUIET * v.abs()),
         });
-        Self { scene, drift_band_v }
+        Self { scene, drift_band_v, tighter: None }
+    }
+
+    /// Beside a second solution.
+    pub(super) fn beside(self, tighter: Tighter<'a>) -> Self {
+        Self { tighter: Some(tighter), ..self }
     }
 
     /// V: the smallest band asked for, else half the window, else 0.1 % of nominal.
@@ -185,7 +189,7 @@ impl<'a> Bench<'a> {
         if drift_v.abs() <= DRIFT * band_v {
             return Ok(());
         }
-        if let Some(words) = self.oscillation(dwell) {
+        if let Some(words) = self.oscillation(dwell)? {
             return Err(format!("the {name} dwell does not settle: it {words}"));
         }
         Err(format!(
@@ -244,51 +248,6 @@ impl<'a> Bench<'a> {
         if found.is_empty() { Err("the test has no edge".to_owned()) } else { Ok(found) }
     }
 
-    /// In words, whether a stretch ends in an oscillation of the rail's own: larger than 0.1 % of
-    /// nominal peak to peak, several periods long, and not dying away within it.
-    pub(super) fn oscillation(&self, stretch: Window) -> Option<String> {
-        if !self.scene.inputs_hold {
-            return None;
-        }
-        let quiet_v = QUIET * self.nominal().ok()?.abs();
-        let output = self.output().ok()?;
-        let window = stretch.last(LATE);
-        let middle_s = 0.5 * (window.from_s + window.to_s);
-        let earlier = self.peak_to_peak(output, Window::new(window.from_s, middle_s))?;
-        let later = self.peak_to_peak(output, Window::new(middle_s, window.to_s))?;
-        if later <= quiet_v || later < SUSTAINED * earlier {
-            return None;
-        }
-        let mean = self.waveform().mean(output, window)?;
-        let above = self.waveform().stretches(output, window, Relation::Above, mean);
-        let starts: Vec<f64> =
-            above.iter().map(|w| w.from_s).filter(|t| *t > window.from_s).collect();
-        let (first, last) = (starts.first()?, starts.last()?);
-        if starts.len() < FEWEST_PERIODS + 1 {
-            return None;
-        }
-        let frequency_hz = (starts.len() - 1) as f64 / (last - first);
-        Some(format!(
-            "{OSCILLATES}: {} peak to peak at {}",
-            quantity(later, "V"),
-            quantity(frequency_hz, "Hz")
-        ))
-    }
-
-    /// In words, whether any dwell (or the end of a profile) oscillates.
-    pub(super) fn any_oscillation(&self) -> Option<String> {
-        match self.scene.kind {
-            TestKind::Profile => self.oscillation(self.scene.record().ok()?),
-            TestKind::LoadStep | TestKind::LineStep => {
-                self.scene.dwells.iter().find_map(|d| self.oscillation(d.window))
-            }
-            TestKind::StartUp | TestKind::PowerDown => {
-                self.scene.running().find_map(|d| self.oscillation(d.window))
-            }
-            _ => None,
-        }
-    }
-
     /// Peak to peak of a signal over a window.
     pub(super) fn peak_to_peak(&self, signal: &Signal, window: Window) -> Option<f64> {
         let high = self.waveform().extreme(signal, window, Extreme::Highest)?.value;
@@ -309,10 +268,3 @@ pub(super) const QUIET: f64 = 1e-3;
 
 /// Share of the band that a level may drift by over its dwell.
 const DRIFT: f64 = 0.1;
-
-/// A ripple that keeps this share of its size from the first to the second half of the late
-/// window would outlast the dwell five times over: it is called an oscillation, not a tail.
-const SUSTAINED: f64 = 0.98;
-
-/// Fewer periods than this are not told from a drift.
-const FEWEST_PERIODS: usize = 2;

@@ -139,9 +139,9 @@ pub(super) fn late_ripple(bench: &Bench, _: Options) -> Found {
         .ok_or_else(|| "the record does not reach there".to_owned())?;
     let restless = bench.nominal().is_ok_and(|nominal| ripple > QUIET * nominal.abs());
     let note = restless.then(|| match bench.oscillation(dwell) {
-        Some(words) => format!("does not settle: {words}"),
-        None if bench.scene.inputs_hold => "does not settle".to_owned(),
-        None => "does not settle: a source or load that varies keeps it moving".to_owned(),
+        Ok(Some(words)) | Err(words) => format!("does not settle: {words}"),
+        Ok(None) if bench.scene.inputs_hold => "does not settle".to_owned(),
+        Ok(None) => "does not settle: a source or load that varies keeps it moving".to_owned(),
     });
     Ok(Finding::plain(ripple).note(note))
 }
@@ -174,7 +174,7 @@ pub(super) fn window(bench: &Bench, options: Options) -> Found {
             Err(reason) => unsettled = unsettled.or(Some(reason)),
         }
     }
-    let condemned = bench.any_oscillation();
+    let condemned = bench.any_oscillation()?;
     if let (Some(words), true) = (&condemned, unsettled.is_some()) {
         return Ok(Finding::State(State { words: words.clone(), watched_s: None }));
     }

@@ -14,6 +14,7 @@ mod limit_text;
 mod lookup;
 pub mod margins;
 mod models;
+mod oscillation;
 mod requirement;
 mod response;
 pub mod scene;
@@ -31,6 +32,7 @@ mod tests;
 mod time_rows;
 mod timing;
 pub mod train;
+mod twice;
 mod verdict;
 mod words;
 
@@ -44,11 +46,13 @@ pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
 pub use stations::{
     Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, wanted,
 };
+pub use twice::{measure_confirmed, measure_twice};
 pub use verdict::Verdict;
 
 use crate::circuit::Change;
 use bench::{Bench, Finding, Number, Options, State};
 use definition::Procedure;
+use oscillation::Tighter;
 use std::collections::BTreeMap;
 use verdict::judge;
 use words::quantity;
@@ -112,8 +116,18 @@ pub fn find(scene: &Scene, requirements: &[Requirement]) -> Findings {
 }
 
 /// In words, whether the rail oscillates by itself in a dwell of a test in time.
-pub fn oscillation(scene: &Scene) -> Option<String> {
-    Bench::new(scene, &[]).any_oscillation()
+///
+/// # Errors
+/// In words, that a second solution does not say so: `tighter`, where the first one's nodes may err by so
+/// many V.
+pub fn oscillation(
+    scene: &Scene,
+    tighter: Option<(&Scene, f64)>,
+) -> Result<Option<String>, String> {
+    let alone = Bench::new(scene, &[]);
+    let Some((tighter, node_tolerance_v)) = tighter else { return alone.any_oscillation() };
+    let second = Bench::new(tighter, &[]);
+    alone.beside(Tighter { bench: &second, node_tolerance_v }).any_oscillation()
 }
 
 /// The second half of [`measure`], of what was found in this very scene.
@@ -121,55 +135,6 @@ pub fn judged(scene: &Scene, requirements: &[Requirement], findings: Findings) -
     let bench = Bench::new(scene, requirements);
     let found = rows(scene, requirements).into_iter().zip(findings.list);
     found.map(|(row, finding)| row.measurement(&bench, finding, None)).collect()
-}
-
-/// As [`measure`], with numerical uncertainties from a second solution of the same test at a
-/// tenth of the tolerance.
-///
-/// `node_tolerance_v` is the absolute tolerance of a node voltage that `scene` was solved with.
-/// The uncertainty of a value is twice its difference between both solutions, and not less than:
-/// half the tolerance for a voltage; for a time, what its crossings move by when the output is
-/// displaced by the larger of half the tolerance and twice the difference there.
-pub fn measure_twice(
-    scene: &Scene,
-    tighter: &Scene,
-    requirements: &[Requirement],
-    node_tolerance_v: f64,
-) -> Vec<Measurement> {
-    let (bench, second) = (Bench::new(scene, requirements), Bench::new(tighter, requirements));
-    rows(scene, requirements)
-        .into_iter()
-        .map(|row| {
-            let (found, again) = (row.find(&bench), row.find(&second));
-            let (finding, uncertainty) = match (found, again) {
-                (Finding::Value(a), Finding::Value(b)) => {
-                    let u = uncertainty(&row, (&bench, &a), (&second, &b), node_tolerance_v);
-                    (Finding::Value(a), Some(u))
-                }
-                (
-                    Finding::Value(_),
-                    Finding::State(State { words, .. })
-                    | Finding::Beyond(words, _)
-                    | Finding::NotYet { words, .. }
-                    | Finding::Missing(words),
-                ) => (Finding::Missing(format!("solved tighter: {words}")), None),
-                (Finding::State(state), Finding::Value(_)) => {
-                    (Finding::Missing(format!("{}; not so when solved tighter", state.words)), None)
-                }
-                (Finding::State(mut state), Finding::State(again)) => {
-                    if state.words.contains(bench::OSCILLATES)
-                        && again.words.contains(bench::OSCILLATES)
-                    {
-                        state.words +=
-                            "; the same when solved ten times tighter, so it is the circuit's own";
-                    }
-                    (Finding::State(state), None)
-                }
-                (other, _) => (other, None),
-            };
-            row.measurement(&bench, finding, uncertainty)
-        })
-        .collect()
 }
 
 impl Findings {
@@ -450,44 +415,4 @@ fn verdict_of_waiting(watched_s: f64, limit: Option<Limit>) -> Verdict {
         Some(limit) if limit.highest().is_some_and(|highest| watched_s > highest) => Verdict::Fail,
         _ => Verdict::NotEvaluated,
     }
-}
-
-/// What a figure taken around a point at rest is uncertain by at least: a rest is iterated until
-/// its last change is below 1e-9 of each voltage, and figures may multiply that by some ten.
-const REST_SHARE: f64 = 1e-8;
-
-/// K that a junction may err by per volt that a node may: the engine's own ratio of the two.
-const KELVIN_PER_VOLT: f64 = 1000.0;
-
-/// See [`measure_twice`].
-fn uncertainty(
-    row: &Row,
-    (bench, found): (&Bench, &Number),
-    (second, again): (&Bench, &Number),
-    node_tolerance_v: f64,
-) -> f64 {
-    let twice = 2.0 * (found.value - again.value).abs();
-    let least_v = 0.5 * node_tolerance_v;
-    let floor = match row.definition.map(|d| d.unit) {
-        Some("V") => least_v,
-        Some("s") => {
-            let displaced_v = found
-                .instants
-                .iter()
-                .filter_map(|t| supply::output_difference(bench, second, *t))
-                .fold(least_v, |most, difference| most.max(2.0 * difference));
-            displaced_v * found.seconds_per_volt
-        }
-        // A share of what a capacitor may see, which is hardly less than what its rail carries.
-        _ if row.name == "capacitor_stress" => {
-            bench.scene.rail.nominal_v.map_or(0.0, |nominal_v| least_v / nominal_v.abs())
-        }
-        Some("K" | heat_rows::RISE_UNIT) => KELVIN_PER_VOLT * least_v,
-        _ => 0.0,
-    };
-    let of_rest = match row.definition.map(|d| d.procedure) {
-        Some(Procedure::Stations(_)) => REST_SHARE * found.value.abs(),
-        _ => 0.0,
-    };
-    twice.max(floor).max(of_rest)
 }

@@ -40,7 +40,7 @@ fn started<'a>(bench: &Bench<'a>, in_time: bool) -> Result<Result<Start<'a>, Fin
     let (edge, dwell) = switched(bench)?;
     let watched = Window::new(edge.start_s, dwell.window.to_s);
     let ends = |words: String| Ok(Err(Finding::State(State { words, watched_s: None })));
-    if let Some(words) = bench.oscillation(dwell.window) {
+    if let Some(words) = bench.oscillation(dwell.window)? {
         return ends(format!("does not settle: it {words}"));
     }
     let level = match bench.level(dwell, None) {

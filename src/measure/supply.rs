@@ -40,7 +40,7 @@ pub(super) fn pass_power_peak(bench: &Bench, _: Options) -> Found {
 /// The end of the loaded dwell, where means are taken; a mean of an oscillation depends on where the
 /// window falls, and is refused in the words of the oscillation.
 pub(super) fn steady_tail(bench: &Bench) -> Result<Window, String> {
-    bench.any_oscillation().map_or_else(|| bench.scene.loaded_tail(), Err)
+    bench.any_oscillation()?.map_or_else(|| bench.scene.loaded_tail(), Err)
 }
 
 pub(super) fn pass_power_mean(bench: &Bench, _: Options) -> Found {

@@ -4,6 +4,7 @@
 mod cases;
 mod definitions;
 mod notes;
+mod oscillations;
 mod ringing;
 mod starting;
 mod states;

@@ -44,7 +44,7 @@ pub(super) fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: Abo
     let watched = Window::new(edge.start_s, dwell.window.to_s);
     let unsettled =
         |words: String| Ok(Finding::State(State { words, watched_s: Some(watched.length_s()) }));
-    let oscillation = bench.oscillation(dwell.window);
+    let oscillation = bench.oscillation(dwell.window)?;
     let settled = match bench.level(dwell, Some(band_v)) {
         Ok(level) => level,
         Err(_) if oscillation.is_some() => {

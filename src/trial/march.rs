@@ -14,7 +14,8 @@ use crate::analysis::{
     Accuracy, Failure, Job, Method, OperatingPoint, Transient, TransientOptions, Work,
 };
 use crate::measure::{
-    Findings, Measurement, TestKind, find, judged, measure, measure_twice, oscillation, overall,
+    Findings, Measurement, TestKind, find, judged, measure, measure_confirmed, measure_twice,
+    oscillation, overall,
 };
 use crate::system::System;
 use crate::waveform::Waveform;
@@ -39,6 +40,13 @@ pub(super) struct Solution<'a> {
     /// What was found in this waveform, where that is known already.
     found: Option<Findings>,
     failure: Option<Failure>,
+}
+
+/// What one or two solutions of a test come to.
+struct Judged {
+    measurements: Vec<Measurement>,
+    /// In words, that the rail oscillates by itself, or seems to.
+    oscillation: Option<String>,
 }
 
 /// What all solutions of one test share.
@@ -106,7 +114,8 @@ impl<'a> March<'a> {
                 outcome.fail(failure);
             }
             None => {
-                outcome.measurements = self.judged(&mut solution, tolerance_v);
+                let judged = self.judged(&mut solution, tolerance_v);
+                outcome.measurements = judged.measurements;
                 outcome.verdict = overall(&outcome.measurements);
                 outcome.waveform = std::mem::take(&mut solution.waveform);
                 if !matches!(options.reads, Reads::Everything | Reads::Shown) {
@@ -114,7 +123,7 @@ impl<'a> March<'a> {
                     return;
                 }
                 let record = &solution.transient.record;
-                let oscillation = self.oscillation(&outcome.waveform);
+                let oscillation = judged.oscillation.filter(|_| self.kind() == TestKind::LoadStep);
                 let quick = options.quick || oscillation.is_some();
                 outcome.explanation = explain(system, &prepared.variant, record, outcome, quick);
                 match oscillation {
@@ -247,32 +256,35 @@ impl<'a> March<'a> {
         }
     }
 
-    /// In words, whether a load step's rail oscillates by itself.
-    fn oscillation(&self, waveform: &Waveform) -> Option<String> {
-        let scene = self.prepared.scene(self.kind(), waveform);
-        (self.kind() == TestKind::LoadStep).then(|| oscillation(&scene)).flatten()
-    }
-
     fn kind(&self) -> TestKind {
         self.test.kind
     }
 
     /// The measurements with their numerical uncertainty, unless it is to be quick or the tighter
-    /// solution fails.
-    fn judged(&self, solution: &mut Solution<'_>, tolerance_v: f64) -> Vec<Measurement> {
+    /// solution fails. What oscillates is solved again in any case: figures without uncertainty are
+    /// figures, but an oscillation may be none.
+    fn judged(&self, solution: &mut Solution<'_>, tolerance_v: f64) -> Judged {
         let requirements = &self.prepared.requirements;
         let found = solution.found.take();
         let scene = self.prepared.scene(self.kind(), &solution.waveform);
-        if self.options.quick {
+        let alone = oscillation(&scene, None).unwrap_or_else(Some);
+        if self.options.quick && alone.is_none() {
             let found = found.unwrap_or_else(|| find(&scene, requirements));
-            return judged(&scene, requirements, found);
+            return Judged { measurements: judged(&scene, requirements, found), oscillation: None };
         }
         let tighter = self.solve(self.options.method, TIGHTER * tolerance_v);
         if tighter.failure.is_some() {
-            return measure(&scene, requirements);
+            return Judged { measurements: measure(&scene, requirements), oscillation: alone };
         }
         let second = self.prepared.scene(self.kind(), &tighter.waveform);
-        measure_twice(&scene, &second, requirements, FLOOR_SHARE * tolerance_v)
+        let node_v = FLOOR_SHARE * tolerance_v;
+        let measurements = if self.options.quick {
+            measure_confirmed(&scene, (&second, node_v), requirements)
+        } else {
+            measure_twice(&scene, &second, requirements, node_v)
+        };
+        let oscillation = oscillation(&scene, Some((&second, node_v))).unwrap_or_else(Some);
+        Judged { measurements, oscillation }
     }
 
     /// Values of the same measurements by the formula that was not used; none where it fails.

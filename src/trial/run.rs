@@ -58,7 +58,8 @@ pub struct RunOptions {
     /// Step attempts after which a test ends with a failure.
     pub work_limit: usize,
     /// Leaves out the second, tighter solution, so that no numerical uncertainty is known, and with
-    /// it the droop's hand estimate and what takes further runs.
+    /// it the droop's hand estimate and what takes further runs. What oscillates is solved again all the
+    /// same.
     pub quick: bool,
     /// How much is read off the solution.
     pub reads: Reads,

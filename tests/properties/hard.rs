@@ -1,5 +1,8 @@
 //! Circuits that are hard for a reason each, and known in closed form or bounded by physics.
 
+mod bistable;
+mod oscillating;
+
 use crate::bench::{BOTH, Bench, Solved};
 use railstep::analysis::Method;
 use std::f64::consts::TAU;

@@ -16,6 +16,7 @@ mod network;
 #[allow(dead_code)]
 #[path = "../networks/mod.rs"]
 mod networks;
+mod order;
 mod radau;
 mod random;
 mod rests;

@@ -18,8 +18,13 @@ const HARDEST: &[u64] = &[
 /// Circuits of a normal run; `RANDOM_CIRCUITS` asks for another number.
 const NORMALLY: u64 = 200;
 
+/// Circuits that are asked for.
+pub(crate) fn asked() -> Option<u64> {
+    std::env::var("RANDOM_CIRCUITS").ok().and_then(|n| n.parse().ok())
+}
+
 /// The equations of a circuit that must be read and have a sound topology.
-fn equations(text: &str) -> System {
+pub(crate) fn equations(text: &str) -> System {
     let reading = circuit::read("random.toml", text, &NoFiles);
     let told: Vec<String> = reading.diagnostics.sorted().into_iter().map(|d| d.message).collect();
     let circuit = reading.circuit.unwrap_or_else(|| panic!("{told:#?}\n{text}"));
@@ -54,8 +59,7 @@ fn fails(drawn: &Drawn) -> Option<String> {
 
 #[test]
 fn regress_random_circuits_reach_their_operating_point_but_a_known_few() {
-    let asked = std::env::var("RANDOM_CIRCUITS").ok().and_then(|n| n.parse().ok());
-    let count = asked.unwrap_or(NORMALLY);
+    let count = asked().unwrap_or(NORMALLY);
     let (mut failed, mut sizes) = (Vec::new(), [usize::MAX, 0]);
     for seed in 0..count {
         let drawn = drawn(seed);

@@ -80,6 +80,10 @@ pub(super) static CONCEPTS: &[Concept] = &[
             "fail: the figure is outside, or the rail oscillates, latches, does not settle within the \
              limit or settles outside its window. not-evaluated: the thing asked for does not exist \
              there, or was watched too briefly to tell. error: the test could not be solved",
+            "oscillates: a ripple above 0.1 % of nominal that keeps its size for at least two periods \
+             at the end of a dwell, and has the same amplitude and frequency when solved ten times \
+             tighter, within the uncertainty told; where that solution does not show it, it is of the \
+             steps and not-evaluated",
             "exit code: 0 pass, marginal or no requirements; 1 fail or not-evaluated; 2 the input is \
              wrong or a file cannot be written; 3 error; 130 interrupted",
         ],
