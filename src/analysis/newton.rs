@@ -176,10 +176,11 @@ impl Newton {
                 return Err(stuck);
             }
             let shrinks_to = (1.0 - taken) + taken * SHRINKING;
-            let at_rounding =
-                stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= shrinks_to * before;
+            let stands = stuck.ratio <= ROUNDING_TOLERANCES && stuck.ratio >= shrinks_to * before;
             taken = share;
-            if (stuck.ratio <= 1.0 || at_rounding) && !limited {
+            let is_there =
+                stuck.ratio <= 1.0 || stands && !limited && self.is_rounding_alone(system, held, z);
+            if is_there && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
                 return Ok(());
             }
