@@ -48,9 +48,16 @@ impl Stage {
     }
 }
 
-/// A file beside the place where it will be put.
+/// A file beside the place where it will be put, as readable there as any other.
 pub(super) fn file_in(folder: &Path) -> io::Result<NamedTempFile> {
-    let file = named().tempfile_in(folder)?;
+    let mut builder = named();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // The user's mask is taken from it.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let file = builder.tempfile_in(folder)?;
     file.as_file().lock()?;
     Ok(file)
 }
