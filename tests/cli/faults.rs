@@ -191,7 +191,7 @@ fn a_folder_that_is_removed_under_a_study_costs_its_journal_and_nothing_else() {
     let bench = Bench::with(&scattered());
     let cases = [(&[][..], "spread", 0), (&["--shard", "1/2"], "spread.part-1-of-2", 2)];
     for (more, name, code) in cases {
-        let all = ["spread", "small.toml", "--runs", "3000", "--threads", "1", "--out", "there"];
+        let all = ["spread", "small.toml", "--runs", "6000", "--threads", "1", "--out", "there"];
         let mut command = bench.command(&[&all, more].concat());
         let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         wait_for_rows(&bench.path(&format!("there/{name}.jsonl")));
