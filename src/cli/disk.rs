@@ -91,6 +91,8 @@ pub(super) fn reason(error: &std::io::Error) -> String {
         std::io::ErrorKind::AlreadyExists => "a file of that name is in the way".to_owned(),
         std::io::ErrorKind::NotADirectory => "a part of the path is a file".to_owned(),
         std::io::ErrorKind::StorageFull => "no space is left".to_owned(),
+        std::io::ErrorKind::QuotaExceeded => "no space is left to this user".to_owned(),
+        std::io::ErrorKind::ReadOnlyFilesystem => "this disk can only be read".to_owned(),
         _ => error.to_string(),
     }
 }

@@ -62,11 +62,20 @@ struct Row {
 
 pub(super) struct Journal {
     path: PathBuf,
-    file: Mutex<File>,
+    lines: Mutex<Lines>,
     known: BTreeMap<String, Reading>,
     shard: Option<Shard>,
     keeps: bool,
     bar: Mutex<Bar>,
+}
+
+/// A file that is written line by line.
+struct Lines {
+    file: File,
+    /// Why some line is not there whole.
+    trouble: Option<String>,
+    /// Whether the last line was cut off.
+    is_cut: bool,
 }
 
 struct Bar {
@@ -131,11 +140,20 @@ impl Journal {
         ));
         let keeps = arguments.shard.is_some();
         let bar = Mutex::new(Bar { since: Instant::now(), drawn: None });
-        Ok(Self { path, file: Mutex::new(file), known, shard: arguments.shard, keeps, bar })
+        let lines = Mutex::new(Lines { file, trouble: None, is_cut: false });
+        Ok(Self { path, lines, known, shard: arguments.shard, keeps, bar })
     }
 
     pub(super) fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Why a later start would not find all runs that were finished, if so.
+    pub(super) fn lost(&self) -> Option<String> {
+        let lines = self.lines.lock().ok()?;
+        let length = |about: std::io::Result<fs::Metadata>| about.map(|about| about.len()).ok();
+        let is_there = length(fs::metadata(&self.path)) == length(lines.file.metadata());
+        lines.trouble.clone().or((!is_there).then(|| "it was removed meanwhile".to_owned()))
     }
 
     /// Removes what is no longer needed; a part stays for joining.
@@ -160,8 +178,17 @@ impl Keeper for Journal {
 
     fn keep(&self, key: &str, reading: &Reading) {
         // A line that cannot be written is only lost to a later start; the results are not.
-        if let Ok(mut file) = self.file.lock() {
-            let _ = put(&mut file, &Row { key: key.to_owned(), reading: reading.clone() });
+        let Ok(mut lines) = self.lines.lock() else { return };
+        let row = Row { key: key.to_owned(), reading: reading.clone() };
+        let Err(error) = lines.put(&row) else { return };
+        if lines.trouble.is_none() {
+            let why = disk::reason(&error);
+            terminal::note(&format!(
+                "`{}` cannot be written: {why}; should the study be interrupted, runs from here on \
+                 are lost",
+                self.path.display()
+            ));
+            lines.trouble = Some(why);
         }
     }
 
@@ -184,7 +211,19 @@ impl Keeper for Journal {
     }
 }
 
-/// A journal that lies on the disk; a last line that was cut off is left out.
+impl Lines {
+    fn put(&mut self, row: &Row) -> std::io::Result<()> {
+        // What comes after a line that was cut off must not be lost with it.
+        if self.is_cut {
+            self.file.write_all(b"\n")?;
+        }
+        let done = put(&mut self.file, row);
+        self.is_cut = done.is_err();
+        done
+    }
+}
+
+/// A journal that lies on the disk; lines that were cut off are left out.
 pub(super) fn read(path: &Path) -> Result<(Head, Vec<(String, Reading)>), Stop> {
     let text = disk::read_text(path)
         .map_err(|why| Stop::Because(format!("`{}` cannot be read: {why}", path.display())))?;

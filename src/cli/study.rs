@@ -119,6 +119,12 @@ impl Desk {
             Halt::Refused(why) => Stop::Because(why),
             Halt::Elsewhere { here, left } => {
                 let journal = self.journal.path().display();
+                if let Some(why) = self.journal.lost() {
+                    return Stop::Because(format!(
+                        "`{journal}` does not hold all {here} runs of this part: {why}; the same \
+                         command goes on after those that it holds"
+                    ));
+                }
                 terminal::note(&format!(
                     "{here} runs of this part stand in `{journal}`, {left} are left to the other \
                      parts; when all are done, `railstep study merge DIR…` joins them and finishes the {}",

@@ -51,7 +51,11 @@ impl Target {
             let mut written = self.written.borrow_mut();
             let (stage, names) = match &mut *written {
                 Some(begun) => begun,
-                None => written.insert((Stage::inside(&self.folder)?, Vec::new())),
+                None => {
+                    // Whoever removed it meanwhile meant what lay there before.
+                    fs::create_dir_all(&self.folder)?;
+                    written.insert((Stage::inside(&self.folder)?, Vec::new()))
+                }
             };
             let mut file = File::create(stage.path(name))?;
             file.write_all(bytes)?;

@@ -13,7 +13,7 @@ const BEGINNING: &str = ".railstep-";
 const ENDING: &str = ".part";
 /// What is locked inside a folder of this kind.
 const LOCK: &str = "lock";
-/// Times that a folder is made anew where others sweep at the same instant.
+/// Times that a file or folder is made anew where others sweep at the same instant.
 const TRIES: u32 = 5;
 
 /// A folder inside another one for files that will be moved into that. It goes when it is dropped.
@@ -35,7 +35,10 @@ impl Stage {
                 made => {
                     let lock = made?;
                     lock.lock()?;
-                    return Ok(Self { folder, _lock: lock });
+                    // Who sweeps holds the lock until all is gone.
+                    if folder.path().join(LOCK).exists() || tries.next().is_none() {
+                        return Ok(Self { folder, _lock: lock });
+                    }
                 }
             }
         }
@@ -48,11 +51,23 @@ impl Stage {
     }
 }
 
-/// A file beside the place where it will be put.
+/// A file beside the place where it will be put, as readable there as any other.
 pub(super) fn file_in(folder: &Path) -> io::Result<NamedTempFile> {
-    let file = named().tempfile_in(folder)?;
-    file.as_file().lock()?;
-    Ok(file)
+    let mut builder = named();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // The user's mask is taken from it.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut tries = 0..TRIES;
+    loop {
+        let file = builder.tempfile_in(folder)?;
+        file.as_file().lock()?;
+        if file.path().exists() || tries.next().is_none() {
+            return Ok(file);
+        }
+    }
 }
 
 fn named() -> Builder<'static, 'static> {
@@ -70,13 +85,17 @@ pub(super) fn tidy(folder: &Path) {
         let Some(kind) = entry.file_type().ok().filter(|_| is_ours) else { continue };
         let path = entry.path();
         let locked = if kind.is_dir() { path.join(LOCK) } else { path.clone() };
-        let is_left = match File::open(&locked) {
-            // What is locked belongs to somebody who still writes.
-            Ok(lock) => lock.try_lock().is_ok(),
-            // A folder without a lock was left before it got one, or while it was taken away.
-            Err(error) => kind.is_dir() && error.kind() == io::ErrorKind::NotFound,
-        };
-        if is_left {
+        // A folder without a lock was left before it got one, or while it was taken away.
+        let opened = File::options()
+            .read(true)
+            .write(kind.is_dir())
+            .create(kind.is_dir())
+            .truncate(false)
+            .open(&locked);
+        let Ok(lock) = opened else { continue };
+        // What is locked belongs to somebody who still writes. Held until all is gone: whoever made it
+        // this instant waits for the lock, and makes another.
+        if lock.try_lock().is_ok() {
             let _ = if kind.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
         }
     }

@@ -189,10 +189,11 @@ impl Parser<'_> {
             if binding < loosest {
                 return Ok(left);
             }
+            let start = self.at;
             self.advance();
-            if infix == Infix::Multiply && self.peek() == Some('*') {
+            if self.text.get(start..).is_some_and(|rest| rest.starts_with("**")) {
                 return Err(self
-                    .error(self.at - 1, self.at + 1, "`**` is no operator")
+                    .error(start, start + 2, "`**` is no operator")
                     .hint("write `^` for a power"));
             }
             let right = match infix {

@@ -6,6 +6,7 @@ use crate::bench::{Bench, SMALL, Told};
 use std::collections::BTreeMap;
 use std::fs;
 use std::os::unix::process::ExitStatusExt as _;
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -137,20 +138,80 @@ fn a_folder_that_takes_no_files_is_told_before_anything_is_run() {
     assert!(told.out.is_empty());
 }
 
+/// `SMALL` with something to be spread.
+fn scattered() -> String {
+    SMALL.replace("\"0.5 Ω\"", "{ value = \"0.5 Ω\", tolerance = \"5 %\" }")
+}
+
+/// So many lines that a study has begun.
+const FEW: usize = 3;
+
+fn rows(journal: &Path) -> usize {
+    fs::read_to_string(journal).map_or(0, |text| text.lines().count())
+}
+
+fn wait_for_rows(journal: &Path) {
+    let start = Instant::now();
+    while rows(journal) < FEW {
+        assert!(start.elapsed() < PATIENCE);
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+#[test]
+fn a_part_of_a_study_that_fills_the_disk_tells_what_is_lost_and_goes_on_there() {
+    let bench = Bench::with(&scattered());
+    let whole = "spread small.toml --runs 100 --test step-up --out";
+    let spread = |more: &str| {
+        let words = format!("{whole} {more}");
+        bench.tell(&words.split(' ').collect::<Vec<_>>())
+    };
+    spread("whole").expect(0);
+    let part = "parts --shard 1/2 --threads 1";
+    // Of this journal some five kilobytes fit.
+    let told =
+        shell(&bench, "trap '' XFSZ; ulimit -f 10", &format!("{whole} {part}"), "").expect(2);
+    let journal = "`parts/spread.part-1-of-2.jsonl`";
+    assert_eq!(
+        told.err.matches(&format!("{journal} cannot be written: ")).count(),
+        1,
+        "{}",
+        told.err
+    );
+    assert!(told.err.contains(&format!("error: {journal} does not hold all ")), "{}", told.err);
+    let told = spread(part).expect(0);
+    assert!(told.err.contains("going on after "), "{}", told.err);
+    spread("parts --shard 2/2").expect(0);
+    bench.tell(&["study", "merge", "parts", "--out", "joined"]).expect(0);
+    assert_eq!(bench.read("joined/spread.csv"), bench.read("whole/spread.csv"));
+}
+
+#[test]
+fn a_folder_that_is_removed_under_a_study_costs_its_journal_and_nothing_else() {
+    let bench = Bench::with(&scattered());
+    let cases = [(&[][..], "spread", 0), (&["--shard", "1/2"], "spread.part-1-of-2", 2)];
+    for (more, name, code) in cases {
+        let all = ["spread", "small.toml", "--runs", "6000", "--threads", "1", "--out", "there"];
+        let mut command = bench.command(&[&all, more].concat());
+        let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        wait_for_rows(&bench.path(&format!("there/{name}.jsonl")));
+        fs::remove_dir_all(bench.path("there")).unwrap();
+        let output = child.wait_with_output().unwrap();
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{told}");
+        assert_eq!(told.contains("of this part: it was removed meanwhile"), code == 2, "{told}");
+        assert_eq!(bench.path("there/spread.csv").exists(), code == 0);
+    }
+}
+
 #[test]
 fn an_interrupted_study_says_what_is_kept_and_goes_on_there() {
-    let bench =
-        Bench::with(&SMALL.replace("\"0.5 Ω\"", "{ value = \"0.5 Ω\", tolerance = \"5 %\" }"));
+    let bench = Bench::with(&scattered());
     let arguments = ["spread", "small.toml", "--runs", "3000", "--threads", "1"];
     let mut command = bench.command(&arguments);
     let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     let journal = bench.path("results/small/spread/spread.jsonl");
-    let rows = || fs::read_to_string(&journal).map_or(0, |text| text.lines().count());
-    let start = Instant::now();
-    while rows() < 3 {
-        assert!(start.elapsed() < PATIENCE);
-        std::thread::sleep(Duration::from_millis(2));
-    }
+    wait_for_rows(&journal);
     let asked = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
     assert!(asked.success());
     let output = child.wait_with_output().unwrap();
@@ -159,8 +220,7 @@ fn an_interrupted_study_says_what_is_kept_and_goes_on_there() {
     let told = String::from_utf8(output.stderr).unwrap();
     assert!(told.contains("interrupted; finished runs stand in `results/small/spread/"), "{told}");
     assert!(output.stdout.is_empty());
-    let kept = rows();
-    assert!(kept >= 3);
+    assert!(rows(&journal) >= FEW);
     let again = bench.tell(&arguments).expect(0);
     assert!(again.err.contains("going on after "), "{}", again.err);
     assert!(!journal.exists());

@@ -77,7 +77,13 @@ impl InnerValue {
     /// With bounds that physics gives; the value is moved inside them.
     fn between(self, low: f64, high: f64) -> Self {
         let (low, high) = (self.low.max(low).min(high), self.high.min(high).max(low));
-        Self { value: self.value.clamp(low, high), low, high, ..self }
+        Self { value: self.value.max(low).min(high), low, high, ..self }
+    }
+
+    /// Whether there is anything to work with: figures that are each a number may lead beyond all
+    /// numbers together, and a fit takes logarithms of the bounds.
+    pub(super) fn is_number(&self) -> bool {
+        self.low > 0.0 && self.high < f64::INFINITY && (self.low..=self.high).contains(&self.value)
     }
 
     /// Free only where some point of the sheet tells of it.
@@ -113,7 +119,8 @@ pub fn inside(sheet: &Datasheet) -> Vec<InnerValue> {
     values.extend(noise::values(sheet, &at));
     // What is only estimated needs no more digits, and reads back from the block as it stands here.
     for value in &mut values {
-        value.value = to_three_digits(value.value).clamp(value.low, value.high);
+        // Not `clamp`, which panics where the bounds are no numbers; they are told later.
+        value.value = to_three_digits(value.value).max(value.low).min(value.high);
     }
     values
 }

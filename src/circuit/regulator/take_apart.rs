@@ -149,6 +149,7 @@ impl Desk<'_> {
         let connected_to =
             Connected { enable: is("enable"), adjust: is("adjust"), bias: is("bias") };
         let block = block_text(&name, (&full, connected_to), &sheet, &values);
+        check_numbers(&values, &block, key, self.told)?;
         let defined = self.define(&full, &block)?;
         *node = use_of(table, &name, &connected, key.span, node.span);
         let line = line_of(&key.text, &name, &connected);
@@ -304,6 +305,28 @@ fn hold(values: &mut [InnerValue], draft: &Draft, told: &mut Diagnostics) -> Opt
         }
     }
     fit.then_some(())
+}
+
+/// Whether values and parts have figures that are numbers: those of a sheet that are far from any
+/// regulator's lead beyond them.
+fn check_numbers(
+    values: &[InnerValue],
+    block: &str,
+    key: &KeyName,
+    told: &mut Diagnostics,
+) -> Option<()> {
+    let is_none = |word: &str| ["inf", "NaN"].contains(&word);
+    let parts = block.lines().filter_map(|line| line.split_once(" = {"));
+    let mut parts =
+        parts.filter(|(_, keys)| keys.split(|c: char| !c.is_alphanumeric()).any(is_none));
+    let value = values.iter().find(|value| !value.is_number()).map(|value| value.name);
+    let beyond = value.or_else(|| parts.next().map(|(part, _)| part));
+    let Some(beyond) = beyond else { return Some(()) };
+    let message =
+        format!("the figures of part `{}` put the `{beyond}` inside beyond all numbers", key.text);
+    let hint = "look for a figure that is many powers of ten off, such as a wrong unit or exponent";
+    told.push(Diagnostic::error(key.span, message).label("it cannot be taken apart").hint(hint));
+    None
 }
 
 /// The same as a line of a circuit file.

@@ -7,6 +7,7 @@ use super::inside::{forced_saturation_v, saturation_v};
 use super::{Datasheet, Regulator, model_text};
 use crate::circuit::tests::{circuit, reading};
 use crate::circuit::{Change, Changes, Circuit};
+use crate::diagnostic::Diagnostic;
 
 /// Everything that a sheet can say.
 const EVERYTHING: &str = r#"topology = "pmos"
@@ -192,6 +193,55 @@ fn bounds_hold_the_estimates_of_every_topology() {
             assert!(value.spread > 0.0 && value.spread < 4.0, "{topology} {value:?}");
         }
     }
+}
+
+/// The sheet with each of its figures in turn put far beyond what any regulator has.
+fn absurd(sheet: &str) -> impl Iterator<Item = String> {
+    let quoted: Vec<&str> = sheet.split('"').collect();
+    let is_figure = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
+    let places: Vec<usize> =
+        (1..quoted.len()).step_by(2).filter(|k| is_figure(quoted[*k])).collect();
+    places.into_iter().flat_map(move |place| {
+        let quoted = quoted.clone();
+        ["1e308", "1e-308", "1e-320"].map(move |figure| {
+            let unit = quoted[place].split_once(' ').map_or("", |(_, unit)| unit);
+            let instead = format!("{figure} {unit}");
+            let mut quoted = quoted.clone();
+            quoted[place] = &instead;
+            quoted.join("\"")
+        })
+    })
+}
+
+#[test]
+fn exact_figures_beyond_any_regulator_are_told_or_lead_to_numbers() {
+    let (mut beyond, mut apart) = (0, 0);
+    for topology in ["npn", "darlington", "pnp", "pmos"] {
+        let mut sheet = EVERYTHING.replace("\"pmos\"", &format!("\"{topology}\""));
+        if ["npn", "darlington"].contains(&topology) {
+            // What junctions need.
+            for (of_a_pmos, of_a_follower) in
+                [("89.3 mV", "4 V"), ("45 mV", "3 V"), ("26 mV", "2 V")]
+            {
+                sheet = sheet.replace(of_a_pmos, of_a_follower);
+            }
+        }
+        for sheet in absurd(&sheet) {
+            let reading =
+                reading(&with_model(&format!("[models.ldo]\nkind = \"regulator\"\n{sheet}")));
+            let told = reading.diagnostics.sorted();
+            let is_of_form = |m: &Diagnostic| m.message.starts_with("an operator is missing");
+            assert!(!told.iter().any(is_of_form), "{told:?}: {sheet}");
+            beyond += usize::from(told.iter().any(|m| m.message.contains("beyond all numbers")));
+            let regulators = reading.circuit.iter().flat_map(|circuit| &circuit.regulators);
+            for value in regulators.flat_map(|regulator| &regulator.inside) {
+                let fits = value.low <= value.value && value.value <= value.high;
+                assert!(fits && value.low > 0.0 && value.high.is_finite(), "{value:?}: {sheet}");
+                apart += 1;
+            }
+        }
+    }
+    assert!(beyond > 20 && apart > 500, "{beyond} told, {apart} values");
 }
 
 /// Getreu, Modeling the Bipolar Transistor (1976), from memory: v_CEsat = U_T·ln((1 + (f + 1)/β_R)/

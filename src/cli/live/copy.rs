@@ -54,7 +54,6 @@ fn write_into(folder: &Path, file: &Path, text: &str) -> Result<PathBuf, Trouble
     let mut copy = file_in(here).map_err(trouble)?;
     copy.write_all(text.as_bytes()).map_err(trouble)?;
     copy.as_file().sync_all().map_err(trouble)?;
-    readable_by_others(copy.as_file()).map_err(trouble)?;
     for count in 1..=MOST_COPIES {
         let path = match count {
             1 => first.clone(),
@@ -68,16 +67,4 @@ fn write_into(folder: &Path, file: &Path, text: &str) -> Result<PathBuf, Trouble
         }
     }
     Err(Trouble::Copy(format!("there are {MOST_COPIES} copies already; remove some")))
-}
-
-/// A temporary file is private; results are as readable as any other file.
-#[cfg(unix)]
-fn readable_by_others(file: &std::fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt as _;
-    file.set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable_by_others(_: &std::fs::File) -> std::io::Result<()> {
-    Ok(())
 }

@@ -190,6 +190,13 @@ fn a_mistake_of_form_says_where_it_is_and_what_to_type() {
         ),
         ("2 ** 3", 2, "**", "`**` is no operator", "write `^` for a power"),
         (
+            "2 ·* 3",
+            4,
+            "*",
+            "an operand is wanted here, not `*`",
+            "write a quantity such as `4.7 µF`, or a name",
+        ),
+        (
             "2 3",
             2,
             "3",
