@@ -109,8 +109,7 @@ pub(super) enum Procedure {
 pub struct Definition {
     /// As in requirements and results.
     pub name: &'static str,
-    /// SI symbol; `1` for a plain number, told in %; empty for a count.
-    /// SI symbol; `1` for a plain number, `count` for one that is counted.
+    /// SI symbol; `1` for a plain number, told in %; `count` for one that is counted.
     pub unit: &'static str,
     /// Of the limits that a requirement may give.
     pub dimension: Dimension,

@@ -157,10 +157,7 @@ impl Bench<'_> {
             return swing;
         }
         let frequency_hz = (rises.len() - 1) as f64 / (last - first);
-        let displaced_s = |t: f64| {
-            let rate = self.waveform().rate(output, t, Side::Before).map_or(0.0, f64::abs);
-            if rate > 0.0 { 1.0 / rate } else { 0.0 }
-        };
+        let displaced_s = |t: f64| self.seconds_per_volt(output, t, Side::Before);
         let hertz_per_volt =
             frequency_hz * (displaced_s(first) + displaced_s(last)) / (last - first);
         Swing { frequency_hz: Some(frequency_hz), hertz_per_volt, ..swing }
