@@ -3,8 +3,8 @@
 use super::Parameters;
 use super::bias::{BiasCurve, ClassBias};
 use super::capacitor::REFERENCE_AGE_S;
-use super::dielectric::{Dielectric, ZERO_CELSIUS_K};
-use super::temperature::{SMALLEST_FACTOR, kelvin, rise_k};
+use super::dielectric::Dielectric;
+use super::temperature::{SMALLEST_FACTOR, ZERO_CELSIUS_K, kelvin, rise_k};
 use crate::numeric::Dual;
 use crate::quantity::trimmed;
 use std::f64::consts::TAU;
