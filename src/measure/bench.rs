@@ -1,10 +1,8 @@
 //! The scene with what all measurements share: the output signal, settled levels.
 
-use super::definition::Worse;
-use super::oscillation::Tighter;
+use super::figures::{Asked, Worse};
 use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, signal};
-use super::stations::Asked;
 use super::words::quantity;
 use crate::waveform::{Extreme, Side, Signal, Waveform, Window};
 
@@ -101,6 +99,14 @@ pub(super) struct Bench<'a> {
     drift_band_v: Option<f64>,
     /// What says whether a motion is the circuit's own.
     pub(super) tighter: Option<Tighter<'a>>,
+}
+
+/// A second solution of the same test.
+#[derive(Clone, Copy)]
+pub(super) struct Tighter<'a> {
+    pub(super) bench: &'a Bench<'a>,
+    /// V: a node of the first solution may err by so much.
+    pub(super) node_tolerance_v: f64,
 }
 
 impl<'a> Bench<'a> {

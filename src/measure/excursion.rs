@@ -1,7 +1,7 @@
 //! Levels of the output and how far it leaves them: droop, ring-back, overshoot, windows.
 
 use super::bench::{Bench, Finding, LATE, Number, Options, QUIET, State, unreached};
-use super::definition::Worse;
+use super::figures::Worse;
 use super::requirement::About;
 use super::scene::{Bound, Edge, Role, TestKind};
 use super::stations;

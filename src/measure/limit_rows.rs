@@ -1,6 +1,7 @@
 //! The measurements of tests that go to a rail's limits: overload, short circuit, pulse train.
 
-use super::definition::{Definition, NO_OPTION, RequirementOption, Worse, figure, row};
+use super::definition::{Definition, NO_OPTION, RequirementOption, figure, row};
+use super::figures::Worse;
 use super::scene::TestKind;
 use super::{short, train};
 

@@ -4,7 +4,7 @@
 //! Of two solutions the tighter one decides whether there is an oscillation, as long as both show the same
 //! motion: amplitude and frequency with no more between them than lets each be told from nothing.
 
-use super::bench::{Bench, LATE, QUIET};
+use super::bench::{Bench, LATE, QUIET, Tighter};
 use super::scene::TestKind;
 use super::words::quantity;
 use crate::quantity::trimmed;
@@ -23,14 +23,6 @@ const FEWEST_PERIODS: usize = 2;
 /// What shrinks by more than this from one tenth of a stretch to the next may end in a longer one: a hundred
 /// stretches for a ringing to fall to 1/e. Less is told of nothing.
 const LEAST_FALL: f64 = 1e-3;
-
-/// A second solution of the same test.
-#[derive(Clone, Copy)]
-pub(super) struct Tighter<'a> {
-    pub(super) bench: &'a Bench<'a>,
-    /// V: a node of the first solution may err by so much.
-    pub(super) node_tolerance_v: f64,
-}
 
 /// How the output moves late in a stretch, whatever that is to be called.
 #[derive(Clone, Copy, Debug, Default)]

@@ -1,6 +1,7 @@
 //! The measurements of tests at rest and over frequency, each the worst of all their conditions.
 
-use super::definition::{Appears, Definition, NO_OPTION, RequirementOption, Worse, figure};
+use super::definition::{Appears, Definition, NO_OPTION, RequirementOption, figure};
+use super::figures::Worse;
 use super::scene::TestKind;
 
 const LOAD_REGULATION: &[TestKind] = &[TestKind::LoadRegulation];

@@ -373,8 +373,3 @@ impl Term {
         }
     }
 }
-
-/// Whether an unknown is a node's voltage.
-pub(super) fn is_voltage(role: Role) -> bool {
-    matches!(role, Role::Node | Role::InnerNode)
-}

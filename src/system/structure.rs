@@ -84,7 +84,7 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
         for (k, entry) in net.unknowns.iter().enumerate().skip(1) {
             let cut_off = !groups.same(k, GROUND);
             let crossed = groups.same(k, ends[0]) || groups.same(k, ends[1]);
-            marked[k] |= super::build::is_voltage(entry.role) && cut_off && crossed;
+            marked[k] |= entry.role.is_voltage() && cut_off && crossed;
         }
     }
 }
