@@ -107,8 +107,8 @@ impl Tolerances {
         let each = error.iter().zip(x).zip(&self.absolute).enumerate().skip(1);
         for (k, ((e, x), absolute)) in each {
             let ratio = e.abs() / (absolute * (1.0 + RELATIVE * x.abs()));
-            // NaN must win: it is the worst error there is.
-            if !(ratio <= worst.0) {
+            // NaN must win, over what follows too: it is the worst error there is.
+            if ratio > worst.0 || ratio.is_nan() {
                 worst = (ratio, k);
             }
         }
@@ -148,5 +148,20 @@ mod tests {
                 assert_eq!(rung(r, per_octave), r);
             }
         }
+    }
+
+    /// The error of an unknown that is no number is the worst, whichever unknowns follow it.
+    #[test]
+    fn exact_not_a_number_is_the_worst_error_wherever_it_stands() {
+        let tolerances =
+            Tolerances { node_v: 1e-6, absolute: vec![1e-6; 4], rungs_per_octave: 4.0 };
+        let x = [0.0; 4];
+        for place in 1..4 {
+            let mut error = [0.0, 1e-7, 3e-6, 2e-7];
+            error[place] = f64::NAN;
+            let (worst, unknown) = tolerances.norm(&x, &error);
+            assert!(worst.is_nan() && unknown == place, "{place}: {worst} at {unknown}");
+        }
+        assert_eq!(tolerances.norm(&x, &[0.0, 1e-7, 3e-6, 2e-7]).1, 2);
     }
 }

@@ -48,6 +48,25 @@ pub(super) struct Course {
 }
 
 impl Transient<'_> {
+    /// Runs from t = 0 to `end_s`, starting at `rest`, the operating point at t = 0.
+    ///
+    /// # Errors
+    /// When a step cannot be made small enough or the work limit is reached; the record then
+    /// reaches as far as the run did.
+    pub fn run(&mut self, rest: &OperatingPoint, end_s: f64) -> Result<(), Failure> {
+        let corners = self.corners(end_s)?;
+        if !self.system.trips.is_empty() {
+            return self.run_with_states(rest, &corners);
+        }
+        let mut course = self.begin(rest, corners);
+        while let Some(size) = self.propose(&mut course)? {
+            let Course { point, crossing, .. } = &mut course;
+            let judged = self.attempt(point, &crossing.pieces, size, &mut crossing.step);
+            self.settle(point, crossing, judged)?;
+        }
+        Ok(())
+    }
+
     /// Sets out from rest over corners that are known ahead, with whether something jumps there.
     pub(super) fn begin(&mut self, rest: &OperatingPoint, corners: Vec<(f64, bool)>) -> Course {
         let point = self.first_point(rest);

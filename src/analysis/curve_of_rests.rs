@@ -1,7 +1,6 @@
 //! One step along the curve of all solutions over the conductance of an anchor.
 
 use super::newton::{Damping, Held, Newton, is_close};
-use crate::device::Role;
 use crate::system::System;
 
 /// A correction ends within this share of the step, or so many tolerances of an iteration: the curve is only a
@@ -87,7 +86,7 @@ impl Newton {
         self.factor(&held).ok()?;
         let mut by = vec![0.0; system.unknowns.len()];
         for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
-            if matches!(entry.role, Role::Node | Role::InnerNode) {
+            if entry.role.is_voltage() {
                 by[k] = -anchor_siemens * z[k];
             }
         }
@@ -99,6 +98,6 @@ impl Newton {
 /// Over node voltages, in V²: currents follow from them.
 fn dot(system: &System, a: &[f64], b: &[f64]) -> f64 {
     let unknowns = system.unknowns.iter().zip(a.iter().zip(b)).skip(1);
-    let voltages = unknowns.filter(|(entry, _)| matches!(entry.role, Role::Node | Role::InnerNode));
+    let voltages = unknowns.filter(|(entry, _)| entry.role.is_voltage());
     voltages.map(|(_, (a, b))| a * b).sum()
 }

@@ -55,8 +55,9 @@ impl LaneSolver {
                 terms += size(product);
             }
             for (lane, proven) in proven.iter_mut().enumerate() {
-                // Not-a-number proves nothing.
-                *proven &= left.0[lane].abs() <= ACCEPTED_BACKWARD_ERROR * terms.0[lane];
+                // Not-a-number proves nothing, nor does what is infinite.
+                *proven &= left.0[lane].abs() <= ACCEPTED_BACKWARD_ERROR * terms.0[lane]
+                    && terms.0[lane] < f64::INFINITY;
             }
         }
         self.proven = proven;

@@ -120,7 +120,13 @@ impl Convoy {
         outcomes: &mut [Result<(), Failure>],
     ) -> Option<Marcher<'t, 's>> {
         let Job { transient, rest, end_s } = job;
-        let corners = transient.corners(end_s);
+        let corners = match transient.corners(end_s) {
+            Ok(corners) => corners,
+            Err(failure) => {
+                outcomes[k] = Err(failure);
+                return None;
+            }
+        };
         let course = transient.begin(rest, corners);
         let mut marcher = Marcher { k, transient, course, size: 0.0 };
         if !self.abreast.seat(lane, marcher.transient.system) {

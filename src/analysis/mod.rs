@@ -8,6 +8,7 @@ mod books;
 mod control;
 mod crossing;
 mod curve_of_rests;
+mod events;
 mod lane_solver;
 mod lockstep;
 mod newton;
@@ -30,17 +31,15 @@ mod trouble;
 
 pub use books::{Account, Books};
 pub use control::{Accuracy, Tolerances};
+pub use events::{Event, Events};
 pub use lockstep::{Job, run_abreast};
-pub use operating_point::{
-    OperatingPoint, as_held, operating_point, operating_point_near, to_start_from,
-};
+pub use operating_point::{as_held, operating_point, operating_point_near, to_start_from};
 pub use plans::Plans;
 pub use quasi_static::{QuasiStatic, Sought, SweepPoint, Watched};
 pub use record::{Record, Recorded, Segment, Spare, Stretch};
 pub use step::{Point, Step};
 pub use stepper::{Method, Stepper};
 pub use transient::{DEFAULT_WORK_LIMIT, Start, Transient, TransientOptions};
-pub use trips::{Event, Events};
 
 /// How much work an analysis took.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -77,6 +76,21 @@ impl Work {
         self.eliminations += other.eliminations;
         self.solves += other.solves;
     }
+}
+
+/// A solved operating point.
+#[derive(Clone, Debug)]
+pub struct OperatingPoint {
+    /// The extended vector z there.
+    pub z: Vec<f64>,
+    /// Whether each state is high, in the order of [`System::trips`](crate::system::System::trips).
+    pub states: Vec<bool>,
+    /// What was tried until one way succeeded.
+    pub tried: Vec<String>,
+    /// Newton iterations over all attempts.
+    pub newton_iterations: usize,
+    /// Matrices factored.
+    pub factorisations: usize,
 }
 
 /// An analysis that could not be carried to its end.

@@ -8,7 +8,7 @@ mod several;
 pub(super) use several::{GROWTHS, STRAY_F};
 
 use super::newton::{Damping, Held, Newton, Stuck};
-use super::{Failure, Plans, states, thermal};
+use super::{Failure, OperatingPoint, Plans, states, thermal};
 use crate::system::{Pieces, System};
 
 /// Iterations of one Newton attempt from a cold guess.
@@ -34,21 +34,6 @@ const PSEUDO_CAPACITANCE_F: f64 = 1e-9;
 /// Pseudo-transient: first and last step in s.
 const PSEUDO_STEPS_S: [f64; 2] = [1e-10, 1e6];
 
-/// A solved operating point.
-#[derive(Clone, Debug)]
-pub struct OperatingPoint {
-    /// The extended vector z there.
-    pub z: Vec<f64>,
-    /// Whether each state is high, in the order of [`System::trips`].
-    pub states: Vec<bool>,
-    /// What was tried until one way succeeded.
-    pub tried: Vec<String>,
-    /// Newton iterations over all attempts.
-    pub newton_iterations: usize,
-    /// Matrices factored.
-    pub factorisations: usize,
-}
-
 /// Solves f(x, t) = 0 with charges at rest.
 ///
 /// `guess` is a z to start from (zeros when `None`). Without one, of several rests that are stable the
@@ -64,7 +49,7 @@ pub fn operating_point(
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
     if !system.trips.is_empty() {
-        return states::find(system, pieces, t, guess);
+        return states::find(system, pieces, guess, |held, guess| as_held(system, held, t, guess));
     }
     let found = as_held(system, pieces, t, guess)?;
     // A guess says which rest is meant.
@@ -93,12 +78,11 @@ pub fn as_held(
     guess: Option<&[f64]>,
 ) -> Result<OperatingPoint, Failure> {
     let found = search(system, (pieces, t), guess, 0.0);
-    if system.heat_paths.is_empty() { found } else { thermal::settled(system, (pieces, t), found) }
-}
-
-/// The same with every heated junction tied to ambient by so many W/K; an extended vector.
-pub(super) fn tied(system: &System, pieces: &Pieces, t: f64, tie_w_per_k: f64) -> Option<Vec<f64>> {
-    search(system, (pieces, t), None, tie_w_per_k).ok().map(|rest| rest.z)
+    if system.heat_paths.is_empty() {
+        return found;
+    }
+    let tied = |w_per_k: f64| search(system, (pieces, t), None, w_per_k).ok().map(|rest| rest.z);
+    thermal::settled(system, (pieces, t), found, tied)
 }
 
 fn search(

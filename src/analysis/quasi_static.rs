@@ -9,7 +9,6 @@ pub use search::Sought;
 use super::newton::{Damping, Held, Newton};
 use super::thermal::too_hot;
 use super::{Failure, OperatingPoint, as_held, operating_point, operating_point_near, states};
-use crate::device::Role;
 use crate::system::{Pieces, System};
 
 /// Iterations from a neighbouring rest.
@@ -191,9 +190,7 @@ impl<'a> QuasiStatic<'a> {
 
     fn same(&self, a: &[f64], b: &[f64]) -> bool {
         let nodes = self.system.unknowns.iter().zip(a.iter().zip(b));
-        nodes
-            .filter(|(u, _)| matches!(u.role, Role::Node | Role::InnerNode))
-            .all(|(_, (a, b))| (a - b).abs() <= SAME_REST_V)
+        nodes.filter(|(u, _)| u.role.is_voltage()).all(|(_, (a, b))| (a - b).abs() <= SAME_REST_V)
     }
 
     /// Along the branch, in one move if that converges, else in halves; gives whether the level was

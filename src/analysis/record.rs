@@ -180,9 +180,7 @@ impl Record {
             return self.value(k, u);
         }
         let theta = (t - self.times_s[k]) / (self.times_s[after] - self.times_s[k]);
-        let [b0, b1] = self.bends(k, u);
-        let (v0, v1) = (self.value(k, u), self.value(after, u));
-        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+        self.inside(k, theta, u)
     }
 
     /// The point before which time `t` lies strictly inside a stretch, if there is one.

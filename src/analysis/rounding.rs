@@ -6,7 +6,6 @@
 //! the others settle (Levenberg, Quart. Appl. Math. 2, 1944).
 
 use super::newton::{CONVERGED_RELATIVE, Damping, Held, Newton, tolerance};
-use crate::device::Role;
 use crate::numeric::Singular;
 use crate::system::System;
 
@@ -100,7 +99,7 @@ fn sizes(system: &System, held: &Held<'_>, z: &[f64]) -> Vec<f64> {
     if held.anchor_siemens > 0.0 {
         for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
             let size = amounts[k] + held.anchor_at.get(k).copied().unwrap_or(0.0).abs();
-            if matches!(entry.role, Role::Node | Role::InnerNode) {
+            if entry.role.is_voltage() {
                 sizes[k] += held.anchor_siemens * size;
             }
         }

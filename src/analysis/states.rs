@@ -3,7 +3,6 @@
 //! The search begins with every state low, as if whatever is watched had come from below, so that of
 //! several consistent rests the one is found that a circuit reaches on its way up.
 
-use super::operating_point::as_held;
 use super::{Failure, OperatingPoint};
 use crate::system::{Pieces, System};
 use std::collections::BTreeSet;
@@ -24,15 +23,16 @@ pub(super) fn contradicted(system: &System, states: &[bool], x: &[f64]) -> Vec<u
     both.filter(|(_, (placed, high))| placed.trip.excess(**high, x) > 0.0).map(|(k, _)| k).collect()
 }
 
-/// A rest that agrees with its states.
+/// A rest that agrees with its states; `rest_of` finds one with the drives of states held as they are
+/// given, from a guess.
 ///
 /// # Errors
 /// When there is no rest, or none that agrees: the states go round in a circle.
 pub(super) fn find(
     system: &System,
     pieces: &Pieces,
-    t: f64,
     guess: Option<&[f64]>,
+    rest_of: impl Fn(&Pieces, Option<&[f64]>) -> Result<OperatingPoint, Failure>,
 ) -> Result<OperatingPoint, Failure> {
     let mut states = vec![false; system.trips.len()];
     let (mut held, mut guess) = (pieces.clone(), guess.map(<[f64]>::to_vec));
@@ -42,7 +42,7 @@ pub(super) fn find(
     let mut last = Vec::new();
     for _ in 0..ROUNDS_A_STATE * (states.len() + 1) {
         hold(system, &states, &mut held);
-        let rest = match as_held(system, &held, t, guess.as_deref()) {
+        let rest = match rest_of(&held, guess.as_deref()) {
             Ok(rest) => rest,
             // Whatever watches a junction cuts in before one that has no steady state is hot; all
             // else is looked at again from there.

@@ -9,6 +9,7 @@
 use super::newton::{Damping, Held, Newton};
 use super::solver::Solver;
 use super::{Failure, OperatingPoint};
+use crate::device::temperature::ZERO_CELSIUS_K;
 use crate::device::{HeatPath, Role};
 use crate::quantity::{engineering, trimmed};
 use crate::system::{Linearisation, Pieces, System};
@@ -62,7 +63,7 @@ fn junction_name(system: &System, path: &HeatPath) -> String {
 }
 
 fn celsius(kelvin: f64) -> String {
-    format!("{:.0} °C", kelvin - 273.15)
+    format!("{:.0} °C", kelvin - ZERO_CELSIUS_K)
 }
 
 /// Whether heat is stable at a rest: after a push of temperatures alone, charges at rest, they come
@@ -112,7 +113,8 @@ fn places(system: &System) -> Vec<usize> {
 }
 
 /// A rest that the circuit reaches from the cold: the one found, if it is stable, else the end of
-/// the branch along which junctions are let go from ambient.
+/// the branch along which junctions are let go from ambient. `tied` finds the rest with each tied to it by
+/// so many W/K.
 ///
 /// # Errors
 /// When that branch ends: thermal runaway, in words.
@@ -120,6 +122,7 @@ pub(super) fn settled(
     system: &System,
     (pieces, t): (&Pieces, f64),
     found: Result<OperatingPoint, Failure>,
+    tied: impl FnOnce(f64) -> Option<Vec<f64>>,
 ) -> Result<OperatingPoint, Failure> {
     if let Ok(rest) = &found
         && too_hot(system, &rest.z).is_none()
@@ -129,9 +132,7 @@ pub(super) fn settled(
     }
     let mut tie = Tie { system, pieces, t, newton: Newton::new(system) };
     // Where there is no rest even with the junctions at ambient, heat is not to blame.
-    let Some(cold) = super::operating_point::tied(system, pieces, t, FIRST_TIE_W_PER_K) else {
-        return found;
-    };
+    let Some(cold) = tied(FIRST_TIE_W_PER_K) else { return found };
     let (z, reached) = tie.loosen(cold);
     let mut tried = match &found {
         Ok(rest) => rest.tried.clone(),

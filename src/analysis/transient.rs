@@ -5,12 +5,11 @@
 //! size restarts from there.
 
 use super::control::{LONGEST_MICRO_STEP_S, MICRO_STEP_SHARE, SMALLEST_SHARE};
-use super::crossing::Course;
+use super::events::Events;
 use super::plans::Plans;
 use super::record::{Record, Segment, Spare};
 use super::step::{Point, Step};
 use super::stepper::{Method, Stepper};
-use super::trips::Events;
 use super::{Failure, OperatingPoint, Tolerances, Work};
 use crate::system::System;
 
@@ -94,25 +93,6 @@ impl<'a> Transient<'a> {
         work
     }
 
-    /// Runs from t = 0 to `end_s`, starting at `rest`, the operating point at t = 0.
-    ///
-    /// # Errors
-    /// When a step cannot be made small enough or the work limit is reached; the record then
-    /// reaches as far as the run did.
-    pub fn run(&mut self, rest: &OperatingPoint, end_s: f64) -> Result<(), Failure> {
-        let corners = self.corners(end_s);
-        if !self.system.trips.is_empty() {
-            return self.run_with_states(rest, &corners);
-        }
-        let mut course = self.begin(rest, corners);
-        while let Some(size) = self.propose(&mut course)? {
-            let Course { point, crossing, .. } = &mut course;
-            let judged = self.attempt(point, &crossing.pieces, size, &mut crossing.step);
-            self.settle(point, crossing, judged)?;
-        }
-        Ok(())
-    }
-
     /// The micro-step after a corner at `t` between stretches no shorter than `stretch_s`, long enough
     /// to be added to t.
     pub(super) fn micro_step_s(t: f64, stretch_s: f64) -> f64 {
@@ -120,7 +100,11 @@ impl<'a> Transient<'a> {
     }
 
     /// Corner times with whether something jumps there, from 0 to the end; 0 and the end included.
-    pub(super) fn corners(&self, end_s: f64) -> Vec<(f64, bool)> {
+    ///
+    /// # Errors
+    /// When they are more than the work limit lets it reach.
+    pub(super) fn corners(&self, end_s: f64) -> Result<Vec<(f64, bool)>, Failure> {
+        self.refuse_too_many_corners(end_s)?;
         let mut all = vec![(0.0, self.options.start == Start::InitialValues), (end_s, false)];
         for drive in &self.system.drives {
             all.extend(drive.corners(0.0, end_s).iter().map(|c| (c.time_s, c.jump)));
@@ -131,7 +115,7 @@ impl<'a> Transient<'a> {
             kept.1 |= same && later.1;
             same
         });
-        all
+        Ok(all)
     }
 
     pub(super) fn segments(&self, corners: &[(f64, bool)]) -> Vec<Segment> {

@@ -6,6 +6,7 @@
 //! transition) is known ahead and landed on exactly.
 
 use super::control::{RESTART_GROWTH, SMALLEST_SHARE};
+use super::events::{Event, Events};
 use super::record::Segment;
 use super::states;
 use super::step::{Point, Step, Unfinished};
@@ -24,31 +25,6 @@ const MOST_LANDINGS: usize = 8;
 const MERGED_S: f64 = 1e-11;
 /// and than this share of the present time.
 const MERGED_SHARE: f64 = 1e-12;
-/// Flips are kept one by one up to this many; all are counted.
-const MOST_EVENTS: usize = 10_000;
-/// So many flips and no end in sight are chatter.
-pub(super) const CHATTER: usize = 1000;
-
-/// A state that changed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Event {
-    /// s
-    pub time_s: f64,
-    /// The part.
-    pub part: String,
-    /// What it did, in words that follow its name.
-    pub what: &'static str,
-}
-
-/// The flips of a run.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Events {
-    /// The first ones, in order of time.
-    pub list: Vec<Event>,
-    /// How many there were.
-    pub count: usize,
-}
-
 /// One state as it stands.
 #[derive(Clone, Debug)]
 struct Standing {
@@ -161,12 +137,9 @@ impl<'a> Watch<'a> {
                 (s.piece, s.arrives_s) = (flat(to), None);
             }
             bends = true;
-            self.events.count += 1;
-            if self.events.list.len() < MOST_EVENTS {
-                let part = self.system.parts.get(placed.part).map_or("", |p| p.name.as_str());
-                let what = trip.words[usize::from(s.high)];
-                self.events.list.push(Event { time_s: t, part: part.to_owned(), what });
-            }
+            let part = self.system.parts.get(placed.part).map_or("", |p| p.name.as_str());
+            let what = trip.words[usize::from(s.high)];
+            self.events.note(|| Event { time_s: t, part: part.to_owned(), what });
         }
         bends
     }

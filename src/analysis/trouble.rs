@@ -1,8 +1,9 @@
 //! When a step does not get better by getting shorter, and what a march that ends early says.
 
+use super::events::CHATTER;
 use super::step::Unfinished;
-use super::trips::CHATTER;
 use super::{Failure, Transient};
+use crate::quantity::trimmed;
 
 /// A shrinking by this much without the error falling calls for the rescue.
 const RESCUE_SHRINK: f64 = 1e-4;
@@ -45,6 +46,30 @@ impl Transient<'_> {
             part: Some(part.name.clone()),
             ..told
         }
+    }
+
+    /// What repeats too fast for its corners to be listed, let alone reached: two steps are taken at each.
+    pub(super) fn refuse_too_many_corners(&self, end_s: f64) -> Result<(), Failure> {
+        let counts = self.system.drives.iter().map(|d| d.about_how_many_corners(0.0, end_s));
+        let (total, most) =
+            counts.enumerate().fold((0.0, (0.0, 0)), |(total, most), (k, count)| {
+                (total + count, if count > most.0 { (count, k) } else { most })
+            });
+        let limit = self.options.work_limit;
+        if 2.0 * total <= limit as f64 {
+            return Ok(());
+        }
+        let part = self.system.parts.iter().find(|p| p.drive == Some(most.1));
+        let name = part.map_or("what drives the circuit".to_owned(), |p| format!("`{}`", p.name));
+        Err(Failure {
+            part: part.map(|p| p.name.clone()),
+            ..Failure::plain(format!(
+                "{name} changes its course some {:.0e} times within {}, more than the work limit of \
+                 {limit} steps lets a run reach; make it slower, or watch for a shorter time",
+                most.0,
+                trimmed(end_s, "s", 3),
+            ))
+        })
     }
 
     pub(super) fn work_limit_reached(&self, t: f64, unknown: usize) -> Failure {

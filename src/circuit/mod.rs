@@ -12,6 +12,7 @@ mod corners;
 mod formula;
 mod gather;
 mod heat;
+mod lookup;
 mod naming;
 mod nodes;
 mod order;
@@ -19,6 +20,7 @@ mod parameter;
 mod part;
 mod path;
 mod rail;
+mod rail_section;
 mod read;
 pub mod regulator;
 pub mod rewrite;
@@ -40,13 +42,10 @@ pub use gather::MOST_FILES;
 pub use path::{PathStep, SeriesPath, main_ends};
 pub use rail::{Rail, RailFigures, Window};
 pub use read::{Reading, read};
-pub use setting::MOST_LAW_INPUTS;
-pub use table::read_columns;
+pub use table::{MOST_POINTS, read_columns};
 pub use topology::Start;
-
 pub use value::{Distribution, Spacing, ValueSpec};
 pub use variant::{NamedFigure, Variant, VariantPart};
-pub use varies::MOST_POINTS;
 
 use crate::device::Kind;
 use crate::diagnostic::{Diagnostic, Diagnostics, FileId, Span};
@@ -128,7 +127,7 @@ impl Circuit {
     /// Everything wrong with it.
     pub fn compile_window(&self, key: &str, node: &Node) -> Result<Window, Vec<Diagnostic>> {
         let mut told = Diagnostics::new();
-        rail::read_window(key, node, &self.values, &mut told).ok_or_else(|| told.sorted())
+        rail_section::read_window(key, node, &self.values, &mut told).ok_or_else(|| told.sorted())
     }
 
     /// Where a part is named in the file.

@@ -1,6 +1,7 @@
 //! Names: which are refused, and how a choice of them is written in a message.
 
-use crate::diagnostic::{Diagnostic, Span};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
+use crate::document::{Node, wrong_form};
 use crate::quantity::{reserved, valid_name};
 
 /// `` `a` or `b` ``.
@@ -11,6 +12,38 @@ pub(super) fn one_of(words: &[&str]) -> String {
         Some((last, rest)) => format!("{} or {last}", rest.join(", ")),
         None => String::new(),
     }
+}
+
+/// A list of words longer than this is not repeated at every slip.
+const MOST_LISTED: usize = 12;
+
+/// One of the words a key takes.
+pub(super) fn word(
+    key: &str,
+    words: &'static [&'static str],
+    node: &Node,
+    told: &mut Diagnostics,
+) -> Option<&'static str> {
+    let all = one_of(words);
+    let Some(text) = node.as_text() else {
+        told.push(wrong_form(key, node, &all));
+        return None;
+    };
+    let found = words.iter().copied().find(|w| *w == text);
+    if found.is_none() {
+        let hint = match nearest(text, words.iter().copied()) {
+            Some(near) => format!("write `\"{near}\"`"),
+            None => format!("write {all}"),
+        };
+        let message = format!("`{key}` cannot be `{text}`");
+        let label = if words.len() > MOST_LISTED {
+            "not one of its words".to_owned()
+        } else {
+            format!("expected {all}")
+        };
+        told.push(Diagnostic::error(node.content_span(), message).label(label).hint(hint));
+    }
+    found
 }
 
 /// Why a name of a value or law input is refused.

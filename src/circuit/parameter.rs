@@ -4,7 +4,7 @@
 use super::naming::one_of;
 use super::setting::{Point, Setting, Settings};
 use super::values::Figures;
-use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule};
+use crate::device::{Drive, Form, Kind, LawOutput, Need, Parameters, Range, Rule, own_level};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::quantity::{Dimension, Program, engineering};
 use std::collections::BTreeMap;
@@ -101,7 +101,7 @@ impl Settling<'_> {
             return None;
         }
         if let Some((key, _)) = driven_key(self.kind, |key| merged.contains_key(key)) {
-            let constant = settled.parameters.number(key);
+            let constant = own_level(&settled.parameters, key);
             let drive = settled.parameters.drive.get_or_insert(Drive::constant(0.0));
             drive.constant = constant;
         }

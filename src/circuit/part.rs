@@ -2,6 +2,7 @@
 
 use super::block::Pending;
 use super::gather::Gatherer;
+use super::lookup::Lookup;
 use super::naming::{one_of, spelling_mistake};
 use super::nodes::NodeUses;
 use super::regulator::REGULATOR;
@@ -137,8 +138,8 @@ pub(super) fn read_models(
         }
         let _ = reader.text("text");
         let inputs = Vec::new();
-        let mut desk =
-            Desk { gatherer, values, scope: ROOT, inside: None, nodes: &mut nodes, inputs };
+        let lookup = Lookup { gatherer, values, scope: ROOT };
+        let mut desk = Desk { lookup, inside: None, nodes: &mut nodes, inputs };
         let mut settings = read_settings(kind, &mut reader, &mut desk);
         spoil(&mut settings, reader.finish(), key.span);
         models.insert(key.text.clone(), Some(Model { span: key.span, kind, settings }));
@@ -169,18 +170,12 @@ pub(super) fn read_part(
     let text = reader.text("text").map(|word| word.text);
     let temperature = reader.expression("temperature");
     let inputs = Vec::new();
-    let mut desk = Desk {
-        gatherer: shelf.gatherer,
-        values: shelf.values,
-        scope: *scope,
-        inside: Some(inside),
-        nodes,
-        inputs,
-    };
+    let lookup = Lookup { gatherer: shelf.gatherer, values: shelf.values, scope: *scope };
+    let mut desk = Desk { lookup, inside: Some(inside), nodes, inputs };
     let mut settings = read_settings(kind, &mut reader, &mut desk);
-    let mut at = |node: &Node, scope: usize, told: &mut Diagnostics| {
-        desk.scope = scope;
-        Some((node.span, desk.quantity("temperature", node, Dimension::KELVIN, told)?))
+    let at = |node: &Node, scope: usize, told: &mut Diagnostics| {
+        let lookup = Lookup { scope, ..lookup };
+        Some((node.span, lookup.quantity("temperature", node, Dimension::KELVIN, told)?))
     };
     let temperature = match (temperature, &inside.temperature) {
         (Some(node), _) => at(node, *scope, reader.diagnostics()),

@@ -8,7 +8,7 @@ use super::heat::check_heat;
 use super::naming::name_mistake;
 use super::nodes::NodeUses;
 use super::part::{Part, Shelf, read_models, read_part};
-use super::rail::{RailDraft, read_rail};
+use super::rail_section::{RailDraft, read_rail};
 use super::regulator::{Regulator, Regulators, TakenApart, take_apart};
 use super::setting::Setting;
 use super::value::{read_specs, value_formula};

@@ -1,19 +1,16 @@
 //! The keys of a part or model, read from the rows of its kind but not yet worked out.
 
 use super::formula::Formula;
-use super::gather::Gatherer;
-use super::naming::{name_mistake, one_of};
+use super::lookup::Lookup;
+use super::naming::{name_mistake, word};
 use super::nodes::{Inside, NodeUses};
-use super::values::{InScope, Values};
+use super::values::InScope;
 use super::varies::Varies;
-use crate::device::{Form, Key, Kind};
-use crate::diagnostic::{Diagnostic, Diagnostics, Span, nearest};
+use crate::device::{Form, Key, Kind, MOST_LAW_INPUTS};
+use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{Node, Reader, Word, name_list, wrong_form};
 use crate::quantity::{Dimension, Names, Program};
 use std::collections::BTreeMap;
-
-/// The most input voltages a law takes.
-pub const MOST_LAW_INPUTS: usize = 4;
 
 /// What stands behind a key.
 #[derive(Clone, Debug)]
@@ -57,9 +54,7 @@ pub(super) type Settings = BTreeMap<&'static str, (Span, Setting)>;
 
 /// What reading a part's keys needs besides the keys.
 pub(super) struct Desk<'a> {
-    pub(super) gatherer: &'a Gatherer<'a>,
-    pub(super) values: &'a Values,
-    pub(super) scope: usize,
+    pub(super) lookup: Lookup<'a>,
     /// `None` in a model, which has no nodes of its own.
     pub(super) inside: Option<&'a Inside>,
     pub(super) nodes: &'a mut NodeUses,
@@ -97,7 +92,7 @@ impl Desk<'_> {
     ) -> Option<Setting> {
         match &key.form {
             Form::Quantity(unit, _) => {
-                self.quantity(key.name, node, *unit, told).map(Setting::Quantity)
+                self.lookup.quantity(key.name, node, *unit, told).map(Setting::Quantity)
             }
             Form::Word(words) => word(key.name, words, node, told).map(Setting::Word),
             Form::Points(unit, ..) => {
@@ -134,7 +129,7 @@ impl Desk<'_> {
             }
             Form::Varies(of) => {
                 let unit = unit_of(kind, of);
-                Varies::read(node, unit, self, told).map(|v| Setting::Varies(Box::new(v)))
+                Varies::read(node, unit, &self.lookup, told).map(|v| Setting::Varies(Box::new(v)))
             }
             Form::NodePair => self.node_pair(key.name, node, told).map(Setting::NodePair),
             Form::SensedPart | Form::HeatPath => {
@@ -146,23 +141,6 @@ impl Desk<'_> {
             Form::BlockName | Form::BlockValues => None,
             // So are regulators.
             Form::Rows(_) | Form::FromTo(..) | Form::Text | Form::InnerValues => None,
-        }
-    }
-
-    /// A quantity of a known dimension.
-    pub(super) fn quantity(
-        &self,
-        key: &str,
-        node: &Node,
-        unit: Dimension,
-        told: &mut Diagnostics,
-    ) -> Option<Program> {
-        match Formula::read(key, node) {
-            Ok(formula) => self.values.compile(&formula, self.scope, Some(unit), told),
-            Err(mistake) => {
-                told.push(mistake);
-                None
-            }
         }
     }
 
@@ -197,8 +175,10 @@ impl Desk<'_> {
                 told.push(wrong_form(key, item, "two figures for a point").hint(hint.as_str()));
                 return None;
             };
-            let programs =
-                [self.quantity(key, x, units[0], told), self.quantity(key, y, units[1], told)];
+            let programs = [
+                self.lookup.quantity(key, x, units[0], told),
+                self.lookup.quantity(key, y, units[1], told),
+            ];
             let [px, py] = programs;
             Some(Point { x: (px?, x.span), y: (py?, y.span) })
         };
@@ -306,13 +286,14 @@ impl Desk<'_> {
                 return None;
             }
         };
+        let Lookup { values, scope, .. } = self.lookup;
         let own = |name: &String| name == "t" || self.inputs.contains(name);
-        let outer = InScope { values: self.values, scope: self.scope };
+        let outer = InScope { values, scope };
         let spoilt = formula
             .names()
             .iter()
             .filter(|n| !own(n))
-            .any(|n| self.values.find(self.scope, n).is_some() && outer.find(n).is_none());
+            .any(|n| values.find(scope, n).is_some() && outer.find(n).is_none());
         if spoilt {
             return None;
         }
@@ -363,38 +344,6 @@ fn unit_of(kind: &Kind, name: &str) -> Dimension {
         Some(Form::Quantity(unit, _)) => *unit,
         _ => Dimension::NONE,
     }
-}
-
-/// A list of words longer than this is not repeated at every slip.
-const MOST_LISTED: usize = 12;
-
-/// One of the words a key takes.
-pub(super) fn word(
-    key: &str,
-    words: &'static [&'static str],
-    node: &Node,
-    told: &mut Diagnostics,
-) -> Option<&'static str> {
-    let all = one_of(words);
-    let Some(text) = node.as_text() else {
-        told.push(wrong_form(key, node, &all));
-        return None;
-    };
-    let found = words.iter().copied().find(|w| *w == text);
-    if found.is_none() {
-        let hint = match nearest(text, words.iter().copied()) {
-            Some(near) => format!("write `\"{near}\"`"),
-            None => format!("write {all}"),
-        };
-        let message = format!("`{key}` cannot be `{text}`");
-        let label = if words.len() > MOST_LISTED {
-            "not one of its words".to_owned()
-        } else {
-            format!("expected {all}")
-        };
-        told.push(Diagnostic::error(node.content_span(), message).label(label).hint(hint));
-    }
-    found
 }
 
 /// A word for messages: the text and its place.

@@ -1,10 +1,12 @@
 //! Columns of a CSV file whose headers carry their unit: `time [ms]`.
 
 use super::formula::Formula;
-use super::varies::MOST_POINTS;
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::document::Word;
 use crate::quantity::{Dimension, NoNames};
+
+/// The most points of one time function, and rows of one table.
+pub const MOST_POINTS: usize = 1_000_000;
 
 /// Two columns of a CSV text in SI base units. Each is asked for as `column [unit]`; the header
 /// may leave the unit out. `name` is the file's, for messages.

@@ -2,9 +2,7 @@
 //! and jumps of current that only inductors could carry.
 
 use super::{Circuit, Variant};
-use crate::device::{
-    Control, Drive, Element, GROUND, Input, Law, Net, Nonlinear, Pin, Role, Shape, Visitor,
-};
+use crate::device::{Control, Drive, Element, GROUND, Input, Net, Nonlinear, Pin, Role, Shape};
 use crate::diagnostic::{Diagnostic, Span};
 use crate::numeric::Groups;
 use crate::quantity::Dimension;
@@ -58,22 +56,9 @@ fn ends(pins: &[Pin; 2]) -> [usize; 2] {
     pins.map(|pin| pin.unknown)
 }
 
-/// Which currents of a law tie the voltages at their pins together.
-struct Resistive;
-
-impl Visitor for Resistive {
-    type Output = Vec<bool>;
-    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
-        self,
-        law: &L,
-    ) -> Vec<bool> {
-        law.resistive().to_vec()
-    }
-}
-
+/// Ends of the currents that tie the voltages there together.
 fn resistive_pins<'e>(law: &Nonlinear, currents: &'e [[Pin; 2]]) -> Vec<&'e [Pin; 2]> {
-    let ties = law.visit(Resistive);
-    currents.iter().zip(ties).filter(|(_, tie)| *tie).map(|(pins, _)| pins).collect()
+    currents.iter().zip(law.resistive()).filter(|(_, tie)| *tie).map(|(pins, _)| pins).collect()
 }
 
 struct Check<'a> {

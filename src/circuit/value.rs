@@ -2,8 +2,7 @@
 //! for studies.
 
 use super::formula::Formula;
-use super::naming::one_of;
-use super::setting::word;
+use super::naming::{one_of, word};
 use super::values::{Figures, ROOT, Values};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{KeyName, Node, Reader, wrong_form};

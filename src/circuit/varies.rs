@@ -1,15 +1,13 @@
 //! Time functions of sources: read from the file, worked out for a variant.
 
-use super::setting::{Desk, word};
-use super::table::read_columns;
+use super::lookup::Lookup;
+use super::naming::word;
+use super::table::{MOST_POINTS, read_columns};
 use super::values::Figures;
 use crate::device::Shape;
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{Node, Reader, wrong_form};
 use crate::quantity::{Dimension, Program};
-
-/// The most points of one time function.
-pub const MOST_POINTS: usize = 1_000_000;
 
 /// A time function not yet worked out.
 #[derive(Clone, Debug)]
@@ -34,7 +32,7 @@ impl Varies {
     pub(super) fn read(
         node: &Node,
         unit: Dimension,
-        desk: &Desk<'_>,
+        lookup: &Lookup<'_>,
         told: &mut Diagnostics,
     ) -> Option<Self> {
         let Some(table) = node.as_table() else {
@@ -45,7 +43,7 @@ impl Varies {
         let mut reader = Reader::new(table, "`varies`", node.span, told);
         let shape = reader.required("shape", "\"pulse\"")?;
         let shape = word("shape", SHAPES, shape, reader.diagnostics())?;
-        let mut keys = Keys { reader, desk, complete: true };
+        let mut keys = Keys { reader, lookup, complete: true };
         let form = keys.form(shape, unit);
         let repeat_key = match shape {
             "pulse" => Some("period"),
@@ -166,7 +164,7 @@ impl Check<'_> {
 
 struct Keys<'a, 'd> {
     reader: Reader<'a, 'a>,
-    desk: &'d Desk<'d>,
+    lookup: &'d Lookup<'d>,
     complete: bool,
 }
 
@@ -191,13 +189,13 @@ impl Keys<'_, '_> {
             }
             "points" => {
                 let node = self.reader.required("points", "[[\"0 s\", \"0\"], …]")?;
-                let desk = self.desk;
+                let lookup = self.lookup;
                 read_points(
                     "points",
                     node,
                     self.reader.diagnostics(),
                     |key, node, is_time, told| {
-                        desk.quantity(key, node, if is_time { time } else { unit }, told)
+                        lookup.quantity(key, node, if is_time { time } else { unit }, told)
                     },
                 )
                 .map(Form::Points)
@@ -207,7 +205,7 @@ impl Keys<'_, '_> {
                 let time = self.reader.required_text("time", "\"column [unit]\"");
                 let value = self.reader.required_text("value", "\"column [unit]\"");
                 let (file, time, value) = (file?, time?, value?);
-                let text = match self.desk.gatherer.data(&file.text, file.span.file) {
+                let text = match self.lookup.gatherer.data(&file.text, file.span.file) {
                     Ok(text) => text,
                     Err(reason) => {
                         let hint = "name a file in the folder of this one or below it";
@@ -230,12 +228,12 @@ impl Keys<'_, '_> {
 
     fn required(&mut self, key: &'static str, unit: Dimension) -> Option<Program> {
         let node = self.reader.required(key, "\"…\"")?;
-        self.desk.quantity(key, node, unit, self.reader.diagnostics())
+        self.lookup.quantity(key, node, unit, self.reader.diagnostics())
     }
 
     fn optional(&mut self, key: &'static str, unit: Dimension) -> Option<Program> {
         let node = self.reader.node(key)?;
-        let program = self.desk.quantity(key, node, unit, self.reader.diagnostics());
+        let program = self.lookup.quantity(key, node, unit, self.reader.diagnostics());
         self.complete &= program.is_some();
         program
     }

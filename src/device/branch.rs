@@ -1,6 +1,6 @@
-//! The branch just laid into a net, to be completed: what drives it, what it follows, its noise.
+//! A branch laid into a net, to be completed: what drives it, what it follows, its noise.
 
-use super::net::{Control, Element, Net};
+use super::net::{Control, Element, Net, Pin, Role};
 use super::{Noise, NoisePlace};
 
 /// The branch just laid, to add to it.
@@ -43,5 +43,32 @@ impl BranchRef<'_> {
             *initial_a = ampere;
         }
         self
+    }
+}
+
+impl Net {
+    /// A branch with a current of its own, which others may sense if it is the part's first.
+    /// Without inductance it is a source; gives the unknown of its current.
+    pub fn branch(
+        &mut self,
+        pins: [Pin; 2],
+        resistance_ohm: f64,
+        inductance_h: f64,
+    ) -> BranchRef<'_> {
+        let role = if inductance_h == 0.0 { Role::SourceCurrent } else { Role::InductorCurrent };
+        let current = self.unknown("current", role);
+        if let Some(part) = self.parts.last_mut() {
+            part.branch.get_or_insert(current);
+        }
+        self.push(Element::Branch {
+            pins,
+            current,
+            resistance_ohm,
+            inductance_h,
+            initial_a: None,
+            drive: None,
+            control: None,
+        });
+        BranchRef { net: self, current }
     }
 }

@@ -1,14 +1,11 @@
 //! Capacitor: its row, and how it is laid out. What it comes to stands beside, in `effective`.
 
 use super::dielectric;
-use super::effective::{Ladder, OverBias, capacitor_figures};
+use super::effective::{Ladder, OverBias, REFERENCE_AGE_S, capacitor_figures};
 use super::row::{CHARACTERISED_AT, TOLERANCE, ZERO, absent, quantity};
 use super::temperature::kelvin;
 use super::{Form, Input, Key, Kind, Need, Net, Noise, Parameters, Pin, Range, Rule, Terminals};
 use crate::quantity::Dimension;
-
-/// 1000 h, the age at which makers state capacitance.
-pub(super) const REFERENCE_AGE_S: f64 = 3.6e6;
 
 /// `capacitor`
 pub(super) static CAPACITOR: Kind = Kind {

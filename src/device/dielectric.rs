@@ -5,7 +5,7 @@
 //! value at 25 °C. What no code fixes (bias, ageing, electrolytics) is common practice, no source,
 //! and each of these rows has a key of `capacitor` that takes its place.
 
-use super::temperature::CHARACTERISED_AT_K;
+use super::temperature::{CHARACTERISED_AT_K, ZERO_CELSIUS_K};
 
 /// Every word of the key `dielectric`: the usual codes, then the kinds without one.
 pub(super) const WORDS: &[&str] = &[
@@ -57,9 +57,6 @@ pub(super) const WORDS: &[&str] = &[
 
 const TANTALUM: &str = "tantalum";
 const ALUMINIUM: &str = "aluminium";
-
-/// 0 °C in K.
-pub(super) const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// What kind of dielectric it is.
 #[derive(Clone, Copy, Debug, PartialEq)]

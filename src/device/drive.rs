@@ -107,8 +107,29 @@ impl Drive {
 
     /// The level at the start of a record: what holds up to and at t = 0.
     pub fn initial(&self) -> f64 {
-        let before = self.corners(-1.0, 0.0).first().map_or(-1.0, |c| c.time_s - 1.0);
-        self.piece(before.min(-1.0)).value(0.0)
+        // What repeats has a corner in every period.
+        let since_s = match &self.shape {
+            Some(Shape::Points { repeat_every_s: Some(period), .. }) => -period,
+            _ => f64::NEG_INFINITY,
+        };
+        let corners = self.corners(since_s, 0.0);
+        let last = corners.iter().rev().map(|c| c.time_s).find(|t| *t < 0.0);
+        self.piece(last.map_or(-1.0, |last| 0.5 * last)).value(0.0)
+    }
+
+    /// About how many corners there are with `from_s` ≤ t ≤ `to_s`: also where they are too many to be
+    /// listed.
+    pub fn about_how_many_corners(&self, from_s: f64, to_s: f64) -> f64 {
+        match &self.shape {
+            None => 0.0,
+            Some(Shape::Sine { .. }) => 1.0,
+            Some(Shape::Pieces(pieces)) => pieces.len() as f64,
+            Some(Shape::Points { points, repeat_every_s }) => {
+                let rounds =
+                    repeat_every_s.map_or(1.0, |period| ((to_s - from_s) / period).max(1.0));
+                points.len() as f64 * rounds
+            }
+        }
     }
 
     /// All corners with `from_s` ≤ t ≤ `to_s`, rising, each time once.
@@ -124,8 +145,10 @@ impl Drive {
             }
             Some(Shape::Points { points, repeat_every_s: Some(period) }) => {
                 let first = points.first().map_or(0.0, |p| p.0);
-                let rounds = ((to_s - first) / period).floor().max(0.0) as usize;
-                for round in 0..=rounds {
+                let round_at = |t: f64| ((t - first) / period).floor();
+                // One round more: the quotient may be off by a rounding.
+                let skipped = (round_at(from_s) - 1.0).max(0.0) as usize;
+                for round in skipped..=round_at(to_s).max(0.0) as usize {
                     corners_of(points, round as f64 * period, &mut found);
                     found.push(Corner {
                         time_s: first + (round as f64 + 1.0) * period,
@@ -318,6 +341,40 @@ mod tests {
         assert_eq!(drive.piece(0.5).value(0.5), 3.0);
         assert_eq!(drive.piece(1.5).value(1.25), 5.0);
         assert_eq!(drive.corners(0.0, 9.0), [Corner { time_s: 1.0, jump: false }]);
+    }
+
+    /// What holds at t = 0 is what the last change before it left, not what was before all changes.
+    #[test]
+    fn exact_what_happened_before_the_record_has_happened() {
+        let step = vec![(-1.0, 1.0), (-0.5, 1.0), (-0.5, 3.0)];
+        assert_eq!(Drive::points(step.clone()).initial(), 3.0);
+        assert_eq!(Drive::points(vec![(-3.0, 0.0), (1.0, 4.0)]).initial(), 3.0);
+        // A jump at 0 itself has still to come.
+        assert_eq!(Drive::points(vec![(0.0, 2.0), (0.0, 5.0)]).initial(), 2.0);
+        let repeat_every_s = Some(1.0);
+        let again =
+            Drive { constant: 0.0, shape: Some(Shape::Points { points: step, repeat_every_s }) };
+        assert_eq!(again.initial(), 3.0);
+        let sine =
+            Shape::Sine { amplitude: 2.0, frequency_hz: 1.0, delay_s: -0.25, phase_rad: 0.0 };
+        let sine = Drive { constant: 1.0, shape: Some(sine) };
+        assert!((sine.initial() - 3.0).abs() < 1e-15);
+    }
+
+    /// A billion rounds before the instant asked for are not walked through.
+    #[test]
+    fn exact_corners_far_along_are_those_of_the_first_rounds_later() {
+        let points = vec![(0.0, 0.0), (0.25, 1.0), (0.5, 0.0)];
+        let shape = Shape::Points { points, repeat_every_s: Some(1.0) };
+        let drive = Drive { constant: 0.0, shape: Some(shape) };
+        let times = |from_s: f64| -> Vec<f64> {
+            let found = drive.corners(from_s, from_s + 2.0);
+            found.iter().map(|c| c.time_s - from_s).collect()
+        };
+        let far_s = 2.0_f64.powi(40);
+        assert_eq!(times(1.0), [0.0, 0.25, 0.5, 1.0, 1.25, 1.5, 2.0]);
+        assert_eq!(times(far_s), times(1.0));
+        assert_eq!(drive.about_how_many_corners(0.0, 1e9), 3e9);
     }
 
     #[test]

@@ -2,13 +2,14 @@
 
 use super::Parameters;
 use super::bias::{BiasCurve, ClassBias};
-use super::capacitor::REFERENCE_AGE_S;
-use super::dielectric::{Dielectric, ZERO_CELSIUS_K};
-use super::temperature::{SMALLEST_FACTOR, kelvin, rise_k};
+use super::dielectric::Dielectric;
+use super::temperature::{SMALLEST_FACTOR, ZERO_CELSIUS_K, kelvin, rise_k};
 use crate::numeric::Dual;
 use crate::quantity::trimmed;
 use std::f64::consts::TAU;
 
+/// 1000 h, the age at which makers state capacitance.
+pub(super) const REFERENCE_AGE_S: f64 = 3.6e6;
 /// Age takes no more than this leaves: the straight line over decades is a fit of the first ones.
 const LEAST_LEFT_BY_AGE: f64 = 0.1;
 const HOUR_S: f64 = 3600.0;

@@ -79,6 +79,7 @@ pub use nonlinear::{Nonlinear, RankVisitor, Ranked, Visitor};
 pub use operational_amplifier::{OffsetStage, SwingLimits};
 pub use program_law::{MOST_LAW_INPUTS, ProgramCharge, ProgramCurrent};
 pub use reference::SuppliedReference;
+pub use source::own_level;
 pub use transconductor::TransconductorStage;
 pub use trip::{PlacedTrip, Trip};
 pub use warm::{HeatedBy, OverTemperature, WARM_RANGE_K, Warm};

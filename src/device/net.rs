@@ -3,7 +3,6 @@
 //! A part lays itself out as conductances, capacitances, branches, sources and nonlinear laws
 //! between pins. The system layer reads these and nothing else of a part.
 
-use super::branch::BranchRef;
 use super::{Drive, Noise, NoisePlace, NoiseSource, Nonlinear, PlacedTrip, Trip};
 use std::collections::BTreeMap;
 
@@ -35,6 +34,13 @@ pub enum Role {
     SourceCurrent,
     /// K above ambient of a place on a heat path.
     Temperature,
+}
+
+impl Role {
+    /// Whether it is a node's voltage.
+    pub fn is_voltage(self) -> bool {
+        matches!(self, Self::Node | Self::InnerNode)
+    }
 }
 
 /// Where a voltage is when a circuit does what it is for.
@@ -395,31 +401,6 @@ impl Net {
         if farad != 0.0 {
             self.push(Element::Capacitance { pins, farad, initial_v });
         }
-    }
-
-    /// A branch with a current of its own, which others may sense if it is the part's first.
-    /// Without inductance it is a source; gives the unknown of its current.
-    pub fn branch(
-        &mut self,
-        pins: [Pin; 2],
-        resistance_ohm: f64,
-        inductance_h: f64,
-    ) -> BranchRef<'_> {
-        let role = if inductance_h == 0.0 { Role::SourceCurrent } else { Role::InductorCurrent };
-        let current = self.unknown("current", role);
-        if let Some(part) = self.parts.last_mut() {
-            part.branch.get_or_insert(current);
-        }
-        self.push(Element::Branch {
-            pins,
-            current,
-            resistance_ohm,
-            inductance_h,
-            initial_a: None,
-            drive: None,
-            control: None,
-        });
-        BranchRef { net: self, current }
     }
 
     /// A controlled current.

@@ -37,6 +37,26 @@ pub trait RankVisitor {
         R: Rank<L>;
 }
 
+struct Resistive;
+
+impl Visitor for Resistive {
+    type Output = Vec<bool>;
+
+    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
+        self,
+        law: &L,
+    ) -> Vec<bool> {
+        law.resistive().to_vec()
+    }
+}
+
+impl Nonlinear {
+    /// For each current, whether it ties the voltages at its pins together, as [`Law::resistive`].
+    pub fn resistive(&self) -> Vec<bool> {
+        self.visit(Resistive)
+    }
+}
+
 /// One list of laws makes the enum, its dispatch and its conversions.
 macro_rules! laws {
     ($($(#[$text:meta])* $variant:ident($law:ty),)*) => {

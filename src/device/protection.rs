@@ -3,12 +3,10 @@
 
 use super::contact::{CLOSED_COLUMN, OFF_RESISTANCE, TRANSITION, lay_contact};
 use super::row::{ZERO, absent, quantity};
+use super::temperature::ZERO_CELSIUS_K;
 use super::{Form, GROUND, Key, Kind, Need, Net, Parameters, Pin, Range, Rule};
 use super::{Terminal, Terminals, Trip};
 use crate::quantity::Dimension;
-
-/// 0 °C.
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 const INPUT: Terminal = Terminal { name: "input", default: None, text: "what is watched" };
 const WATCHED_GROUND: Terminal =

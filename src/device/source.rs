@@ -162,19 +162,21 @@ pub(super) static CONTROLLED_CURRENT_SOURCE: Kind = Kind {
     lay: lay_controlled_current_source,
 };
 
-/// What drives a source or load: what reading or a test has set, else the constant behind `key`.
+/// What the key whose level a test moves comes to while none does: at the part's temperature.
+pub fn own_level(p: &Parameters, key: &str) -> f64 {
+    const COEFFICIENT: &str = "temperature_coefficient";
+    let factor = p.optional(COEFFICIENT).map_or(1.0, |_| linear_factor(p, COEFFICIENT));
+    p.number(key) * factor
+}
+
+/// What drives a source or load: what reading or a test has set, else its own level behind `key`.
 pub(super) fn drive_of(p: &Parameters, key: &str) -> Drive {
-    p.drive.clone().unwrap_or_else(|| Drive::constant(p.number(key)))
+    p.drive.clone().unwrap_or_else(|| Drive::constant(own_level(p, key)))
 }
 
 fn lay_voltage_source(p: &Parameters, pins: &[Pin], net: &mut Net) {
     let &[plus, minus] = pins else { return };
-    let mut drive = drive_of(p, "voltage");
-    // The coefficient belongs to the part's own voltage; a level that a test asks for is met.
-    if drive.constant == p.number("voltage") {
-        drive.constant *= linear_factor(p, "temperature_coefficient");
-    }
-    let drive = net.drive(drive);
+    let drive = net.drive(drive_of(p, "voltage"));
     let ohm = p.number("resistance");
     let _ = net
         .branch([plus, minus], ohm, 0.0)

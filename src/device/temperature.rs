@@ -11,6 +11,9 @@ pub const ELEMENTARY_CHARGE: f64 = 1.602_176_634e-19;
 /// Where parameters hold unless `characterised_at` says otherwise: 25 °C.
 pub const CHARACTERISED_AT_K: f64 = 298.15;
 
+/// 0 °C in K.
+pub const ZERO_CELSIUS_K: f64 = 273.15;
+
 /// A linear law may not shrink a value below this share of itself: a resistance or gain that a
 /// coefficient drives through zero stays positive, so that no iterate divides by it.
 pub const SMALLEST_FACTOR: f64 = 1e-3;

@@ -129,12 +129,14 @@ fn earlier(table: &Table, name: &str, before: usize) -> Option<Span> {
 /// The name in an earlier line with the same header: the parser keeps only the last of two.
 fn earlier_header(text: &str, again: Span) -> Option<Span> {
     let line_start = text.get(..again.start)?.rfind('\n').map_or(0, |i| i + 1);
-    let header = text.get(line_start..)?.lines().next()?.trim();
-    let within = again.start - line_start;
+    let blanks = |line: &str| line.len() - line.trim_start().len();
+    let written = text.get(line_start..)?.lines().next()?;
+    let header = written.trim();
+    let within = (again.start - line_start).checked_sub(blanks(written))?;
     let mut start = 0;
     for line in text.get(..line_start)?.split_inclusive('\n') {
         if header.starts_with('[') && line.trim() == header {
-            let name = start + within;
+            let name = start + blanks(line) + within;
             return Some(Span { start: name, end: name + (again.end - again.start), ..again });
         }
         start += line.len();

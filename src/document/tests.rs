@@ -50,6 +50,18 @@ fn a_string_with_escapes_is_pointed_at_as_a_whole() {
     assert_eq!(&text[b.content_span().start..b.content_span().end], "x");
 }
 
+/// However far either header is set in, the first one's name is pointed at.
+#[test]
+fn exact_a_header_given_twice_points_at_the_name_in_the_first() {
+    for (first, second) in [("", ""), ("", "   "), ("  ", ""), ("\t", "  ")] {
+        let text = format!("{first}[name]\na = 1\n{second}[name]\nb = 2\n");
+        let mistakes = read(&text, FILE).expect_err("given twice");
+        let [mistake] = mistakes.as_slice() else { panic!("{mistakes:?}") };
+        let (span, _) = &mistake.also[0];
+        assert_eq!((&text[span.start..span.end], span.start), ("name", first.len() + 1));
+    }
+}
+
 #[test]
 fn only_the_earliest_mistake_of_syntax_is_told() {
     let mistakes = told("a = {\nb = 1 2\nc = = 3\n");

@@ -1,10 +1,8 @@
 //! The scene with what all measurements share: the output signal, settled levels.
 
-use super::definition::Worse;
-use super::oscillation::Tighter;
+use super::figures::{Asked, Worse};
 use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, signal};
-use super::stations::Asked;
 use super::words::quantity;
 use crate::waveform::{Extreme, Side, Signal, Waveform, Window};
 
@@ -101,6 +99,14 @@ pub(super) struct Bench<'a> {
     drift_band_v: Option<f64>,
     /// What says whether a motion is the circuit's own.
     pub(super) tighter: Option<Tighter<'a>>,
+}
+
+/// A second solution of the same test.
+#[derive(Clone, Copy)]
+pub(super) struct Tighter<'a> {
+    pub(super) bench: &'a Bench<'a>,
+    /// V: a node of the first solution may err by so much.
+    pub(super) node_tolerance_v: f64,
 }
 
 impl<'a> Bench<'a> {
@@ -248,6 +254,24 @@ impl<'a> Bench<'a> {
         if found.is_empty() { Err("the test has no edge".to_owned()) } else { Ok(found) }
     }
 
+    /// s/V: how far a crossing of a signal at an instant moves for each volt that it is displaced by; 0
+    /// where it stands still.
+    pub(super) fn seconds_per_volt(&self, signal: &Signal, time_s: f64, side: Side) -> f64 {
+        let rate = self.waveform().rate(signal, time_s, side).map_or(0.0, f64::abs);
+        if rate > 0.0 { 1.0 / rate } else { 0.0 }
+    }
+
+    /// A time counted from `from_s` to a crossing of `signal`.
+    pub(super) fn to_crossing(&self, signal: &Signal, [from_s, at_s]: [f64; 2]) -> Number {
+        Number {
+            value: at_s - from_s,
+            at_s: Some(at_s),
+            instants: vec![at_s],
+            seconds_per_volt: self.seconds_per_volt(signal, at_s, Side::Before),
+            ..Number::default()
+        }
+    }
+
     /// Peak to peak of a signal over a window.
     pub(super) fn peak_to_peak(&self, signal: &Signal, window: Window) -> Option<f64> {
         let high = self.waveform().extreme(signal, window, Extreme::Highest)?.value;
@@ -256,7 +280,7 @@ impl<'a> Bench<'a> {
     }
 }
 
-fn unreached() -> String {
+pub(super) fn unreached() -> String {
     "the record does not reach there".to_owned()
 }
 

@@ -1,15 +1,11 @@
-//! The table of measurements: name, unit, the tests that have it, what it means, its options.
+//! What a row of the table of measurements says: name, unit, the tests that have it, what it means, its
+//! options.
 //!
 //! Explanations, results and requirement readers all take their words from here.
 
 use super::bench::{Bench, Finding, Options};
-use super::heat_rows::HEAT_ROWS;
-use super::limit_rows::LIMIT_ROWS;
+use super::figures::Worse;
 use super::scene::TestKind;
-use super::start_rows::START_ROWS;
-use super::states::STATE_ROWS;
-use super::steady_rows::STEADY_ROWS;
-use super::time_rows::TIME_ROWS;
 use crate::quantity::Dimension;
 
 /// What the margin's distance is divided by.
@@ -62,15 +58,6 @@ pub enum RequirementOption {
     Junction,
 }
 
-/// Which of several conditions is the worst.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Worse {
-    /// The one with the lowest value.
-    Lower,
-    /// The one with the highest value.
-    Higher,
-}
-
 impl RequirementOption {
     /// The key in a requirement.
     pub fn key(self) -> &'static str {
@@ -109,8 +96,7 @@ pub(super) enum Procedure {
 pub struct Definition {
     /// As in requirements and results.
     pub name: &'static str,
-    /// SI symbol; `1` for a plain number, told in %; empty for a count.
-    /// SI symbol; `1` for a plain number, `count` for one that is counted.
+    /// SI symbol; `1` for a plain number, told in %; `count` for one that is counted.
     pub unit: &'static str,
     /// Of the limits that a requirement may give.
     pub dimension: Dimension,
@@ -175,42 +161,4 @@ const fn dimension_of(unit: &str) -> Dimension {
         [b'V', b'/', ..] => Dimension::VOLT_PER_ROOT_HERTZ,
         _ => Dimension::NONE,
     }
-}
-
-/// Rows by family, in the order of every report.
-#[rustfmt::skip] // one family a line
-const FAMILIES: &[&[Definition]] = &[
-    TIME_ROWS,
-    START_ROWS,
-    STATE_ROWS,
-    HEAT_ROWS,
-    STEADY_ROWS,
-    LIMIT_ROWS,
-];
-
-/// All measurements, in the order of every report.
-pub static DEFINITIONS: &[Definition] = &joined::<{ how_many() }>();
-
-const fn how_many() -> usize {
-    let (mut count, mut family) = (0, 0);
-    while family < FAMILIES.len() {
-        count += FAMILIES[family].len();
-        family += 1;
-    }
-    count
-}
-
-const fn joined<const N: usize>() -> [Definition; N] {
-    let mut all = [TIME_ROWS[0]; N];
-    let (mut filled, mut family) = (0, 0);
-    while family < FAMILIES.len() {
-        let mut k = 0;
-        while k < FAMILIES[family].len() {
-            all[filled] = FAMILIES[family][k];
-            filled += 1;
-            k += 1;
-        }
-        family += 1;
-    }
-    all
 }

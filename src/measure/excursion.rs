@@ -1,7 +1,7 @@
 //! Levels of the output and how far it leaves them: droop, ring-back, overshoot, windows.
 
-use super::bench::{Bench, Finding, LATE, Number, Options, QUIET, State};
-use super::definition::Worse;
+use super::bench::{Bench, Finding, LATE, Number, Options, QUIET, State, unreached};
+use super::figures::Worse;
 use super::requirement::About;
 use super::scene::{Bound, Edge, Role, TestKind};
 use super::stations;
@@ -134,9 +134,7 @@ pub(super) fn late_ripple(bench: &Bench, _: Options) -> Found {
     if dwell.length_s() <= 0.0 {
         return Err("the last dwell has no length".into());
     }
-    let ripple = bench
-        .peak_to_peak(bench.output()?, dwell.last(LATE))
-        .ok_or_else(|| "the record does not reach there".to_owned())?;
+    let ripple = bench.peak_to_peak(bench.output()?, dwell.last(LATE)).ok_or_else(unreached)?;
     let restless = bench.nominal().is_ok_and(|nominal| ripple > QUIET * nominal.abs());
     let note = restless.then(|| match bench.oscillation(dwell) {
         Ok(Some(words)) | Err(words) => format!("does not settle: {words}"),

@@ -1,6 +1,7 @@
 //! The measurements of tests that go to a rail's limits: overload, short circuit, pulse train.
 
-use super::definition::{Definition, RequirementOption, Worse, figure, row};
+use super::definition::{Definition, NO_OPTION, RequirementOption, figure, row};
+use super::figures::Worse;
 use super::scene::TestKind;
 use super::{short, train};
 
@@ -8,7 +9,6 @@ const OVERLOAD: &[TestKind] = &[TestKind::Overload];
 const SHORT: &[TestKind] = &[TestKind::ShortCircuit];
 const TRAIN: &[TestKind] = &[TestKind::PulseTrain];
 
-const NO_OPTION: &[RequirementOption] = &[];
 const SHARE: &[RequirementOption] = &[RequirementOption::Share];
 
 pub(super) const LIMIT_ROWS: &[Definition] = &[

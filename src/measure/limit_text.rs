@@ -60,7 +60,8 @@ impl LimitProgram {
             Limit::Between(low, high) => (low.is_finite() && high.is_finite(), low <= high),
         };
         if !finite {
-            return Err(vec![Diagnostic::error(self.span, "this limit is not a finite number")]);
+            let mistake = Diagnostic::error(self.span, "this limit is not a finite number");
+            return Err(vec![mistake.hint("look for a division by zero")]);
         }
         if !ordered {
             let message = "this range ends below its beginning";

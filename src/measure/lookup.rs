@@ -1,8 +1,11 @@
-//! Definitions by name, and what one tells of itself.
+//! Definitions by name, what one tells of itself, and what follows from the table of all of them.
 
-use super::About;
-use super::definition::{DEFINITIONS, Definition, RequirementOption};
+use super::definition::{Definition, RequirementOption};
+use super::figures::Wanted;
+use super::requirement::{About, Limit, Requirement};
 use super::scene::TestKind;
+use super::stations::asked_of;
+use super::table::DEFINITIONS;
 
 impl std::fmt::Debug for Definition {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -31,4 +34,40 @@ impl Definition {
 /// The definition of that name.
 pub fn definition(name: &str) -> Option<&'static Definition> {
     DEFINITIONS.iter().find(|d| d.name == name)
+}
+
+/// The figures that a test of this kind has to find.
+pub fn wanted(kind: TestKind, requirements: &[Requirement]) -> Vec<Wanted> {
+    let mut found: Vec<Wanted> = Vec::new();
+    for definition in DEFINITIONS.iter().filter(|d| d.belongs_to(kind)) {
+        for (_, asked) in asked_of(definition, requirements) {
+            let wanted = Wanted { name: definition.name, asked };
+            if !found.contains(&wanted) {
+                found.push(wanted);
+            }
+        }
+    }
+    found
+}
+
+impl Requirement {
+    /// A limit without options, its text made from its figures.
+    pub fn new(name: impl Into<String>, limit: Limit) -> Self {
+        let name = name.into();
+        let unit = definition(&name).map_or("", |d| d.unit);
+        Self {
+            limit_text: limit.text(unit),
+            name,
+            limit,
+            band: None,
+            about: None,
+            level: None,
+            at: None,
+            band_hz: None,
+            definition: None,
+            of: None,
+            share: None,
+            advisory: false,
+        }
+    }
 }

@@ -8,6 +8,7 @@ pub mod decay;
 mod definition;
 mod excursion;
 mod families;
+mod figures;
 mod heat_rows;
 mod limit_rows;
 mod limit_text;
@@ -27,6 +28,7 @@ mod steady_rows;
 mod stress;
 mod supply;
 pub mod sweep;
+mod table;
 #[cfg(test)]
 mod tests;
 mod time_rows;
@@ -36,23 +38,23 @@ mod twice;
 mod verdict;
 mod words;
 
-pub use definition::{Appears, DEFINITIONS, Definition, RequirementOption, Scale, Worse};
+pub use definition::{Appears, Definition, RequirementOption, Scale};
+pub use figures::{
+    Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, Worse,
+};
 pub use limit_text::{LimitProgram, parse_limit};
-pub use lookup::definition;
+pub use lookup::{definition, wanted};
 pub use models::{GoesWith, OfModel, OverModels};
 pub use requirement::{About, Limit, Requirement};
 pub use response::{Extreme, Peak, Spot, extremes, grid_with};
 pub use scene::{Bound, Dwell, Edge, RailView, Role, Scene, TestKind};
-pub use stations::{
-    Absence, Asked, DROPOUT_DEFINITIONS, DropoutDefinition, Figure, Station, Wanted, wanted,
-};
+pub use table::DEFINITIONS;
 pub use twice::{measure_confirmed, measure_twice};
 pub use verdict::Verdict;
 
 use crate::circuit::Change;
-use bench::{Bench, Finding, Number, Options, State};
+use bench::{Bench, Finding, Number, Options, State, Tighter};
 use definition::Procedure;
-use oscillation::Tighter;
 use std::collections::BTreeMap;
 use verdict::judge;
 use words::quantity;

@@ -4,7 +4,7 @@
 //! Of two solutions the tighter one decides whether there is an oscillation, as long as both show the same
 //! motion: amplitude and frequency with no more between them than lets each be told from nothing.
 
-use super::bench::{Bench, LATE, QUIET};
+use super::bench::{Bench, LATE, QUIET, Tighter};
 use super::scene::TestKind;
 use super::words::quantity;
 use crate::quantity::trimmed;
@@ -23,14 +23,6 @@ const FEWEST_PERIODS: usize = 2;
 /// What shrinks by more than this from one tenth of a stretch to the next may end in a longer one: a hundred
 /// stretches for a ringing to fall to 1/e. Less is told of nothing.
 const LEAST_FALL: f64 = 1e-3;
-
-/// A second solution of the same test.
-#[derive(Clone, Copy)]
-pub(super) struct Tighter<'a> {
-    pub(super) bench: &'a Bench<'a>,
-    /// V: a node of the first solution may err by so much.
-    pub(super) node_tolerance_v: f64,
-}
 
 /// How the output moves late in a stretch, whatever that is to be called.
 #[derive(Clone, Copy, Debug, Default)]
@@ -157,10 +149,7 @@ impl Bench<'_> {
             return swing;
         }
         let frequency_hz = (rises.len() - 1) as f64 / (last - first);
-        let displaced_s = |t: f64| {
-            let rate = self.waveform().rate(output, t, Side::Before).map_or(0.0, f64::abs);
-            if rate > 0.0 { 1.0 / rate } else { 0.0 }
-        };
+        let displaced_s = |t: f64| self.seconds_per_volt(output, t, Side::Before);
         let hertz_per_volt =
             frequency_hz * (displaced_s(first) + displaced_s(last)) / (last - first);
         Swing { frequency_hz: Some(frequency_hz), hertz_per_volt, ..swing }

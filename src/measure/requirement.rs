@@ -1,6 +1,6 @@
 //! What a test must keep: a measurement's name, a limit, and the options its definition takes.
 
-use super::stations::DropoutDefinition;
+use super::figures::DropoutDefinition;
 use super::words::quantity;
 
 /// The values that satisfy a requirement, ends included, in the measurement's SI unit.
@@ -98,26 +98,4 @@ pub struct Requirement {
     pub share: Option<f64>,
     /// Told, never counted.
     pub advisory: bool,
-}
-
-impl Requirement {
-    /// A limit without options, its text made from its figures.
-    pub fn new(name: impl Into<String>, limit: Limit) -> Self {
-        let name = name.into();
-        let unit = super::definition(&name).map_or("", |d| d.unit);
-        Self {
-            limit_text: limit.text(unit),
-            name,
-            limit,
-            band: None,
-            about: None,
-            level: None,
-            at: None,
-            band_hz: None,
-            definition: None,
-            of: None,
-            share: None,
-            advisory: false,
-        }
-    }
 }

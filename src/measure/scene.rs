@@ -1,7 +1,7 @@
 //! What is measured: the waveforms of one test, where its edges and dwells lie, and what the file
 //! says of the rail.
 
-use super::stations::Station;
+use super::figures::Station;
 use crate::waveform::{Signal, Waveform, Window};
 
 /// Names of the signals that measurements read. A waveform may lack any of them; what needs it
@@ -310,6 +310,16 @@ impl<'a> Scene<'a> {
         self.dwells.iter().filter(|d| d.role == Role::Running)
     }
 
+    /// Periods of a pulse train, each from the start of an edge to the start of the next but one.
+    pub(super) fn periods(&self) -> Result<Vec<Window>, String> {
+        let mut starts: Vec<f64> = self.edges.iter().step_by(2).map(|e| e.start_s).collect();
+        starts.push(self.record()?.to_s);
+        if starts.len() < 2 {
+            return Err("the test has no period".to_owned());
+        }
+        Ok(starts.windows(2).map(|w| Window::new(w[0], w[1])).collect())
+    }
+
     /// The window that averages are taken over: the last 10 % of the last loaded dwell (of a rail that
     /// is switched: of the last in which it has its power); of the whole record in a profile; the
     /// last period of a pulse train; the sample itself in an operating point.
@@ -317,7 +327,9 @@ impl<'a> Scene<'a> {
         match self.kind {
             TestKind::OperatingPoint => self.record(),
             TestKind::Profile => Ok(self.record()?.last(TAIL)),
-            TestKind::PulseTrain => super::train::last_period(self),
+            TestKind::PulseTrain => {
+                self.periods()?.pop().ok_or_else(|| "the test has no period".to_owned())
+            }
             _ => self
                 .dwells
                 .iter()

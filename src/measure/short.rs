@@ -1,6 +1,6 @@
 //! A short across the output: currents, energy, and whether the rail comes back.
 
-use super::bench::{Bench, Finding, Number, Options, State};
+use super::bench::{Bench, Finding, Options, State, unreached};
 use super::scene::{Bound, Dwell, Role, TAIL, signal};
 use super::timing::last_entry;
 use super::words::quantity;
@@ -65,7 +65,7 @@ pub(super) fn recovered(bench: &Bench, _: Options) -> Found {
     let (output, window) = (bench.output()?, afterwards(bench)?);
     let (centre, half) = (f64::midpoint(low_v, high_v), 0.5 * (high_v - low_v));
     let end = bench.waveform().at(output, window.to_s, Side::Before);
-    let end = end.ok_or_else(|| "the record does not reach there".to_owned())?;
+    let end = end.ok_or_else(unreached)?;
     if (end - centre).abs() > half {
         let still = bench.level(dwell(bench, Role::Released)?, Some(half));
         let level = quantity(end, "V");
@@ -84,12 +84,5 @@ pub(super) fn recovered(bench: &Bench, _: Options) -> Found {
     let Some(entry_s) = last_entry(bench, output, window, centre, half) else {
         return Ok(Finding::plain(0.0).note(Some("stayed within the window".to_owned())));
     };
-    let rate = bench.waveform().rate(output, entry_s, Side::Before).map_or(0.0, f64::abs);
-    Ok(Finding::Value(Number {
-        value: entry_s - window.from_s,
-        at_s: Some(entry_s),
-        instants: vec![entry_s],
-        seconds_per_volt: if rate > 0.0 { 1.0 / rate } else { 0.0 },
-        ..Number::default()
-    }))
+    Ok(Finding::Value(bench.to_crossing(output, [window.from_s, entry_s])))
 }

@@ -110,19 +110,7 @@ pub(super) fn start_time(bench: &Bench, _: Options) -> Found {
         let note = format!("begins above 95 % of {}", quantity(start.level, "V"));
         return Ok(Finding::plain(0.0).note(Some(note)));
     };
-    Ok(at_crossing(bench, &start.rising, (start.edge.start_s, at_s)))
-}
-
-/// A time counted from `from_s` to a crossing of `signal`.
-fn at_crossing(bench: &Bench, signal: &Signal, (from_s, at_s): (f64, f64)) -> Finding {
-    let rate = bench.waveform().rate(signal, at_s, Side::Before).map_or(0.0, f64::abs);
-    Finding::Value(Number {
-        value: at_s - from_s,
-        at_s: Some(at_s),
-        instants: vec![at_s],
-        seconds_per_volt: if rate > 0.0 { 1.0 / rate } else { 0.0 },
-        ..Number::default()
-    })
+    Ok(Finding::Value(bench.to_crossing(&start.rising, [start.edge.start_s, at_s])))
 }
 
 pub(super) fn start_settling(bench: &Bench, options: Options) -> Found {
@@ -248,7 +236,7 @@ pub(super) fn hold_up(bench: &Bench, _: Options) -> Found {
         let words = "lies outside the window before the power goes".to_owned();
         return Ok(Finding::State(State { words, watched_s: None }));
     }
-    Ok(at_crossing(bench, output, (window.from_s, at_s)))
+    Ok(Finding::Value(bench.to_crossing(output, [window.from_s, at_s])))
 }
 
 pub(super) fn discharge_time(bench: &Bench, _: Options) -> Found {
@@ -271,5 +259,5 @@ pub(super) fn discharge_time(bench: &Bench, _: Options) -> Found {
         );
         return Ok(Finding::NotYet { words, watched_s });
     }
-    Ok(at_crossing(bench, &output, (window.from_s, last.to_s)))
+    Ok(Finding::Value(bench.to_crossing(&output, [window.from_s, last.to_s])))
 }

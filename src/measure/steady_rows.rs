@@ -1,6 +1,7 @@
 //! The measurements of tests at rest and over frequency, each the worst of all their conditions.
 
-use super::definition::{Appears, Definition, RequirementOption, Worse, figure};
+use super::definition::{Appears, Definition, NO_OPTION, RequirementOption, figure};
+use super::figures::Worse;
 use super::scene::TestKind;
 
 const LOAD_REGULATION: &[TestKind] = &[TestKind::LoadRegulation];
@@ -11,7 +12,6 @@ const OUTPUT_IMPEDANCE: &[TestKind] = &[TestKind::OutputImpedance];
 const RIPPLE_REJECTION: &[TestKind] = &[TestKind::RippleRejection];
 const NOISE: &[TestKind] = &[TestKind::Noise];
 
-const NO_OPTION: &[RequirementOption] = &[];
 const AT: &[RequirementOption] = &[RequirementOption::At];
 const BAND: &[RequirementOption] = &[RequirementOption::FrequencyBand];
 const DEFINITION: &[RequirementOption] = &[RequirementOption::Definition];

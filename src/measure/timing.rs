@@ -83,15 +83,8 @@ pub(super) fn recovery_after(bench: &Bench, edge: &Edge, band_v: f64, about: Abo
             quantity(band_v, "V")
         ));
     }
-    let rate = bench.waveform().rate(output, entry_s, Side::Before).map_or(0.0, f64::abs);
-    Ok(Finding::Value(Number {
-        value: entry_s - edge.start_s,
-        at_s: Some(entry_s),
-        condemned,
-        instants: vec![entry_s],
-        seconds_per_volt: if rate > 0.0 { 1.0 / rate } else { 0.0 },
-        ..Number::default()
-    }))
+    let value = bench.to_crossing(output, [edge.start_s, entry_s]);
+    Ok(Finding::Value(Number { condemned, ..value }))
 }
 
 /// When the output enters the band for the last time; `None` if it never leaves it.
@@ -108,13 +101,17 @@ pub(super) fn last_entry(
     ends.reduce(f64::max)
 }
 
-/// A rail that comes to rest below this share of its window has latched: the loop does not work.
+/// A rail that comes to rest nearer to 0 V than this share of its window has latched: the loop does not
+/// work.
 const LATCHED_SHARE: f64 = 0.5;
 
 fn outside_window(bench: &Bench, level: f64) -> Option<String> {
     match bench.scene.rail.window {
         Bound::Within { low_v, high_v } if level < low_v || level > high_v => {
-            let latched = level < LATCHED_SHARE * low_v;
+            // A negative rail is looked at upside down.
+            let is_negative = low_v + high_v < 0.0;
+            let (upright, least) = if is_negative { (-level, -high_v) } else { (level, low_v) };
+            let latched = upright < LATCHED_SHARE * least;
             let state = if latched { "latched: it settles" } else { "settles" };
             Some(format!("{state} at {}, outside the window", quantity(level, "V")))
         }
@@ -172,10 +169,7 @@ fn of_stretches(bench: &Bench, stretches: &[Window], record: Window, at_s: Optio
                 continue;
             }
             value.instants.push(end_s);
-            let rate = bench.waveform().rate(output, end_s, side).map_or(0.0, f64::abs);
-            if rate > 0.0 {
-                value.seconds_per_volt += 1.0 / rate;
-            }
+            value.seconds_per_volt += bench.seconds_per_volt(output, end_s, side);
         }
     }
     if stretches.last().is_some_and(|w| w.to_s >= record.to_s) {

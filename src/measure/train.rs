@@ -32,21 +32,6 @@ pub struct Train {
     pub peak_to_peak_v: f64,
 }
 
-/// Periods of the record, each from the start of an edge to the start of the next but one.
-fn periods_of(scene: &Scene) -> Result<Vec<Window>, String> {
-    let mut starts: Vec<f64> = scene.edges.iter().step_by(2).map(|e| e.start_s).collect();
-    starts.push(scene.record()?.to_s);
-    if starts.len() < 2 {
-        return Err("the test has no period".to_owned());
-    }
-    Ok(starts.windows(2).map(|w| Window::new(w[0], w[1])).collect())
-}
-
-/// The last period of the record.
-pub(super) fn last_period(scene: &Scene) -> Result<Window, String> {
-    periods_of(scene)?.pop().ok_or_else(|| "the test has no period".to_owned())
-}
-
 fn swing(bench: &Bench, period: Window) -> Result<Swing, String> {
     let output = bench.output()?;
     let low = bench.extreme(output, period, Extreme::Lowest)?;
@@ -54,7 +39,7 @@ fn swing(bench: &Bench, period: Window) -> Result<Swing, String> {
 }
 
 fn first_and_last(bench: &Bench) -> Result<[Swing; 2], String> {
-    let periods = periods_of(bench.scene)?;
+    let periods = bench.scene.periods()?;
     let of = |period: Option<&Window>| match period {
         Some(period) => swing(bench, *period),
         None => Err("the test has no period".to_owned()),
@@ -103,7 +88,7 @@ pub(super) fn periods(bench: &Bench, _: Options) -> Found {
     match alike_from(bench)? {
         Some(count) => Ok(Finding::plain(count as f64)),
         None => {
-            let count = periods_of(bench.scene)?.len();
+            let count = bench.scene.periods()?.len();
             Err(format!("not periodic within {count} periods; raise `periods`"))
         }
     }
@@ -114,7 +99,7 @@ fn alike_from(bench: &Bench) -> Result<Option<usize>, String> {
     let band_v = bench.band_v().ok_or("neither `nominal` nor a window gives a band")?;
     let mut before: Option<Swing> = None;
     let mut in_a_row = 1;
-    for (k, period) in periods_of(bench.scene)?.into_iter().enumerate() {
+    for (k, period) in bench.scene.periods()?.into_iter().enumerate() {
         let now = swing(bench, period)?;
         let differs = |a: Instant, b: Instant| (a.value - b.value).abs() > ALIKE * band_v;
         let alike = before.is_some_and(|b| !differs(b.low, now.low) && !differs(b.high, now.high));

@@ -1,9 +1,9 @@
 //! A test solved twice, the second time at a tenth of the tolerance: how far each figure is uncertain, and
 //! whether what oscillates does so in both.
 
-use super::bench::{Bench, Finding, Number, State};
+use super::bench::{Bench, Finding, Number, State, Tighter};
 use super::definition::Procedure;
-use super::oscillation::{OSCILLATES, Tighter};
+use super::oscillation::OSCILLATES;
 use super::{Measurement, Requirement, Row, Scene, heat_rows, rows, supply};
 
 /// As [`measure`](super::measure), without uncertainties, but what oscillates held against `tighter`.

@@ -1,20 +1,13 @@
 //! Numbers as they stand in reasons and settings.
 
-use crate::quantity::engineering;
+use crate::quantity::trimmed;
 
 /// A quantity with an engineering prefix and at most four significant digits, without trailing
 /// zeros: `55.1 mV`, `38.2 µs`; unit `1` is written in percent.
 pub(super) fn quantity(value: f64, unit: &str) -> String {
-    let written = match unit {
-        "1" => engineering(value * 100.0, "%", DIGITS),
-        _ => engineering(value, unit, DIGITS),
-    };
-    match written.split_once(' ') {
-        Some((number, unit)) if number.contains('.') && !number.contains('e') => {
-            let number = number.trim_end_matches('0').trim_end_matches('.');
-            format!("{number} {unit}")
-        }
-        _ => written,
+    match unit {
+        "1" => trimmed(value * 100.0, "%", DIGITS),
+        _ => trimmed(value, unit, DIGITS),
     }
 }
 

@@ -424,3 +424,58 @@ impl Buckets {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The bound on a quotient is what errors of both numbers make of it at worst, (a + δa)/(b − δb) − a/b =
+    /// (δa + a/b·δb)/(b − δb), and one rounding of its own: to first order no more and no less.
+    #[test]
+    fn exact_a_quotient_is_bounded_by_the_errors_it_is_made_of() {
+        let entry = |row, value: f64, error| Entry { row, value, terms: value.abs(), error };
+        for (value, error) in [(3.0, 4.0), (-0.25, 20.0), (1e-3, 0.125), (6e7, 7.5e9)] {
+            for (divisor, own) in [(2.0, 1.0), (-16.0, 900.0), (3e-5, 2e-4)] {
+                let found = entry(7, value, error).divided_by(entry(9, divisor, own));
+                let quotient = (value / divisor).abs();
+                assert_eq!((found.row, found.value), (7, value / divisor));
+                assert_eq!(found.terms, quotient);
+                let (by, own_by) = (ROUNDING * error, ROUNDING * own);
+                let worst = (by + quotient * own_by) / (divisor.abs() - own_by);
+                let all = (worst + ROUNDING * quotient).min(ROUNDING * MOST_ROUNDINGS * quotient);
+                let share = ROUNDING * found.error / all;
+                assert!((share - 1.0).abs() < 1e-10, "{value}/{divisor}: {share}");
+            }
+        }
+    }
+
+    /// What is left of 1 + k·ε after 4/2·0.5 is taken off it.
+    fn nearly_dependent(k: f64) -> (Pattern, [f64; 4]) {
+        let pattern = Pattern::from_entries(2, [(0, 0), (0, 1), (1, 0), (1, 1)]);
+        (pattern, [2.0, 0.5, 4.0, 1.0 + k * f64::EPSILON])
+    }
+
+    const LAST: Singular = Singular { row: 1, column: 1 };
+
+    /// Two roundings in each of the four numbers, one each of quotient and product: ten, five times ε, may
+    /// be all that is left; the rounding of the difference is nothing beside them.
+    #[test]
+    fn exact_what_is_left_is_noise_up_to_ten_roundings_of_its_parts() {
+        for (k, outcome) in [(5.0, Some(LAST)), (6.0, None), (-5.0, Some(LAST)), (-6.0, None)] {
+            let (pattern, values) = nearly_dependent(k);
+            assert_eq!(search(&pattern, &values, None, None).err(), outcome, "{k}");
+        }
+    }
+
+    /// However little is known of the divisor, its quotient counts as known to 256 roundings, by which with
+    /// those of the other numbers (two of each, one of the product) 261 may be all that is left, 130.5 ε.
+    #[test]
+    fn exact_a_quotient_is_held_to_its_most_roundings() {
+        for (k, outcome) in [(130.0, Some(LAST)), (131.0, None)] {
+            let (pattern, values) = nearly_dependent(k);
+            // Of the divisor alone the sum is told that it is the rest of.
+            let terms = [16.0];
+            assert_eq!(search(&pattern, &values, Some(&terms), None).err(), outcome, "{k}");
+        }
+    }
+}

@@ -167,8 +167,9 @@ fn improve<F: Field>(
     quality
 }
 
-/// Componentwise backward error; gives b − A·x to `keep`, row by row; `x_at` reads x at a column. To the terms of each row, the
-/// floor's share × (largest value in the row × largest unknown) is added.
+/// Componentwise backward error; gives b − A·x to `keep`, row by row; `x_at` reads x at a column. To the
+/// terms of each row, the floor's share × (largest value in the row × largest unknown) is added. NaN where
+/// `x` is not finite.
 fn error_of<F: Field>(
     pattern: &Pattern,
     values: &[F],
@@ -191,10 +192,11 @@ fn error_of<F: Field>(
         }
         keep(left);
         let size = left.pivot_size();
-        if size <= floor.exact * terms {
+        // An infinite unknown makes terms infinite, beside which nothing would count.
+        if size <= floor.exact * terms && terms < f64::INFINITY {
             continue;
         }
-        if size.is_nan() || terms.is_nan() {
+        if size.is_nan() || !terms.is_finite() {
             return f64::NAN;
         }
         let largest = |all: &[F]| all.iter().fold(0.0, |m: f64, one| m.max(one.pivot_size()));
@@ -230,7 +232,7 @@ fn transposed_error<F: Field>(
     let mut worst = 0.0_f64;
     for ((left, terms), largest) in residual.iter().zip(terms).zip(largest) {
         let size = left.pivot_size();
-        if size.is_nan() || terms.is_nan() {
+        if size.is_nan() || !terms.is_finite() {
             return f64::NAN;
         }
         if size > 0.0 {
@@ -238,4 +240,37 @@ fn transposed_error<F: Field>(
         }
     }
     worst
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Singular;
+    use super::*;
+
+    /// An infinite unknown solves nothing, though its residual is no larger than its terms.
+    #[test]
+    fn exact_what_is_not_finite_is_no_solution() {
+        let pattern = Pattern::from_entries(2, [(0, 0), (0, 1), (1, 1)]);
+        for x in [[f64::INFINITY, 1.0], [1.0, f64::NEG_INFINITY], [f64::NAN, 1.0]] {
+            let error = backward_error(&pattern, &[1.0, 1.0, 1.0], &x, &[1.0, 1.0]);
+            assert!(error.is_nan(), "{x:?}: {error}");
+        }
+    }
+
+    /// 1e200/1e-200 is no double; what comes out instead is not taken for accurate, either way round.
+    #[test]
+    fn exact_a_solution_beyond_all_numbers_is_not_accurate() -> Result<(), Singular> {
+        let pattern = Pattern::from_entries(2, [(0, 0), (1, 1)]);
+        let values = [1e-200, 1.0];
+        let plan = Elimination::plan(&pattern, &values)?;
+        let (mut factors, mut room) = (Factors::new(&plan), Workspace::new(2));
+        plan.factor(&values, &mut factors)?;
+        let mut b = [1e200, 1.0];
+        let found = solve_checked(&plan, &factors, &pattern, &values, &mut b, &mut room);
+        assert_eq!(found, Quality::Stale, "{b:?}");
+        let mut b = [1e200, 1.0];
+        let found = solve_transposed_checked(&plan, &factors, &pattern, &values, &mut b, &mut room);
+        assert_eq!(found, Quality::Stale, "{b:?}");
+        Ok(())
+    }
 }

@@ -113,7 +113,7 @@ impl System {
     /// continuation and of pseudo-transients.
     pub fn add_anchor(&self, siemens: f64, to: &[f64], z: &[f64], into: &mut Linearisation) {
         for (k, entry) in self.unknowns.iter().enumerate().skip(1) {
-            if super::build::is_voltage(entry.role) {
+            if entry.role.is_voltage() {
                 into.f[k] += siemens * (z[k] - to.get(k).copied().unwrap_or(0.0));
                 into.conductances[self.diagonal[k] as usize] += siemens;
             }

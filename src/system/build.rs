@@ -163,8 +163,8 @@ impl<'a> Builder<'a> {
                 self.flow(part, pins, Term::Unknown(column, 1.0));
             }
             Element::Law { law, inputs, currents, charges, initial_c } => {
-                let before: usize = self.laws.iter().map(|law| law.charges.len()).sum();
-                self.initial_charges.extend(initial_c.map(|coulomb| (before, coulomb)));
+                let before = || self.laws.iter().map(|law| law.charges.len()).sum();
+                self.initial_charges.extend(initial_c.map(|coulomb| (before(), coulomb)));
                 for (m, pins) in currents.iter().enumerate() {
                     self.flow(part, pins, Term::LawCurrent(self.laws.len(), m));
                 }
@@ -372,9 +372,4 @@ impl Term {
             Control::Current(unknown) => Term::Unknown(unknown, gain),
         }
     }
-}
-
-/// Whether an unknown is a node's voltage.
-pub(super) fn is_voltage(role: Role) -> bool {
-    matches!(role, Role::Node | Role::InnerNode)
 }

@@ -2,7 +2,6 @@
 //! and what the others store. No rates are needed, so a wrong waveform shows.
 
 use super::System;
-use super::build::is_voltage;
 use super::observe::Term;
 use crate::device::{GROUND, Role};
 
@@ -83,7 +82,7 @@ impl System {
         let products = self.unknowns.iter().zip(z.iter().zip(rows.iter())).skip(1);
         let signed = products.map(|(u, (x, q))| match u.role {
             Role::Temperature => 0.0,
-            role if is_voltage(role) => x * q,
+            role if role.is_voltage() => x * q,
             _ => -x * q,
         });
         0.5 * signed.sum::<f64>()
@@ -97,6 +96,6 @@ impl System {
 
     /// Whether unknown `k` is the voltage of a node other than ground.
     pub fn is_node(&self, k: usize) -> bool {
-        k != GROUND && self.unknowns.get(k).is_some_and(|u| is_voltage(u.role))
+        k != GROUND && self.unknowns.get(k).is_some_and(|u| u.role.is_voltage())
     }
 }

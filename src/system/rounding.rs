@@ -3,6 +3,7 @@
 //! A point whose rows are all within a few units of rounding of their terms solves a neighbouring problem
 //! exactly (Oettli & Prager, Numer. Math. 6, 1964); no iteration gets closer by more than chance.
 
+use super::assemble::gather;
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
 use crate::numeric::Dual;
@@ -49,7 +50,7 @@ impl Visitor for AddSizes<'_> {
             let inputs = (0..N).map(|n| output.slope[n].abs() * (ends(n)[0] + ends(n)[1]));
             output.value.abs() + inputs.sum::<f64>()
         };
-        let (currents, charges) = law.evaluate(&Dual::inputs(super::assemble::gather(placed, z)));
+        let (currents, charges) = law.evaluate(&Dual::inputs(gather(placed, z)));
         for (current, rows) in currents.iter().zip(&placed.currents) {
             rows.iter().for_each(|row| terms[*row as usize] += of(current));
         }

@@ -5,7 +5,7 @@
 //! current-type branches removed, it is cut off from ground and an inductor crosses the cut
 //! (Tischendorf 1999 in the form used for circuits; conditions on the graph only).
 
-use crate::device::{Element, GROUND, Law, Net, Pin, Visitor};
+use crate::device::{Element, GROUND, Net, Pin};
 use crate::numeric::Groups;
 
 /// For each unknown of the net, whether it is index 2.
@@ -70,8 +70,7 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
             Element::LawVoltage { pins, .. } => join(&mut groups, pins),
             Element::Law { law, currents, charges, .. } => {
                 charges.iter().for_each(|pins| join(&mut groups, pins));
-                let ties = law.visit(Ties);
-                for (pins, _) in currents.iter().zip(ties).filter(|(_, tie)| *tie) {
+                for (pins, _) in currents.iter().zip(law.resistive()).filter(|(_, tie)| *tie) {
                     join(&mut groups, pins);
                 }
             }
@@ -85,24 +84,11 @@ fn mark_nodes(net: &Net, marked: &mut [bool]) {
         for (k, entry) in net.unknowns.iter().enumerate().skip(1) {
             let cut_off = !groups.same(k, GROUND);
             let crossed = groups.same(k, ends[0]) || groups.same(k, ends[1]);
-            marked[k] |= super::build::is_voltage(entry.role) && cut_off && crossed;
+            marked[k] |= entry.role.is_voltage() && cut_off && crossed;
         }
     }
 }
 
 fn join(groups: &mut Groups, pins: &[Pin; 2]) {
     groups.join(pins.map(|p| p.unknown));
-}
-
-struct Ties;
-
-impl Visitor for Ties {
-    type Output = Vec<bool>;
-
-    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
-        self,
-        law: &L,
-    ) -> Vec<bool> {
-        law.resistive().to_vec()
-    }
 }

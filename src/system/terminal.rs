@@ -1,11 +1,11 @@
 //! How the current into one terminal of a part follows the unknowns, linear around a point.
 
+use super::assemble::gather;
 use super::observe::Term;
 use super::{PlacedLaw, System};
 use crate::device::{Law, Visitor};
 use crate::numeric::Dual;
 use nalgebra::Complex;
-use std::array;
 
 /// The current into a terminal as δi = Σ g·δx + d/dt Σ c·δx, drives and time held.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -79,8 +79,7 @@ impl Visitor for Row<'_> {
         self,
         law: &L,
     ) -> Self::Output {
-        let inputs = &self.placed.inputs[..N];
-        let at = array::from_fn(|n| self.z[inputs[n][0] as usize] - self.z[inputs[n][1] as usize]);
+        let at = gather::<N>(self.placed, self.z);
         let (currents, charges) = law.evaluate(&Dual::inputs(at));
         let slopes = |all: &[Dual<f64, N>]| all.iter().map(|d| d.slope.to_vec()).collect();
         (slopes(&currents), slopes(&charges))

@@ -10,7 +10,7 @@
 use super::{Failure, OperatingPoint, Search, WARM_ITERATIONS, as_held};
 use crate::analysis::newton::{Damping, Held};
 use crate::analysis::solver::Solver;
-use crate::device::{Role, Wanted};
+use crate::device::Wanted;
 use crate::system::{Pieces, System};
 
 /// Between these, in rad/s, real frequencies are looked for. A rest that takes a quarter of an hour to
@@ -148,7 +148,7 @@ impl Search<'_> {
             out[row + 1] = products.map(|(&column, c)| c * v[column as usize + 1]).sum();
         }
         for (k, entry) in self.system.unknowns.iter().enumerate() {
-            if is_voltage(entry.role) {
+            if entry.role.is_voltage() {
                 out[k] += STRAY_F * v[k];
             }
         }
@@ -213,7 +213,7 @@ impl Search<'_> {
 
     fn voltages<'z>(&self, z: &'z [f64]) -> impl Iterator<Item = f64> + use<'z, '_> {
         let both = self.system.unknowns.iter().zip(z);
-        both.filter(|(entry, _)| is_voltage(entry.role)).map(|(_, v)| *v)
+        both.filter(|(entry, _)| entry.role.is_voltage()).map(|(_, v)| *v)
     }
 
     fn largest(&self, z: &[f64]) -> f64 {
@@ -286,8 +286,4 @@ pub(super) fn wanted_first(
 fn voltage(wanted: &Wanted, z: &[f64]) -> f64 {
     let [output, ground] = wanted.between;
     z[output] - z[ground]
-}
-
-fn is_voltage(role: Role) -> bool {
-    matches!(role, Role::Node | Role::InnerNode)
 }

@@ -1,7 +1,6 @@
 //! Where a sweep needs more rests: at bends, and around jumps, which are closed in.
 
 use super::{QuasiStatic, SweepPoint, Watched};
-use crate::device::Role;
 
 /// Where the curve bends, intervals are halved at most this often.
 const FINEST: usize = 6;
@@ -90,7 +89,7 @@ impl QuasiStatic<'_> {
         let distance = |other: &[f64]| {
             let nodes = self.system.unknowns.iter().zip(middle.z.iter().zip(other));
             nodes
-                .filter(|(u, _)| matches!(u.role, Role::Node | Role::InnerNode))
+                .filter(|(u, _)| u.role.is_voltage())
                 .map(|(_, (a, b))| (a - b).powi(2))
                 .sum::<f64>()
         };

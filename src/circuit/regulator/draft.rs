@@ -2,7 +2,7 @@
 //! kind, with every mistake told, but not yet put together.
 
 use super::super::formula::Formula;
-use super::super::setting::word;
+use super::super::naming;
 use crate::device::{Form, Key, Need};
 use crate::diagnostic::{Diagnostic, Diagnostics, Span};
 use crate::document::{KeyName, Node, Reader, wrong_form};
@@ -35,6 +35,30 @@ pub(super) enum Entry {
     InnerValues(Vec<(KeyName, Formula)>),
     /// It could not be read; told already.
     Spoilt,
+}
+
+/// The number behind a key.
+pub(super) fn number(draft: &Draft, key: &str) -> Option<f64> {
+    match draft.get(key)?.entry {
+        Entry::Number(number) => Some(number),
+        _ => None,
+    }
+}
+
+/// The two ends behind a key.
+pub(super) fn from_to(draft: &Draft, key: &str) -> Option<[f64; 2]> {
+    match draft.get(key)?.entry {
+        Entry::FromTo(ends) => Some(ends),
+        _ => None,
+    }
+}
+
+/// The word behind a key.
+pub(super) fn word(draft: &Draft, key: &str) -> Option<&'static str> {
+    match draft.get(key)?.entry {
+        Entry::Word(word) => Some(word),
+        _ => None,
+    }
 }
 
 /// Reads all keys of a list of keys; `what` says in messages whose they are.
@@ -94,7 +118,7 @@ impl Desk<'_> {
                 }
                 is_fit.then_some(Entry::Number(number))
             }
-            Form::Word(words) => word(key.name, words, node, self.told).map(Entry::Word),
+            Form::Word(words) => naming::word(key.name, words, node, self.told).map(Entry::Word),
             Form::Text => {
                 let text = node.as_text().map(|text| Entry::Text(text.to_owned()));
                 if text.is_none() {

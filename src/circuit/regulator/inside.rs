@@ -114,7 +114,7 @@ pub fn inside(sheet: &Datasheet) -> Vec<InnerValue> {
     let amplifier = Amplifier::estimate(sheet, &at, &pass);
     let mut values = amplifier.values(sheet);
     values.extend(drive::values(sheet, &pass));
-    values.extend(pass.values(sheet, &amplifier));
+    values.extend(pass.values(sheet, amplifier.lead_ohm));
     values.push(amplifier.lead(sheet));
     values.extend(noise::values(sheet, &at));
     // What is only estimated needs no more digits, and reads back from the block as it stands here.

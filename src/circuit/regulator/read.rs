@@ -1,7 +1,7 @@
 //! From the keys of a regulator and of its model to a datasheet. Whether what the sheet says can be
 //! true is told by `doubts`.
 
-use super::draft::{Draft, Entry, Given, tell_missing};
+use super::draft::{Draft, Entry, Given, from_to, number, tell_missing, word};
 use super::rows::rows_of;
 use super::sheet::{At, Compensation, Datasheet, GroundCurrent, Level, Limit, Shutdown, Topology};
 use crate::device::{Kind, Rule};
@@ -25,28 +25,6 @@ pub(super) fn read_sheet(
     told.append(own);
     let spoilt = draft.values().any(|given| matches!(given.entry, Entry::Spoilt));
     sheet.filter(|_| !wrong && !spoilt)
-}
-
-/// The number behind a key.
-pub(super) fn number(draft: &Draft, key: &str) -> Option<f64> {
-    match draft.get(key)?.entry {
-        Entry::Number(number) => Some(number),
-        _ => None,
-    }
-}
-
-fn from_to(draft: &Draft, key: &str) -> Option<[f64; 2]> {
-    match draft.get(key)?.entry {
-        Entry::FromTo(ends) => Some(ends),
-        _ => None,
-    }
-}
-
-fn word(draft: &Draft, key: &str) -> Option<&'static str> {
-    match draft.get(key)?.entry {
-        Entry::Word(word) => Some(word),
-        _ => None,
-    }
 }
 
 /// Conditions between keys, as far as the row of the kind has any.

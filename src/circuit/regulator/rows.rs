@@ -1,7 +1,6 @@
 //! The rows of a sheet's lists, each as what it says.
 
-use super::draft::{Draft, Entry};
-use super::read::number;
+use super::draft::{Draft, Entry, number};
 use super::sheet::{
     At, Dropout, Impedance, LineRegulation, LoadRegulation, Noise, NoiseDensity, Recovery,
     Rejection, Transient,

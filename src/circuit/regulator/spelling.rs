@@ -1,12 +1,11 @@
 //! Figures as text that reads back to the very same figure.
 
+use crate::device::temperature::ZERO_CELSIUS_K;
 use crate::diagnostic::{FileId, Span};
 use crate::quantity::{Dimension, NoNames, parse, trimmed};
 
 /// As many digits as tell any two numbers apart.
 const MOST_DIGITS: usize = 17;
-/// 0 °C, K.
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// A quantity with as few digits as read back to `value` itself: `4.7 µF`, `150 °C`.
 pub(super) fn spelled(value: f64, unit: Dimension) -> String {

@@ -254,6 +254,23 @@ I5 = { kind = "current-source", nodes = ["a", "gnd"], varies = { shape = "points
     }
 }
 
+/// The coefficient is of the source's own voltage; a level that a test asks for stands, also where it is
+/// the very number of `voltage`.
+#[test]
+fn exact_levels_that_a_test_asks_for_are_met_at_any_temperature() {
+    let circuit = circuit(
+        "title = \"t\"\n[parts]\nR = { kind = \"resistor\", nodes = [\"a\", \"gnd\"], resistance = \"1 Ω\" }\n\
+         V = { kind = \"voltage-source\", plus = \"a\", minus = \"gnd\", voltage = \"4 V\", \
+         temperature = \"125 °C\", temperature_coefficient = \"-0.1 %/K\" }\n",
+    );
+    let variant = circuit.variant(&changes(&[])).expect("a sound circuit");
+    let level = |drives: &[(String, Drive)]| variant.net(drives).drives[0].initial();
+    assert!(close(level(&[]), 3.6));
+    for asked in [3.9, 4.0, 4.1] {
+        assert_eq!(level(&[("V".to_owned(), Drive::constant(asked))]), asked);
+    }
+}
+
 #[test]
 fn exact_a_law_sees_inputs_time_and_the_values_of_its_variant() {
     let text = bench(

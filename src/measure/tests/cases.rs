@@ -278,6 +278,24 @@ fn settling_outside_the_window_fails_the_window_and_the_recovery() {
     }
 }
 
+/// A rail upside down is told in the same words: latched near 0 V, and only there.
+#[test]
+fn exact_a_negative_rail_has_latched_near_zero_and_not_beyond_its_window() {
+    for (level, is_latched) in [(0.3, true), (0.8, false), (1.2, false)] {
+        for sign in [1.0, -1.0] {
+            let waveform = lines(&[0.0, 100.0], &[("output", "V", &[sign * level; 2])]);
+            let mut scene = steps(&waveform, TestKind::LoadStep, &[(10.0, 1.0)], 100.0);
+            let [a, b] = [0.95 * sign, 1.05 * sign];
+            scene.rail.nominal_v = Some(sign);
+            scene.rail.window = Bound::Within { low_v: a.min(b), high_v: a.max(b) };
+            let rows = measure(&scene, &[with_band("recovery", 10.0, 0.01)]);
+            let words = row(&rows, "recovery").reason.as_deref().unwrap();
+            assert!(words.contains("outside the window"), "{words}");
+            assert_eq!(words.contains("latched"), is_latched, "{}: {words}", sign * level);
+        }
+    }
+}
+
 #[test]
 fn exact_profile_takes_the_end_of_its_record() {
     let waveform = lines(&[0.0, 50.0, 100.0], &[("output", "V", &[0.0, 1.0, 1.0])]);

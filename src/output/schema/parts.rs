@@ -11,7 +11,7 @@ use serde_json::{Map, Value, json};
 /// The most points of a curve, and rows of a list.
 const MOST_POINTS: usize = 100;
 /// The most inputs of a law.
-const MOST_INPUTS: usize = crate::circuit::MOST_LAW_INPUTS;
+const MOST_INPUTS: usize = crate::device::MOST_LAW_INPUTS;
 
 /// Schemas of all kinds of parts and models, and of either as a whole.
 pub(super) fn define(all: &mut Map<String, Value>) {

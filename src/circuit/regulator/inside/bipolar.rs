@@ -3,9 +3,9 @@
 use super::super::sheet::{Datasheet, Topology};
 use super::InnerValue;
 use super::conditions::{
-    Conditions, FOLLOWER_HEADROOM_V, THERMAL_V, collector_base_v, saturation_v,
+    Conditions, FOLLOWER_HEADROOM_V, THERMAL_V, USUAL_DROPOUT_V, collector_base_v, deciding,
+    saturation_v,
 };
-use super::pass::{USUAL_DROPOUT_V, deciding};
 use crate::quantity::Dimension;
 
 /// Gains of one transistor where no ground current tells it: lateral or power (common practice, no

@@ -1,6 +1,6 @@
 //! What is fixed in every regulator that is taken apart, and what its sheet was measured at.
 
-use super::super::sheet::{Datasheet, Level, Topology};
+use super::super::sheet::{Datasheet, Dropout, Level, Topology};
 
 /// Transconductance of the input stage, S. Only products with it count, so any figure would do; this
 /// one is common for amplifiers of some 10 µA (common practice, no source).
@@ -29,6 +29,10 @@ const USUAL_REFERENCE_V: f64 = 1.2;
 const ROOMY_OUTPUT_V: f64 = 1.5;
 /// Between input and output where the sheet does not say, V; as much again as a follower needs.
 const USUAL_HEADROOM_V: f64 = 1.0;
+
+/// Dropout at the rated current where the sheet says none, V: of a MOS or pnp, which a volt of
+/// headroom serves well (common practice, no source).
+pub(super) const USUAL_DROPOUT_V: f64 = 0.3;
 
 /// What a sheet's points were measured at, as far as it says, and what is assumed where it does not.
 #[derive(Clone, Copy, Debug)]
@@ -79,6 +83,11 @@ impl Conditions {
     pub(super) fn share(&self) -> f64 {
         self.reference_v / self.output_v
     }
+}
+
+/// The dropout that decides: that of the largest load.
+pub(super) fn deciding(sheet: &Datasheet) -> Option<&Dropout> {
+    sheet.dropouts.iter().max_by(|a, b| a.current_a.total_cmp(&b.current_a))
 }
 
 /// Capacitor and ESR of a point.

@@ -3,8 +3,9 @@
 use super::super::rows::below_v;
 use super::super::sheet::{Datasheet, Topology};
 use super::InnerValue;
-use super::conditions::{Conditions, GATE_HEADROOM_V, GATE_LOW_V, SLOPE_FACTOR, THERMAL_V};
-use super::pass::{USUAL_DROPOUT_V, deciding};
+use super::conditions::{
+    Conditions, GATE_HEADROOM_V, GATE_LOW_V, SLOPE_FACTOR, THERMAL_V, USUAL_DROPOUT_V, deciding,
+};
 use crate::quantity::Dimension;
 
 /// The share of the dropout that falls in metal and package, not in the channel; on a large die it

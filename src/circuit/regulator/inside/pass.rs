@@ -2,14 +2,10 @@
 
 use super::super::sheet::{Datasheet, Topology};
 use super::InnerValue;
-use super::amplifier::Amplifier;
 use super::bipolar::Bipolar;
 use super::conditions::Conditions;
 use super::mos::Mos;
 
-/// Dropout at the rated current where the sheet says none, V: of a MOS or pnp, which a volt of
-/// headroom serves well (common practice, no source).
-pub(super) const USUAL_DROPOUT_V: f64 = 0.3;
 /// A load of nothing is taken as this share of the larger one where a logarithm is.
 const LEAST_SHARE: f64 = 1e-4;
 
@@ -72,15 +68,11 @@ impl Pass {
         }
     }
 
-    pub(super) fn values(&self, sheet: &Datasheet, amplifier: &Amplifier) -> Vec<InnerValue> {
+    /// Behind leads of `lead_ohm`, Ω, which take a part of its dropout.
+    pub(super) fn values(&self, sheet: &Datasheet, lead_ohm: f64) -> Vec<InnerValue> {
         match self {
-            Self::Mos(mos) => mos.values(sheet, amplifier.lead_ohm),
-            Self::Bipolar(bipolar) => bipolar.values(sheet, amplifier.lead_ohm),
+            Self::Mos(mos) => mos.values(sheet, lead_ohm),
+            Self::Bipolar(bipolar) => bipolar.values(sheet, lead_ohm),
         }
     }
-}
-
-/// The dropout that decides: that of the largest load.
-pub(super) fn deciding(sheet: &Datasheet) -> Option<&super::super::sheet::Dropout> {
-    sheet.dropouts.iter().max_by(|a, b| a.current_a.total_cmp(&b.current_a))
 }
