@@ -211,6 +211,10 @@ fn step_there_and_back(
     let Some(driven) = driven(test, step.mover) else { return };
     let from = figures.level(&step.from, driven, "from");
     let to = figures.level(&step.to, driven, "to");
+    if [before, edge, hold, edge_back, settle].iter().all(|length| *length == 0.0) {
+        let hint = "write how long the level stays, such as `hold = \"600 µs\"`";
+        figures.complain("hold", "the test must last longer than no time".to_owned(), hint);
+    }
     if !figures.wrong.is_empty() {
         return;
     }

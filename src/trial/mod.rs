@@ -45,6 +45,7 @@ pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety
 pub use start::RampMotion;
 pub use steady::{
     Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion,
+    swept_range,
 };
 
 use crate::analysis::Start;

@@ -8,7 +8,7 @@ use crate::circuit::RailFigures;
 use crate::device::Role;
 use crate::measure::definition;
 use crate::measure::scene::signal;
-use crate::system::{Observation, Pieces, Quantity, System};
+use crate::system::{Observation, Quantity, System};
 use crate::waveform::{Signal, Waveform};
 
 /// A sum of quantities with factors.
@@ -343,7 +343,6 @@ impl<'a> Observer<'a> {
         Some(vec![(1.0, Quantity::Unknown(node)), (-1.0, Quantity::Unknown(ground))])
     }
 
-    /// Node voltages; currents into all terminals; power of pass devices, load and source.
     /// What the table leaves out, in words.
     pub(super) fn left_out(&self) -> Option<String> {
         let (told, all) = self.told_readings();
@@ -379,6 +378,8 @@ impl<'a> Observer<'a> {
         (readings, all)
     }
 
+    /// Node voltages and junctions; currents into all terminals; power of pass devices, load and
+    /// source; states.
     fn all_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();
         for (k, entry) in self.system.unknowns.iter().enumerate() {
@@ -420,10 +421,6 @@ impl<'a> Observer<'a> {
         found
     }
 
-    /// The system's drives at the start of the record, before any jump there.
-    pub fn pieces_at_rest(&self) -> Pieces {
-        self.system.pieces(-1.0)
-    }
 }
 
 fn part_named(system: &System, name: &str) -> Option<usize> {

@@ -279,7 +279,7 @@ impl Prepared {
             _ => None,
         };
         told.extend(above_zero(test, "sample", spacing_s, "1 µs"));
-        told.extend(steady::doubtful_frequencies(test, &variant));
+        told.extend(steady::doubtful_figures(test, &variant));
         let rail = rail_view(test, &variant).unwrap_or_else(|mistakes| {
             told.extend(mistakes);
             RailView::default()

@@ -16,7 +16,8 @@ mod rejection;
 mod ringing;
 mod sweep;
 
-pub(super) use check::doubtful_frequencies;
+pub(super) use check::doubtful_figures;
+pub use dropout::swept_range;
 pub use motion::{Frequencies, OverloadAsk, OverloadLoad, Quest, SteadyMotion};
 pub use read::MEANINGLESS as IN_TIME_ONLY;
 pub(super) use read::read_steady;
