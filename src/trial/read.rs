@@ -1,6 +1,7 @@
 //! Reads `[[tests]]`: every mistake told, every key checked against the table of kinds.
 
-use super::kinds::{TEST_KINDS, TestKindRow, test_kind_row};
+use super::kind_row::TestKindRow;
+use super::kinds::{TEST_KINDS, test_kind_row};
 use super::profile::read_profile;
 use super::pulses::read_pulses;
 use super::require::{compile, read_requirements};

@@ -16,7 +16,8 @@ mod scope;
 mod search;
 
 pub use candidates::{Asked, Candidate, Tuned, USUAL_LIMIT, tuned};
-pub use held::{Row, Spot, Stage};
+pub use cases::Stage;
+pub use held::{Row, Spot};
 pub use rank::{ENOUGH, Fate, Searched, Standing};
 pub use region::{Bound, Region, SideEnd};
 pub use scope::{Scope, scope};

@@ -31,8 +31,7 @@ pub(super) fn look(
     wanted: &[Wanted],
 ) -> Result<Found, Failure> {
     if place.output == place.ground {
-        let absent = |_: &Wanted| Err(Absence::Unknown("the rail names no `output`".to_owned()));
-        return Ok(Found { figures: wanted.iter().map(absent).collect(), ..Found::default() });
+        return Ok(Found::missing(wanted, "the rail names no `output`"));
     }
     let evaluate = |program: &Program| place.room.variant.evaluate(program);
     let band = band.map_or(BAND_HZ, |band| band.each_ref().map(evaluate));
