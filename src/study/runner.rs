@@ -4,10 +4,10 @@
 //! next. It always asks the same, so a reading that is known from an earlier start, or from another
 //! machine, is as good as a run: that is all there is to resuming and to joining shards.
 
-use super::{first_message, in_parallel};
 use super::knobs::moves;
 use super::models::Models;
 use super::shot::{Reading, Shot};
+use super::{first_message, in_parallel};
 use crate::circuit::{Change, Circuit, CornerList};
 use crate::measure::Measurement;
 use crate::numeric::LANES;

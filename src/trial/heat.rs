@@ -1,9 +1,10 @@
 //! The heat paths of a test: what flows in, and how hot each junction gets.
 
-use super::run::{Outcome, celsius};
+use super::run::Outcome;
 use crate::curve::{Cell, Listing};
 use crate::device::HeatPath;
 use crate::measure::scene::signal;
+use crate::quantity::celsius;
 use crate::system::System;
 use crate::waveform::{Extreme, Waveform};
 

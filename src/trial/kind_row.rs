@@ -36,4 +36,3 @@ pub(super) const fn key(
 ) -> TestKey {
     TestKey { name, form, default, text }
 }
-

@@ -9,6 +9,7 @@ mod books;
 mod budget;
 mod capacitors;
 mod curves;
+mod excitation;
 mod excite;
 mod explanation;
 mod headroom;
@@ -22,6 +23,7 @@ mod profile;
 mod pulses;
 mod rail_view;
 mod read;
+mod reading;
 mod require;
 mod rest;
 mod run;
@@ -34,7 +36,8 @@ mod steady_kinds;
 pub use abreast::{go_abreast, run_all};
 pub use at_rest::{NodeLevel, PartRegion};
 pub use books::Balance;
-pub use excite::{Complaint, Excitation, excite};
+pub use excitation::{Complaint, Excitation};
+pub use excite::excite;
 pub use explanation::{Cause, CauseKind, DrivePlateau, DroopEstimate, Explanation};
 pub use kind_row::{TestKey, TestKindRow};
 pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, test_kind_row};
@@ -46,8 +49,7 @@ pub use run::{Condition, Outcome, Reads, RunOptions, check, run, run_with};
 pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
 pub use start::RampMotion;
 pub use steady::{
-    Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion,
-    swept_range,
+    Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion, swept_range,
 };
 
 use crate::analysis::Start;

@@ -8,6 +8,7 @@ use crate::circuit::RailFigures;
 use crate::device::Role;
 use crate::measure::definition;
 use crate::measure::scene::signal;
+use crate::quantity::ZERO_CELSIUS_K;
 use crate::system::{Observation, Quantity, System};
 use crate::waveform::{Signal, Waveform};
 
@@ -64,9 +65,6 @@ pub struct Watched {
     /// V that it may see, where that is judged.
     pub allowed_v: Option<f64>,
 }
-
-/// 0 °C in K.
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 impl<'a> Observer<'a> {
     /// `load` and `source` are the parts that the test drives, by name.
@@ -420,7 +418,6 @@ impl<'a> Observer<'a> {
         }
         found
     }
-
 }
 
 fn part_named(system: &System, name: &str) -> Option<usize> {

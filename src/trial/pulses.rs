@@ -4,8 +4,8 @@ mod scan;
 
 pub(super) use scan::run;
 
-use super::excite::{Excitation, Figures};
-use super::read::Read;
+use super::excitation::{Excitation, Figures};
+use super::reading::Read;
 use super::{Driven, Motion, PulseMotion, Scan, Test};
 use crate::circuit::Variant;
 use crate::device::Drive;

@@ -17,6 +17,7 @@ use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
+use crate::quantity::celsius;
 use crate::system::System;
 use crate::waveform::Waveform;
 use std::sync::Arc;
@@ -469,9 +470,4 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
     let message = format!("`{key}` must be above zero");
     let hint = format!("write `{key} = \"{example}\"`, or leave it out");
     wrong.then(|| Diagnostic::error(test.place(key), message).hint(hint))
-}
-
-/// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
-pub(super) fn celsius(kelvin: f64) -> f64 {
-    ((kelvin - 273.15) * 1e9).round() / 1e9
 }

@@ -99,4 +99,3 @@ impl Held {
         scores.filter(|(_, s)| *s < f64::INFINITY).min_by(|a, b| a.1.total_cmp(&b.1))
     }
 }
-

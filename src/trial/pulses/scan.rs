@@ -8,7 +8,7 @@ use crate::measure::train::{Train, is_periodic, train as measured};
 use crate::measure::{Asked, Figure, Station, Wanted};
 use crate::quantity::trimmed;
 use crate::system::System;
-use crate::trial::excite::Figures;
+use crate::trial::excitation::Figures;
 use crate::trial::march::March;
 use crate::trial::rest::rest;
 use crate::trial::run::{Outcome, Prepared, Reads, RunOptions};

@@ -5,6 +5,7 @@ mod check;
 mod dropout;
 mod heated;
 mod impedance;
+mod keys;
 mod loop_gain;
 mod motion;
 mod noise;
