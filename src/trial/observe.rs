@@ -1,7 +1,7 @@
 //! Reads the quantities people ask for off a transient's record: rail signals for measurements,
 //! columns for the CSV.
 
-use super::run::Reads;
+use super::reads::Reads;
 use super::short::CONTACT;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;

@@ -3,8 +3,8 @@
 
 use super::candidates::{Candidate, Tuned};
 use super::cases::{Case, Stage, case_of};
+use super::fate::{Fate, Searched};
 use super::held::{Held, Row, Spot, rows};
-use super::rank::{Fate, Searched};
 use super::scope::{Scope, is_search, work};
 use crate::circuit::Change;
 use crate::study::runner::{Halt, Runner};

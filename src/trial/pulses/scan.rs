@@ -10,8 +10,9 @@ use crate::quantity::trimmed;
 use crate::system::System;
 use crate::trial::excitation::Figures;
 use crate::trial::march::March;
+use crate::trial::reads::Reads;
 use crate::trial::rest::rest;
-use crate::trial::run::{Outcome, Prepared, Reads, RunOptions};
+use crate::trial::run::{Outcome, Prepared, RunOptions};
 use crate::trial::{PulseMotion, Test};
 
 /// The worst rate is closed in by so many golden sections around the worst point: to 1 % of a step.

@@ -9,7 +9,8 @@ use crate::curve::{Cell, Column, Curve, Listing};
 use crate::measure::margins::{Margins, decibel, margins, second_order_damping};
 use crate::measure::{Absence, Figure, Wanted};
 use crate::quantity::engineering;
-use crate::trial::run::{Outcome, Reads};
+use crate::trial::reads::Reads;
+use crate::trial::run::Outcome;
 use nalgebra::Complex;
 use std::f64::consts::TAU;
 

@@ -24,7 +24,8 @@ pub use read::MEANINGLESS as IN_TIME_ONLY;
 pub(super) use read::read_steady;
 
 use super::Test;
-use super::run::{Outcome, Prepared, Reads, RunOptions};
+use super::reads::Reads;
+use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::Failure;
 use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};

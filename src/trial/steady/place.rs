@@ -10,7 +10,8 @@ use crate::device::{Net, region};
 use crate::measure::{Absence, Bound, Figure};
 use crate::quantity::{Dimension, celsius, trimmed};
 use crate::system::System;
-use crate::trial::run::{Prepared, Reads};
+use crate::trial::reads::Reads;
+use crate::trial::run::Prepared;
 
 /// Digits of levels in conditions.
 const DIGITS: usize = 4;
