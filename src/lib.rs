@@ -2,8 +2,8 @@
 //! transients in the time domain, measures droop, overshoot, recovery and dissipation, and
 //! judges them against the requirements written in the circuit file.
 //!
-//! Data go one way through the layers below, and each layer names only layers above it in this
-//! list (a test reads the `use` lines). Nothing in the library prints, exits or opens a file.
+//! Data go one way through the layers, and each names only those before it in the table of
+//! `DEVELOPERS.md` (a test reads the `use` lines). Nothing in the library prints, exits or opens a file.
 
 pub mod analysis;
 pub mod circuit;

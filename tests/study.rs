@@ -315,3 +315,29 @@ fn reading_by_slopes_measures_the_same() {
         }
     }
 }
+
+/// The output lies 2.5 V below the source, so that it has its 4.9 V down to 7.4 V. The source stands at
+/// 6 V by itself: with a reference headroom of 3 V the search begins at 8 V, as the sweep does. The same
+/// of a negative rail, all signs turned.
+#[test]
+fn exact_usable_input_is_searched_where_the_source_is_swept() {
+    for (sign, limit) in [("", ">= 4.9 V"), ("-", "<= -4.9 V")] {
+        let text = format!(
+            "title = \"drop\"\n[rail]\ninput = \"vin\"\noutput = \"vout\"\nnominal = \"{sign}5 V\"\n\
+             source = \"V1\"\n[parts]\n\
+             V1 = {{ kind = \"voltage-source\", plus = \"vin\", minus = \"gnd\", voltage = \"{sign}6 V\" }}\n\
+             V2 = {{ kind = \"voltage-source\", plus = \"vin\", minus = \"vout\", voltage = \"{sign}2.5 V\" }}\n\
+             R1 = {{ kind = \"resistor\", nodes = [\"vout\", \"gnd\"], resistance = \"1 kΩ\" }}\n\
+             [[tests]]\nname = \"rest\"\nkind = \"operating-point\"\n\
+             require = {{ output_level = \"{limit}\" }}\n\
+             [[tests]]\nname = \"fall\"\nkind = \"dropout\"\nreference_headroom = \"3 V\"\n\
+             usable_for = [\"rest\"]\n"
+        );
+        let outcome = run(&plan_of(&text), "fall");
+        let found = value(&outcome, "usable_input").abs();
+        // Closed in to 1 mV, and told on the side that holds.
+        assert!((7.4..7.401 + 1e-9).contains(&found), "{sign}: {found}");
+        assert!(has_note(&outcome, "of headroom at the least"), "{:?}", outcome.notes);
+        assert!(!has_note(&outcome, "-2.5"), "{:?}", outcome.notes);
+    }
+}

@@ -7,6 +7,7 @@ use super::live::LiveArguments;
 use super::map::MapArguments;
 use super::model::ModelArguments;
 use super::new::NewArguments;
+use super::options::Format;
 use super::spread::SpreadArguments;
 use super::study::StudyArguments;
 use super::tune::TuneArguments;
@@ -234,14 +235,6 @@ pub(super) struct CompletionsArguments {
     /// The shell
     #[arg(value_enum, ignore_case = true)]
     pub(super) shell: clap_complete::Shell,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum Format {
-    /// Tables for people
-    Text,
-    /// JSON for programs (of a run the summary, as in summary.json), and nothing else
-    Json,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -2,7 +2,8 @@
 
 mod question;
 
-use super::arguments::{BudgetArguments, Format};
+use super::arguments::BudgetArguments;
+use super::options::Format;
 use super::{Stop, terminal};
 use railstep::measure::Verdict;
 use railstep::output::studies::budget;

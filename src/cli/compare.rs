@@ -1,6 +1,6 @@
 //! `railstep compare`: a measured trace over a test, values fitted to it, and the substitution check.
 
-use super::arguments::Format;
+use super::options::{Format, stop, threads_of, volts};
 use super::target::Target;
 use super::{Stop, disk, read, terminal};
 use clap::Args;
@@ -14,9 +14,8 @@ use railstep::study::compare::{
     Ask, Columns, Comparison, MOST_KNOBS, Shift, Trace, compare as hold, knob, read_trace,
     substitution, usual_test,
 };
-use railstep::study::{Forgetful, Ground, Halt, Runner, Watch};
+use railstep::study::{Forgetful, Ground, Runner, Watch};
 use railstep::trial::RunOptions;
-use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
@@ -131,10 +130,9 @@ fn ground<'a>(
     plan: &'a Plan,
     changes: Changes,
 ) -> Result<Ground<'a>, Stop> {
-    let accuracy_v = arguments.accuracy.as_deref().map(super::run::volts).transpose()?;
+    let accuracy_v = arguments.accuracy.as_deref().map(volts).transpose()?;
     let options = RunOptions { changes, accuracy_v, ..RunOptions::default() };
-    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-    let threads = arguments.threads.map_or(cores, usize::from);
+    let threads = threads_of(arguments.threads);
     Ok(Ground { circuit: &plan.circuit, tests: &plan.tests, options, threads })
 }
 
@@ -269,10 +267,6 @@ fn verified(
     ground: &Ground<'_>,
     changes: &[railstep::circuit::Change],
 ) -> Result<substitution::Verified, Stop> {
-    let stop = |halt: Halt| match halt {
-        Halt::Refused(why) => Stop::Because(why),
-        Halt::Elsewhere { .. } => Stop::Part,
-    };
     let all: Vec<usize> = (0..ground.tests.len()).collect();
     let runner = Runner::new(ground.clone(), &all, &Watch::Counting, &Forgetful).map_err(stop)?;
     substitution::verify(&runner, changes).map_err(stop)

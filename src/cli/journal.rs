@@ -1,7 +1,6 @@
 //! The journal of a study: each run a line, written when it is done. An interrupted study goes on
 //! from it, and parts made on several machines are joined through it.
 
-use super::study::StudyArguments;
 use super::unfinished::file_in;
 use super::{Stop, disk, interrupt, terminal};
 use railstep::diagnostic::Sources;
@@ -60,6 +59,16 @@ struct Row {
     reading: Reading,
 }
 
+/// How a study is begun.
+pub(super) struct Start<'a> {
+    /// The part of it that is made here.
+    pub(super) shard: Option<Shard>,
+    /// What an earlier start has done counts for nothing.
+    pub(super) fresh: bool,
+    /// Journals whose runs are known.
+    pub(super) known: &'a [PathBuf],
+}
+
 pub(super) struct Journal {
     path: PathBuf,
     lines: Mutex<Lines>,
@@ -91,7 +100,7 @@ impl Journal {
         study: &str,
         asked: &[String],
         sources: &Sources,
-        arguments: &StudyArguments,
+        start: &Start<'_>,
     ) -> Result<Self, Stop> {
         let head = Head {
             railstep: env!("CARGO_PKG_VERSION").to_owned(),
@@ -103,13 +112,13 @@ impl Journal {
                 .map(|a| a.to_string_lossy().into_owned())
                 .collect(),
         };
-        let name = match arguments.shard {
+        let name = match start.shard {
             Some(Shard { part, of }) => format!("{study}.part-{part}-of-{of}.{ENDING}"),
             None => format!("{study}.{ENDING}"),
         };
         let path = folder.join(name);
         let mut known = BTreeMap::new();
-        for other in &arguments.known {
+        for other in start.known {
             let (theirs, rows) = read(other)?;
             if !theirs.is_same(&head) {
                 let why = "is of another study, circuit file or version and cannot be joined";
@@ -118,7 +127,7 @@ impl Journal {
             known.extend(rows);
         }
         let earlier = read(&path).ok().filter(|(theirs, _)| theirs.is_same(&head));
-        let goes_on = earlier.filter(|_| !arguments.fresh);
+        let goes_on = earlier.filter(|_| !start.fresh);
         let wrong = |e: &std::io::Error| {
             let why = disk::reason(e);
             Stop::Because(format!("`{}` cannot be written: {why}", path.display()))
@@ -138,10 +147,10 @@ impl Journal {
         interrupt::answer_with(format!(
             "finished runs stand in `{shown}`, and the same command goes on after them"
         ));
-        let keeps = arguments.shard.is_some();
+        let keeps = start.shard.is_some();
         let bar = Mutex::new(Bar { since: Instant::now(), drawn: None });
         let lines = Mutex::new(Lines { file, trouble: None, is_cut: false });
-        Ok(Self { path, lines, known, shard: arguments.shard, keeps, bar })
+        Ok(Self { path, lines, known, shard: start.shard, keeps, bar })
     }
 
     pub(super) fn path(&self) -> &Path {

@@ -1,6 +1,7 @@
 //! `railstep study merge`: joins the parts of a study that was spread over machines.
 
-use super::arguments::{Arguments, Format, MergeArguments};
+use super::arguments::{Arguments, MergeArguments};
+use super::options::Format;
 use super::{Stop, journal};
 use clap::Parser as _;
 use std::fs;

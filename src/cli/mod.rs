@@ -14,6 +14,7 @@ mod map;
 mod merge;
 mod model;
 mod new;
+mod options;
 mod read;
 mod run;
 mod schema;

@@ -1,6 +1,6 @@
 //! `railstep model`: a regulator known by its datasheet, given an inside that behaves as the sheet says.
 
-use super::arguments::Format;
+use super::options::{Format, threads_of};
 use super::target::Target;
 use super::{NOT_SOLVED, Stop, disk, read, terminal};
 use clap::Args;
@@ -61,7 +61,7 @@ pub(super) fn run(arguments: &ModelArguments) -> Result<u8, Stop> {
         circuit: &plan.circuit,
         tests: &plan.tests,
         options: RunOptions { changes, ..RunOptions::default() },
-        threads: super::run::threads_of(arguments.threads),
+        threads: threads_of(arguments.threads),
     };
     let ask = Ask { seed: arguments.seed, quick: arguments.quick };
     let modelled = match followed(|begins| model(&ground, regulator, ask, begins)) {

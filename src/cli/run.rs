@@ -1,6 +1,7 @@
 //! `railstep run`: read, run all tests, report, write, print.
 
-use super::arguments::{Format, Integrator, RunArguments};
+use super::arguments::{Integrator, RunArguments};
+use super::options::{Format, stop, threads_of, volts};
 use super::target::{SUMMARY, Target};
 use super::{NOT_SOLVED, Stop, read, terminal};
 use railstep::analysis::Method;
@@ -12,10 +13,8 @@ use railstep::output::{
     csv, curves, figure, plot, sketch, summary, sweep_figure, text, understood,
 };
 use railstep::plan::{Plan, verdict};
-use railstep::quantity::{Dimension, NoNames, parse};
-use railstep::study::{Ground, Halt, Models, at_corners, in_parallel, over_models};
+use railstep::study::{Ground, Models, at_corners, in_parallel, over_models};
 use railstep::trial::{Outcome, RunOptions, Test};
-use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 /// Columns ahead of the lines of a sketch.
@@ -122,24 +121,6 @@ fn options(arguments: &RunArguments) -> Result<RunOptions, Stop> {
     })
 }
 
-pub(super) fn volts(text: &str) -> Result<f64, Stop> {
-    let span =
-        railstep::diagnostic::Span { file: railstep::diagnostic::FileId(0), start: 0, end: 0 };
-    let program = parse(text, span).map_err(|m| vec![m]);
-    let program = program.and_then(|tree| tree.compile_as(&NoNames, Dimension::VOLT));
-    let value = program.map(|p| p.evaluate::<f64>(&[]));
-    match value {
-        Ok(volt) if volt > 0.0 && volt.is_finite() => Ok(volt),
-        Ok(_) => Err(Stop::Because(format!("`--accuracy {text}` must be above zero"))),
-        Err(mistakes) => {
-            let why = mistakes.first().map_or_else(String::new, |m| m.message.clone());
-            Err(Stop::Because(format!(
-                "`--accuracy {text}`: {why}; write for example `--accuracy 10uV`"
-            )))
-        }
-    }
-}
-
 fn folder(arguments: &RunArguments) -> PathBuf {
     arguments.out.clone().unwrap_or_else(|| {
         Path::new("results").join(arguments.file.file_stem().unwrap_or("circuit".as_ref()))
@@ -183,12 +164,6 @@ fn run_all(
     Ok(outcomes)
 }
 
-/// So many as asked, or one a core.
-pub(super) fn threads_of(asked: Option<u16>) -> usize {
-    let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-    asked.map_or(cores, usize::from)
-}
-
 /// The outcomes judged at their worst corners and with their worst models, where that was asked for;
 /// pictures and waveforms stay nominal.
 fn judged(
@@ -215,13 +190,6 @@ fn judged(
         judged = over_models(&ground, &indices, &judged, options, models).map_err(stop)?;
     }
     Ok(judged)
-}
-
-fn stop(halt: Halt) -> Stop {
-    match halt {
-        Halt::Refused(why) => Stop::Because(why),
-        Halt::Elsewhere { .. } => Stop::Part,
-    }
 }
 
 /// CSV and SVG of every test, then the page that shows them all, then the summary, last.

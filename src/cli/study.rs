@@ -1,8 +1,8 @@
 //! What all studies have in common at the command line: the plan, the folder, the journal, and the
 //! way back to the world.
 
-use super::arguments::Format;
-use super::journal::{Journal, Shard};
+use super::journal::{Journal, Shard, Start};
+use super::options::{Format, threads_of, volts};
 use super::target::Target;
 use super::{Stop, read, terminal};
 use clap::Args;
@@ -81,7 +81,7 @@ impl Desk {
         let chosen = plan.chosen(&arguments.tests).map_err(Stop::Because)?;
         let is_chosen = |stem: &str| chosen.iter().any(|t| t.stem == stem);
         let tests = (0..plan.tests.len()).filter(|&k| is_chosen(&plan.tests[k].stem)).collect();
-        let accuracy_v = arguments.accuracy.as_deref().map(super::run::volts).transpose()?;
+        let accuracy_v = arguments.accuracy.as_deref().map(volts).transpose()?;
         let options = RunOptions { changes, accuracy_v, ..RunOptions::default() };
         let folder = arguments.out.clone().unwrap_or_else(|| {
             let stem = arguments.file.file_stem().unwrap_or("circuit".as_ref());
@@ -93,8 +93,10 @@ impl Desk {
         words.extend(arguments.sets.iter().map(|s| format!("--set {s}")));
         words.extend(arguments.models.iter().map(|m| format!("--models {}", m.display())));
         words.extend(arguments.accuracy.iter().map(|a| format!("--accuracy {a}")));
-        let journal = Journal::open(&folder, name, &words, &sources, arguments)?;
-        let threads = super::run::threads_of(arguments.threads);
+        let StudyArguments { shard, fresh, known, .. } = arguments;
+        let start = Start { shard: *shard, fresh: *fresh, known };
+        let journal = Journal::open(&folder, name, &words, &sources, &start)?;
+        let threads = threads_of(arguments.threads);
         let format = arguments.format;
         Ok(Self { plan, tests, options, threads, models, name, format, target, journal })
     }

@@ -8,13 +8,12 @@ use super::text::split_text;
 use crate::measure::scene::signal;
 use crate::measure::{Bound, Measurement, TestKind, Verdict};
 use crate::plan::Plan;
+use crate::quantity::ZERO_CELSIUS_K;
 use crate::trial::Outcome;
 use crate::waveform::{Signal, Waveform};
 
 /// The label of the panel that shows the output.
 pub(super) const OUTPUT: &str = "output";
-/// 0 °C in K.
-const ZERO_CELSIUS_K: f64 = 273.15;
 /// Points drawn between two neighbours of the record, so that curves look like what was solved.
 const INNER_POINTS: usize = 8;
 /// An excursion of a start below this share of nominal is not marked.

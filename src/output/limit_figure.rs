@@ -1,10 +1,10 @@
 //! What tests of a rail's limits look like: the limit characteristic with loads, a scan of rates.
 
+use super::chart_parts::{axis, level, listing, numbers, traces};
 use super::number::engineering;
 use super::plot::chart::{
     Axis, Chart, Direction, Emphasis, Level, Mark, MarkShape, Panel, Scale, Style, Trace,
 };
-use super::sweep_figure::{axis, level, listing, numbers, traces};
 use crate::curve::{Cell, Curve};
 use crate::measure::Bound;
 use crate::trial::Outcome;

@@ -5,6 +5,7 @@
 
 mod advice;
 pub mod caution;
+mod chart_parts;
 pub mod csv;
 pub mod curves;
 pub mod diagnostics;

@@ -2,7 +2,7 @@
 //!
 //! Files for machines (CSV, JSON) carry full digits and never come here.
 
-use crate::quantity;
+use crate::quantity::{self, ZERO_CELSIUS_K};
 
 /// SI prefixes from 10^-15 to 10^9, in steps of a thousand.
 const PREFIXES: [&str; 9] = ["f", "p", "n", "µ", "m", "", "k", "M", "G"];
@@ -10,10 +10,6 @@ const LOWEST_EXPONENT: i32 = -15;
 /// Decimals of a number without a prefix.
 const MOST_DECIMALS: i32 = 4;
 const HIGHEST_EXPONENT: i32 = 9;
-
-/// Absolute zero in °C, by definition of the kelvin scale (BIPM, The International System of
-/// Units, 9th edition, 2.3.1).
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// The unit of a difference of temperatures, which stays in kelvins.
 const RISE: &str = "K above ambient";

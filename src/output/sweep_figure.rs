@@ -1,11 +1,10 @@
 //! What the curves of one test look like: which chart each kind of test gets.
 
+use super::chart_parts::{axis, level, listing, numbers, traces};
 use super::limit_figure;
 use super::number::engineering;
-use super::plot::chart::{
-    Axis, Chart, Emphasis, Level, Mark, Mask, Panel, Scale, Side, Style, Trace,
-};
-use crate::curve::{Cell, Curve, Listing};
+use super::plot::chart::{Axis, Chart, Emphasis, Mark, Mask, Panel, Scale, Side, Style, Trace};
+use crate::curve::Cell;
 use crate::measure::{Measurement, TestKind, Verdict};
 use crate::plan::Plan;
 use crate::trial::{Motion, Outcome, Quest};
@@ -126,40 +125,8 @@ fn caption(outcome: &Outcome) -> Vec<String> {
     vec![parts.join(", "), "Calculated, not measured.".to_owned()]
 }
 
-pub(super) fn axis(label: &str, unit: &'static str, scale: Scale) -> Axis {
-    Axis { label: label.to_owned(), unit, scale, range: None }
-}
-
 fn frequency() -> Axis {
     axis("frequency", "Hz", Scale::Logarithmic)
-}
-
-/// One solid trace for each curve.
-pub(super) fn traces(curves: &[Curve], x: &str, y: &str) -> Vec<Trace> {
-    let trace = |c: &Curve| Trace {
-        label: c.condition.clone(),
-        points: c.points(x, y),
-        ..Trace::default()
-    };
-    curves.iter().map(trace).filter(|t| !t.points.is_empty()).collect()
-}
-
-pub(super) fn level(at: f64, label: &str) -> Level {
-    Level { at, label: label.to_owned(), ..Level::default() }
-}
-
-pub(super) fn listing<'a>(outcome: &'a Outcome, name: &str) -> Option<&'a Listing> {
-    outcome.listings.iter().find(|l| l.name == name)
-}
-
-/// Numbers of one column, row by row.
-pub(super) fn numbers(listing: &Listing, column: &str) -> Vec<Option<f64>> {
-    let at = listing.columns.iter().position(|c| c.name == column);
-    let number = |row: &Vec<Cell>| match at.and_then(|at| row.get(at)) {
-        Some(Cell::Number(value)) => Some(*value),
-        _ => None,
-    };
-    listing.rows.iter().map(number).collect()
 }
 
 /// Gain and phase over frequency, every crossover marked with its phase margin.

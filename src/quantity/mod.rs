@@ -5,6 +5,7 @@
 // The one mistake a text's form can have is the rare path; boxing it would burden every caller.
 #![allow(clippy::result_large_err)]
 
+mod celsius;
 mod compile;
 mod dimension;
 mod engineering;
@@ -21,6 +22,7 @@ mod wanted;
 #[cfg(test)]
 mod tests;
 
+pub use celsius::{ZERO_CELSIUS_K, celsius};
 pub use dimension::Dimension;
 pub use engineering::{engineering, trimmed};
 pub use parser::{MAX_NESTING, MAX_TEXT_BYTES, parse};

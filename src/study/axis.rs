@@ -160,7 +160,8 @@ fn no_range(path: &str) -> String {
     format!("the file gives `{path}` no `range`; {FORM}")
 }
 
-fn unknown(circuit: &Circuit, path: &str) -> String {
+/// That the file has no value of this name, and which one it may be.
+pub(super) fn unknown(circuit: &Circuit, path: &str) -> String {
     let names = circuit.values_told.iter().map(|spec| spec.name.as_str());
     match nearest(path, names) {
         Some(near) => format!("there is no value `{path}`; is `{near}` meant?"),

@@ -9,7 +9,7 @@ use super::runner::STUDY_WORK_LIMIT;
 use crate::circuit::{Change, Changes, Circuit, Spacing};
 use crate::diagnostic::Diagnostic;
 use crate::measure::TestKind;
-use crate::quantity::{Dimension, Program};
+use crate::quantity::{Dimension, Program, ZERO_CELSIUS_K};
 use crate::trial::{
     Frequencies, Motion, Mover, Outcome, Quest, Reads, RunOptions, SteadyMotion, Test, Unchanged,
 };
@@ -51,7 +51,7 @@ impl Knob {
     pub fn rounded(&self, value: f64) -> f64 {
         if self.dimension == Dimension::KELVIN {
             // Of °C, which is what is read.
-            return ((value - 273.15) / TENTH_K).round() * TENTH_K + 273.15;
+            return ((value - ZERO_CELSIUS_K) / TENTH_K).round() * TENTH_K + ZERO_CELSIUS_K;
         }
         if value == 0.0 || !value.is_finite() {
             return value;

@@ -7,6 +7,7 @@
 
 pub mod axis;
 mod capacitance;
+mod carried;
 pub mod compare;
 mod corners;
 pub mod ensemble;
@@ -75,4 +76,10 @@ pub fn run(
     outcome.listings.extend(sensitivity::listing(&turned, &outcome));
     outcome.notes.extend(note);
     Ok(outcome)
+}
+
+/// Why a run makes no sense, in words: the first of its mistakes.
+fn first_message(mistakes: Vec<Diagnostic>) -> String {
+    let first = mistakes.into_iter().next();
+    first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
 }

@@ -2,12 +2,12 @@
 //! and whether that rests on the datasheet or on what is assumed inside.
 
 use super::axis::level;
+use super::carried::{carried, shots, worst_of};
 use super::corners::{Place, has_limits, rejudged};
 use super::in_parallel;
-use super::models::{Models, carried, shots, worst_of};
+use super::models::Models;
 use super::runner::{Forgetful, Ground, Halt, Runner, Watch};
 use super::spread::rank_correlation;
-use super::worst::line_of;
 use super::{Reading, Shot};
 use crate::circuit::Change;
 use crate::measure::{GoesWith, Measurement, OfModel, OverModels};
@@ -142,7 +142,7 @@ impl Trial<'_> {
 }
 
 fn of_model(name: &str, reading: &Reading, row: usize) -> OfModel {
-    let line = line_of(reading, row);
+    let line = reading.line(row);
     OfModel { name: name.to_owned(), value: line.value, verdict: line.verdict }
 }
 

@@ -4,12 +4,11 @@
 //! next. It always asks the same, so a reading that is known from an earlier start, or from another
 //! machine, is as good as a run: that is all there is to resuming and to joining shards.
 
-use super::in_parallel;
 use super::knobs::moves;
 use super::models::Models;
 use super::shot::{Reading, Shot};
+use super::{first_message, in_parallel};
 use crate::circuit::{Change, Circuit, CornerList};
-use crate::diagnostic::Diagnostic;
 use crate::measure::Measurement;
 use crate::numeric::LANES;
 use crate::trial::{Motion, Outcome, Reads, RunOptions, Test, Unchanged, go_abreast};
@@ -346,12 +345,8 @@ fn outcomes(
         options
     };
     let all: Vec<RunOptions> = changes.iter().map(options).collect();
-    let in_words = |mistakes: Vec<Diagnostic>| {
-        let first = mistakes.into_iter().next();
-        first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
-    };
     let made = super::run_all(ground.circuit, ground.tests, test, &all);
-    made.into_iter().map(|made| made.map_err(in_words)).collect()
+    made.into_iter().map(|made| made.map_err(first_message)).collect()
 }
 
 fn sheet(ground: &Ground<'_>, test: usize, watch: &Watch) -> Result<Sheet, Halt> {

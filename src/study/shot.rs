@@ -83,6 +83,17 @@ impl Reading {
         Self { verdict, failure: None, lines, steps }
     }
 
+    /// Row `k`; an error where the run could not be solved.
+    pub fn line(&self, k: usize) -> Line {
+        let none = || Line {
+            value: None,
+            slack: None,
+            verdict: Verdict::Error,
+            reason: self.failure.clone(),
+        };
+        self.lines.get(k).cloned().unwrap_or_else(none)
+    }
+
     /// The least slack of its lines: how near the nearest limit is. `None` where no line has one, or
     /// where one that has none fails.
     pub fn least_slack(&self) -> Option<f64> {

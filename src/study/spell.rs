@@ -4,7 +4,7 @@
 
 use crate::circuit::Change;
 use crate::diagnostic::{FileId, Span};
-use crate::quantity::{Dimension, NoNames, parse, trimmed};
+use crate::quantity::{Dimension, NoNames, celsius, parse, trimmed};
 
 /// Digits of a quantity that a study makes up.
 const DIGITS: usize = 6;
@@ -14,7 +14,7 @@ const PLAIN: &str = "_.=+-:,/@%";
 /// A quantity to six digits: `3.76 µF`, `-12.5 °C`.
 pub fn quantity_text(value: f64, dimension: Dimension) -> String {
     if dimension == Dimension::KELVIN {
-        return trimmed(((value - 273.15) * 1e9).round() / 1e9, "°C", DIGITS);
+        return trimmed(celsius(value), "°C", DIGITS);
     }
     trimmed(value, &dimension.symbol(), DIGITS)
 }

@@ -3,20 +3,18 @@
 
 use super::knobs::{changes_of, measuring};
 use crate::circuit::{Change, Circuit, Variant};
+use crate::device::Drive;
 use crate::diagnostic::Diagnostic;
 use crate::measure::scene::signal;
 use crate::measure::{Absence, Asked, Figure, Measurement, Station, Verdict, Wanted};
 use crate::quantity::{Program, engineering, trimmed};
-use crate::trial::{Further, Motion, Outcome, Quest, RunOptions, Test, run};
+use crate::trial::{Further, Motion, Outcome, Quest, RunOptions, Test, run, swept_range};
 use crate::waveform::{Extreme, Side};
 
 /// Levels of the first search, evenly from `from` to `to`.
 const LEVELS: usize = 16;
 /// V to which the level is then found; what is good enough for any cell or battery.
 const GOOD_TO_V: f64 = 1e-3;
-/// Where the search begins above nominal, in V, and ends as a share of it, when a test does not say.
-const ABOVE_NOMINAL_V: f64 = 1.0;
-const TO_SHARE: f64 = 0.9;
 /// Significant digits of voltages in words.
 const DIGITS: usize = 4;
 
@@ -45,9 +43,10 @@ pub(super) fn search(
     options: &RunOptions,
 ) -> Result<Found, Vec<Diagnostic>> {
     let Motion::Steady(motion) = &test.motion else { return Ok(Found::default()) };
-    let Quest::Dropout { from, to, usable_for, .. } = &motion.quest else {
+    let Quest::Dropout { from, to, reference_headroom, usable_for, .. } = &motion.quest else {
         return Ok(Found::default());
     };
+    let asked = [from, to, reference_headroom].map(Option::as_ref);
     let named: Vec<&Test> =
         usable_for.iter().filter_map(|(name, _)| of_name(tests, name)).collect();
     if named.is_empty() {
@@ -55,7 +54,7 @@ pub(super) fn search(
         return Ok(Found { further: told(Err(Absence::Unknown(why)), 0.0), headroom_v: None });
     }
     let variant = circuit.variant(&changes_of(test, options))?;
-    let Some((source, from_v, to_v)) = range(test, &variant, from.as_ref(), to.as_ref()) else {
+    let Some((source, from_v, to_v)) = range(test, &variant, asked) else {
         let why = "the range of source levels needs `rail.nominal`, or `from` and `to`".to_owned();
         return Ok(Found { further: told(Err(Absence::Unknown(why)), 0.0), headroom_v: None });
     };
@@ -77,23 +76,17 @@ fn level_path(variant: &Variant, source: &str) -> Option<String> {
     Some(format!("{source}.{key}"))
 }
 
-/// Source, highest and lowest level in V.
+/// Source, and the levels in V at which its sweep begins and ends.
 fn range<'a>(
     test: &'a Test,
     variant: &Variant,
-    from: Option<&Program>,
-    to: Option<&Program>,
+    asked: [Option<&Program>; 3],
 ) -> Option<(&'a str, f64, f64)> {
     let source = test.source.as_ref()?.part.as_str();
     let nominal_v = variant.rail.as_ref().and_then(|r| r.nominal_v);
-    let own_v = variant.part(source)?.parameters.drive.as_ref().map(crate::device::Drive::initial);
-    let above_v = nominal_v.map(|v| v + ABOVE_NOMINAL_V);
-    let highest_v = match (above_v, own_v) {
-        (Some(a), Some(b)) => Some(a.max(b)),
-        (a, b) => a.or(b),
-    };
-    let from_v = from.map(|p| variant.evaluate(p)).or(highest_v)?;
-    let to_v = to.map(|p| variant.evaluate(p)).or(nominal_v.map(|v| TO_SHARE * v))?;
+    let own = || variant.part(source)?.parameters.drive.as_ref().map(Drive::initial);
+    let given = test.source_level.as_ref().map(|level| variant.evaluate(level));
+    let (from_v, to_v) = swept_range(variant, asked, (nominal_v, given.or_else(own)))?;
     Some((source, from_v, to_v))
 }
 
@@ -186,6 +179,9 @@ fn miss(outcome: &Outcome) -> Miss {
         }
         (None, None) => format!("`{}` does not hold", outcome.name),
     };
+    // A negative rail has the least left where its input is highest.
+    let sign = outcome.condition.rail.nominal_v.map_or(1.0, f64::signum);
+    let which = if sign < 0.0 { Extreme::Highest } else { Extreme::Lowest };
     let least = |name: &str, minus: Option<&str>| {
         let waveform = &outcome.waveform;
         let mut signal = waveform.signal(name)?.clone();
@@ -193,11 +189,11 @@ fn miss(outcome: &Outcome) -> Miss {
             signal = signal.plus(-1.0, waveform.signal(minus)?, name);
         }
         let record = waveform.record()?;
-        let extreme = waveform.extreme(&signal, record, Extreme::Lowest).map(|e| e.value);
+        let extreme = waveform.extreme(&signal, record, which).map(|e| e.value);
         extreme.or_else(|| waveform.at(&signal, record.from_s, Side::After))
     };
     let pin_v = least(signal::INPUT, None);
-    let headroom_v = least(signal::INPUT, Some(signal::OUTPUT));
+    let headroom_v = least(signal::INPUT, Some(signal::OUTPUT)).map(|v| sign * v);
     let left = match (pin_v, headroom_v) {
         (Some(pin), Some(left)) => {
             format!(

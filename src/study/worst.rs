@@ -150,24 +150,13 @@ impl Hunt {
     fn note(&mut self, reading: &Reading, changes: &[Change]) {
         self.runs += 1;
         for (k, seen) in self.seen.iter_mut().enumerate() {
-            let line = line_of(reading, k);
+            let line = reading.line(k);
             if seen.as_ref().is_none_or(|s| badness(&line) > badness(&s.line)) {
                 let (changes, failure) = (changes.to_vec(), reading.failure.clone());
                 *seen = Some(Worst { line, changes, failure });
             }
         }
     }
-}
-
-/// Row `k` of a reading; an error where the run could not be solved.
-pub(super) fn line_of(reading: &Reading, k: usize) -> Line {
-    let none = || Line {
-        value: None,
-        slack: None,
-        verdict: Verdict::Error,
-        reason: reading.failure.clone(),
-    };
-    reading.lines.get(k).cloned().unwrap_or_else(none)
 }
 
 /// Shots for several hunts, run together.
@@ -304,7 +293,7 @@ fn turn_each(
     let mut vertices: Vec<Vec<f64>> = climbs.iter().map(|climb| climb.at.clone()).collect();
     let mut worse: Vec<Vec<f64>> = climbs.iter().map(|c| vec![c.badness; c.at.len()]).collect();
     for ((which, k, place), reading) in asked.into_iter().zip(&readings) {
-        let badness = badness(&line_of(reading, climbs[which].row));
+        let badness = badness(&reading.line(climbs[which].row));
         if badness > worse[which][k] + LEAST {
             (worse[which][k], vertices[which][k]) = (badness, place);
         }
@@ -316,7 +305,7 @@ fn turn_each(
     let readings = batch.run(runner, hunts)?;
     let mut left = Vec::new();
     for ((mut climb, vertex), reading) in climbs.drain(..).zip(vertices).zip(&readings) {
-        let now = badness(&line_of(reading, climb.row));
+        let now = badness(&reading.line(climb.row));
         let moved = vertex != climb.at;
         // All turns together may be less bad than one alone; then the search ends here, and the
         // worst that was seen stands.

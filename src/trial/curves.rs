@@ -1,7 +1,7 @@
 //! The rail's signals over a record: values at its points, and the cubics between them.
 
 use super::observe::{Column, Observer, Reading};
-use super::run::Reads;
+use super::reads::Reads;
 use crate::analysis::{Record, Stepper};
 use crate::system::{Reader, System};
 use crate::waveform::{Signal, Waveform};

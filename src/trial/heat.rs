@@ -1,11 +1,12 @@
 //! The heat paths of a test: what flows in, and how hot each junction gets.
 
-use super::run::{Outcome, celsius};
+use super::run::Outcome;
 use crate::curve::{Cell, Listing};
 use crate::device::HeatPath;
 use crate::measure::scene::signal;
+use crate::quantity::celsius;
 use crate::system::System;
-use crate::waveform::{Extreme, Waveform, Window};
+use crate::waveform::{Extreme, Waveform};
 
 /// As in the JSON; cautions read it too.
 pub const NAME: &str = "heat";
@@ -82,7 +83,7 @@ fn rise(paths: &[HeatPath], k: usize, powers: &[f64]) -> f64 {
 fn mean(waveform: &Waveform, name: &str) -> Option<f64> {
     let (signal, record) = (waveform.signal(name)?, waveform.record()?);
     let tail = if record.length_s() > 0.0 { record.last(TAIL) } else { record };
-    waveform.mean(signal, Window::new(tail.from_s, tail.to_s))
+    waveform.mean(signal, tail)
 }
 
 fn peak(waveform: &Waveform, name: &str) -> Option<f64> {

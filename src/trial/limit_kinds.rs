@@ -1,6 +1,6 @@
 //! The rows of the tests that go to a rail's limits: keys, defaults, words, an example of each.
 
-use super::kinds::{TestKey, TestKindRow, key};
+use super::kind_row::{TestKey, TestKindRow, key};
 use super::steady_kinds::{AMBIENTS, SOURCES};
 use crate::measure::TestKind;
 

@@ -8,8 +8,9 @@ use super::capacitors;
 use super::explanation::{Explanation, explain, tell, tell_windup};
 use super::heat;
 use super::observe::Observer;
+use super::reads::Reads;
 use super::rest::Unchanged;
-use super::run::{Outcome, Prepared, Reads, RunOptions};
+use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::{
     Accuracy, Failure, Job, Method, OperatingPoint, Transient, TransientOptions, Work,
 };

@@ -9,10 +9,12 @@ mod books;
 mod budget;
 mod capacitors;
 mod curves;
+mod excitation;
 mod excite;
 mod explanation;
 mod headroom;
 pub mod heat;
+mod kind_row;
 mod kinds;
 mod limit_kinds;
 mod march;
@@ -21,6 +23,8 @@ mod profile;
 mod pulses;
 mod rail_view;
 mod read;
+mod reading;
+mod reads;
 mod require;
 mod rest;
 mod run;
@@ -33,18 +37,21 @@ mod steady_kinds;
 pub use abreast::{go_abreast, run_all};
 pub use at_rest::{NodeLevel, PartRegion};
 pub use books::Balance;
-pub use excite::{Complaint, Excitation, excite};
+pub use excitation::{Complaint, Excitation};
+pub use excite::excite;
 pub use explanation::{Cause, CauseKind, DrivePlateau, DroopEstimate, Explanation};
-pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, TestKey, TestKindRow, test_kind_row};
+pub use kind_row::{TestKey, TestKindRow};
+pub use kinds::{COMMON_TEST_KEYS, TEST_KINDS, test_kind_row};
 pub use observe::{Column, Observer, Watched};
 pub use read::{read_tests, stem};
+pub use reads::Reads;
 pub use require::RequirementProgram;
 pub use rest::Unchanged;
-pub use run::{Condition, Outcome, Reads, RunOptions, check, run, run_with};
+pub use run::{Condition, Outcome, RunOptions, check, run, run_with};
 pub use shapes::{LINE_SHAPES, LineShape, Mark, ShapeFigure, ShapeMotion, Variety, line_shape};
 pub use start::RampMotion;
 pub use steady::{
-    Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion,
+    Frequencies, Further, IN_TIME_ONLY, OverloadAsk, OverloadLoad, Quest, SteadyMotion, swept_range,
 };
 
 use crate::analysis::Start;

@@ -1,14 +1,15 @@
 //! Reads the quantities people ask for off a transient's record: rail signals for measurements,
 //! columns for the CSV.
 
-use super::run::Reads;
+use super::reads::Reads;
 use super::short::CONTACT;
 use crate::analysis::{Record, Recorded, Stepper};
 use crate::circuit::RailFigures;
 use crate::device::Role;
 use crate::measure::definition;
 use crate::measure::scene::signal;
-use crate::system::{Observation, Pieces, Quantity, System};
+use crate::quantity::ZERO_CELSIUS_K;
+use crate::system::{Observation, Quantity, System};
 use crate::waveform::{Signal, Waveform};
 
 /// A sum of quantities with factors.
@@ -64,9 +65,6 @@ pub struct Watched {
     /// V that it may see, where that is judged.
     pub allowed_v: Option<f64>,
 }
-
-/// 0 °C in K.
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 impl<'a> Observer<'a> {
     /// `load` and `source` are the parts that the test drives, by name.
@@ -343,7 +341,6 @@ impl<'a> Observer<'a> {
         Some(vec![(1.0, Quantity::Unknown(node)), (-1.0, Quantity::Unknown(ground))])
     }
 
-    /// Node voltages; currents into all terminals; power of pass devices, load and source.
     /// What the table leaves out, in words.
     pub(super) fn left_out(&self) -> Option<String> {
         let (told, all) = self.told_readings();
@@ -379,6 +376,8 @@ impl<'a> Observer<'a> {
         (readings, all)
     }
 
+    /// Node voltages and junctions; currents into all terminals; power of pass devices, load and
+    /// source; states.
     fn all_readings(&self) -> Vec<Reading> {
         let mut found = Vec::new();
         for (k, entry) in self.system.unknowns.iter().enumerate() {
@@ -418,11 +417,6 @@ impl<'a> Observer<'a> {
             found.push(Reading { name, unit: "1", sum, offset: 0.0 });
         }
         found
-    }
-
-    /// The system's drives at the start of the record, before any jump there.
-    pub fn pieces_at_rest(&self) -> Pieces {
-        self.system.pieces(-1.0)
     }
 }
 

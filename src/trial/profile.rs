@@ -1,6 +1,6 @@
 //! Reads what a profile test drives: points in the file, or columns of a CSV file.
 
-use super::read::Read;
+use super::reading::Read;
 use super::shapes::read_shape;
 use super::{Driven, Motion, ProfileMotion};
 use crate::circuit::read_columns;

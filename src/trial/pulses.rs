@@ -4,8 +4,8 @@ mod scan;
 
 pub(super) use scan::run;
 
-use super::excite::{Excitation, Figures};
-use super::read::Read;
+use super::excitation::{Excitation, Figures};
+use super::reading::Read;
 use super::{Driven, Motion, PulseMotion, Scan, Test};
 use crate::circuit::Variant;
 use crate::device::Drive;
@@ -152,6 +152,11 @@ pub(super) fn pulse(
     let Some((from_hz, to_hz, _)) = scanned(motion, figures.variant) else {
         let Some(program) = &motion.period_s else { return };
         let period = figures.duration(program, "period");
+        if period <= 0.0 {
+            let message = "`period` must be above zero".to_owned();
+            figures.complain("period", message, "write a time such as `period = \"20 µs\"`");
+            return;
+        }
         return train(excitation, test, motion, figures, (period, count));
     };
     let above_zero = |hz: f64| hz > 0.0 && hz.is_finite();

@@ -1,9 +1,11 @@
 //! Reads `[[tests]]`: every mistake told, every key checked against the table of kinds.
 
-use super::kinds::{TEST_KINDS, TestKindRow, test_kind_row};
+use super::kind_row::TestKindRow;
+use super::kinds::{TEST_KINDS, test_kind_row};
 use super::profile::read_profile;
 use super::pulses::read_pulses;
-use super::require::{compile, read_requirements};
+use super::reading::Read;
+use super::require::read_requirements;
 use super::short::read_short;
 use super::start::read_switching;
 use super::steady::read_steady;
@@ -224,21 +226,7 @@ fn change(path: &str, node: &Node) -> Change {
     Change { path: path.to_owned(), text, span: Some(node.content_span()) }
 }
 
-/// What reading a test needs at hand.
-pub(super) struct Read<'a, 'b> {
-    pub(super) circuit: &'a Circuit,
-    pub(super) told: &'b mut Diagnostics,
-}
-
 impl Read<'_, '_> {
-    pub(super) fn compile(&mut self, node: &Node, wanted: Dimension) -> Option<Program> {
-        compile(self.circuit, node, wanted, self.told)
-    }
-
-    pub(super) fn record(&mut self, mistakes: Vec<Diagnostic>) {
-        mistakes.into_iter().for_each(|m| self.told.push(m));
-    }
-
     /// The part a test drives: its own choice, else the rail's.
     fn driven(&mut self, own: Option<&Word>, mover: Mover) -> Option<Driven> {
         let rail = self.circuit.rail.as_ref();

@@ -3,6 +3,7 @@
 use super::at_rest::{NodeLevel, PartRegion, levels_and_regions};
 use super::observe::{Column, Observer};
 use super::rail_view::rail_view;
+use super::reads::Reads;
 use super::rest::{Unchanged, rest};
 use super::start::pass_terminals;
 use super::steady::{self, Further};
@@ -17,6 +18,7 @@ use crate::diagnostic::Diagnostic;
 use crate::measure::{
     Measurement, RailView, Requirement, Scene, Station, TestKind, Verdict, measure, overall,
 };
+use crate::quantity::celsius;
 use crate::system::System;
 use crate::waveform::Waveform;
 use std::sync::Arc;
@@ -25,24 +27,6 @@ use std::sync::Arc;
 const DEFAULT_ACCURACY_V: f64 = 10e-6;
 /// Evenly spaced rows are never more than this, whatever is asked.
 const MOST_EXTRA_ROWS: f64 = 1e7;
-
-/// How much is read off a solution: less for runs among many.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Reads {
-    /// Measurements, rail signals, columns of the CSV, explanation and books.
-    #[default]
-    Everything,
-    /// What a picture that follows a hand shows of a test in time: measurements, rail signals with their
-    /// currents as in [`Reads::Slopes`], what steers the pass device, and the explanation.
-    Shown,
-    /// Measurements and rail signals.
-    Measurements,
-    /// The same, currents between two points by the slopes of the curve that joins them instead of
-    /// by the equations: what is measured ends a step and is exact again.
-    Slopes,
-    /// The same of the rail's voltages alone, which take no currents to be worked out.
-    Voltages,
-}
 
 /// How tests are run, besides what the file says.
 #[derive(Clone, Debug)]
@@ -279,7 +263,7 @@ impl Prepared {
             _ => None,
         };
         told.extend(above_zero(test, "sample", spacing_s, "1 µs"));
-        told.extend(steady::doubtful_frequencies(test, &variant));
+        told.extend(steady::doubtful_figures(test, &variant));
         let rail = rail_view(test, &variant).unwrap_or_else(|mistakes| {
             told.extend(mistakes);
             RailView::default()
@@ -469,9 +453,4 @@ fn above_zero(test: &Test, key: &str, value: Option<f64>, example: &str) -> Opti
     let message = format!("`{key}` must be above zero");
     let hint = format!("write `{key} = \"{example}\"`, or leave it out");
     wrong.then(|| Diagnostic::error(test.place(key), message).hint(hint))
-}
-
-/// °C from K, without the rounding of the difference: -40 °C reads -40, not -39.99999999999997.
-pub(super) fn celsius(kelvin: f64) -> f64 {
-    ((kelvin - 273.15) * 1e9).round() / 1e9
 }

@@ -1,7 +1,7 @@
 //! A short across the output for a time: reads its keys, and makes the contact that does it.
 
-use super::excite::{Excitation, Figures};
-use super::read::Read;
+use super::excitation::{Excitation, Figures};
+use super::reading::Read;
 use super::{Motion, ShortMotion};
 use crate::circuit::Variant;
 use crate::device::{Drive, Net, lay_short};

@@ -1,6 +1,6 @@
 //! The rows of the tests at rest and over frequency: keys, defaults, words, an example of each.
 
-use super::kinds::{TestKey, TestKindRow, key};
+use super::kind_row::{TestKey, TestKindRow, key};
 use crate::measure::TestKind;
 
 const LOADS: TestKey = key(

@@ -79,6 +79,7 @@ pub(crate) const BEYOND: &[(&str, &[&str])] = &[
             "test-accuracy-negative",
             "test-accuracy",
             "test-frequencies",
+            "test-lasts-no-time",
             "test-levels",
             "test-mask",
             "test-negative-edge",

@@ -226,3 +226,25 @@ fn a_value_with_levels_and_a_tolerance_is_drawn_for_each() {
         assert!((product / size).abs() < 0.2, "{}", product / size);
     });
 }
+
+/// Of a capacitor whose dielectric says no more than a band, the impedance goes with the place in that
+/// band and with nothing else, over ±15 % as 1/C: next to straight.
+#[test]
+fn exact_a_band_of_a_dielectric_is_told_where_it_is_all_that_scatters() {
+    let plan = plan_of(
+        "title = \"band\"\n[rail]\noutput = \"vout\"\nnominal = \"1 V\"\nsource = \"V1\"\n\
+         ambient = \"85 °C\"\n[parts]\n\
+         V1 = { kind = \"voltage-source\", plus = \"vin\", minus = \"gnd\", voltage = \"1 V\" }\n\
+         R1 = { kind = \"resistor\", nodes = [\"vin\", \"vout\"], resistance = \"1 kΩ\" }\n\
+         C1 = { kind = \"capacitor\", nodes = [\"vout\", \"gnd\"], capacitance = \"1 µF\", \
+         esr = \"1 mΩ\", dielectric = \"X7R\", remaining = \"80 %\" }\n\
+         [[tests]]\nname = \"z\"\nkind = \"output-impedance\"\n\
+         require = { output_impedance = { limit = \"<= 100 Ω\", at = \"10 kHz\" } }\n",
+    );
+    with_spread(&plan, 60, true, |found| {
+        assert_eq!(found.drawn.iter().map(|d| d.is_band).collect::<Vec<_>>(), [true]);
+        let told = found.tests[0].contributors[0].as_ref().unwrap();
+        assert!(told.explained > 0.98 && told.list.len() == 1, "{told:?}");
+        assert!(told.list[0].share > 0.98 && told.list[0].coefficient < 0.0, "{told:?}");
+    });
+}

@@ -1,6 +1,6 @@
 //! Arguments of `railstep budget`: texts, which the command reads as quantities.
 
-use super::Format;
+use crate::cli::options::Format;
 use clap::Args;
 
 // Everything is optional here, so that all that is missing or wrong is told together.

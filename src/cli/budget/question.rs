@@ -2,12 +2,8 @@
 
 use crate::cli::arguments::BudgetArguments;
 use railstep::diagnostic::{FileId, Span};
-use railstep::quantity::{Dimension, NoNames, parse};
+use railstep::quantity::{Dimension, NoNames, celsius, parse};
 use railstep::suitability::{InputRange, Level, Question, refusal};
-
-/// 0 °C by the definition of the scale (BIPM, The International System of Units, 9th edition,
-/// 2.3.1).
-const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// How far shares may miss 100 % by rounding alone.
 const SHARES_APART: f64 = 1e-9;
@@ -189,9 +185,7 @@ impl Reader {
     }
 
     fn celsius(&mut self, wanted: Wanted, text: &str) -> Option<f64> {
-        let kelvin = self.such_that(wanted, text, text, |kelvin| kelvin >= 0.0)?;
-        // What the way over kelvins adds by rounding is taken off again.
-        Some(((kelvin - ZERO_CELSIUS_K) * 1e9).round() / 1e9)
+        self.such_that(wanted, text, text, |kelvin| kelvin >= 0.0).map(celsius)
     }
 
     /// One voltage, LOW..HIGH or LOW..TYPICAL..HIGH.

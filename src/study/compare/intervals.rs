@@ -5,9 +5,9 @@
 //! oscilloscope are not independent. Values on a bound are held there and get no interval.
 
 use super::fit::{Bound, Descent, bound_at, settled_sum};
-use super::knob::Knob;
-use super::problem::{Place, Problem, SIDE};
-use super::student::{independent, neighbours, student};
+use super::linear::Linear;
+use super::problem::{Place, Problem};
+use super::student::{independent, neighbours};
 use super::ties::{Lost, lost_directions};
 use nalgebra::{DMatrix, DVector};
 
@@ -56,23 +56,6 @@ pub struct Worth {
 /// Told from this correlation on.
 const TIED: f64 = 0.9;
 
-/// The linear problem at the end of a fit.
-pub(super) struct Linear<'a> {
-    pub(super) knobs: Vec<&'a Knob>,
-    /// Indices of those knobs among all.
-    pub(super) indices: Vec<usize>,
-    /// Shift and offset that are found.
-    pub(super) aside: usize,
-    /// Upper triangle of the slopes, shift and offset first.
-    pub(super) upper: DMatrix<f64>,
-    /// Standard deviation of one independent sample, correlation counted.
-    pub(super) deviation_v: f64,
-    /// Half-width over standard deviation.
-    pub(super) t: f64,
-    /// What the slopes themselves may be wrong by, as the norm of a column.
-    pub(super) blur: f64,
-}
-
 /// Works out what a fit is worth; four further runs for each value.
 pub(super) fn worth(problem: &Problem<'_>, descent: &Descent) -> Option<Worth> {
     let (seen, used) = (&descent.seen, &descent.used);
@@ -110,38 +93,6 @@ pub(super) fn worth(problem: &Problem<'_>, descent: &Descent) -> Option<Worth> {
     (worth.shift_s, worth.offset_v) = aside_widths(problem, &linear);
     intervals(problem, descent, &linear, &covariance, &mut worth);
     Some(worth)
-}
-
-impl<'a> Linear<'a> {
-    /// Of the knobs `indices`; all others are held where they are.
-    fn new(
-        problem: &Problem<'a>,
-        descent: &Descent,
-        slopes: &DMatrix<f64>,
-        indices: Vec<usize>,
-        independent: f64,
-    ) -> Self {
-        let (aside, samples) = (problem.aside(), descent.used.len() as f64);
-        let columns: Vec<usize> = (0..aside).chain(indices.iter().map(|k| k + aside)).collect();
-        let unknowns = columns.len() as f64;
-        let variance = descent.seen.sum / (samples - unknowns).max(1.0);
-        let deviation = variance.sqrt().max(problem.blur_v);
-        let knobs: &'a [Knob] = problem.knobs;
-        Self {
-            knobs: indices.iter().map(|k| &knobs[*k]).collect(),
-            indices,
-            aside,
-            upper: slopes.select_columns(&columns).qr().r(),
-            deviation_v: deviation * (samples / independent).sqrt(),
-            t: student(independent - unknowns),
-            blur: problem.blur_v / (2.0 * SIDE) * samples.sqrt(),
-        }
-    }
-
-    fn values(&self, descent: &Descent) -> Vec<f64> {
-        let knobs = self.knobs.iter().zip(&self.indices);
-        knobs.map(|(knob, k)| knob.at(descent.seen.place.u[*k])).collect()
-    }
 }
 
 /// Half-widths of shift and offset. They are found exactly as the values are: by the inverse of

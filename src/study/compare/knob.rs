@@ -1,9 +1,8 @@
 //! A value that is fitted: what it is called, its bounds, and the coordinate that it is moved along.
 
 use crate::circuit::{Change, Changes, Circuit, Variant};
-use crate::diagnostic::nearest;
 use crate::quantity::Dimension;
-use crate::study::axis::{level, present};
+use crate::study::axis::{level, present, unknown};
 use crate::study::spell::{quantity_text, spelled};
 
 /// More values are not fitted at once: no trace of one rail tells as many apart.
@@ -142,13 +141,5 @@ fn own_range(
             Err(format!("its bounds must be given; {}", form(path)))
         }
         None => Err(unknown(circuit, path)),
-    }
-}
-
-fn unknown(circuit: &Circuit, path: &str) -> String {
-    let names = circuit.values_told.iter().map(|spec| spec.name.as_str());
-    match nearest(path, names) {
-        Some(near) => format!("there is no value `{path}`; is `{near}` meant?"),
-        None => format!("there is no value `{path}` in the file"),
     }
 }

@@ -6,6 +6,7 @@ mod fit;
 mod intervals;
 mod knob;
 mod layout;
+mod linear;
 mod problem;
 mod readings;
 mod residual;
@@ -29,7 +30,7 @@ pub(super) use ties::combination;
 pub use ties::{Lost, Only};
 pub use trace::{Columns, FEWEST_SAMPLES, MOST_SAMPLES, Trace, read_trace};
 
-use super::{Ground, STUDY_WORK_LIMIT, in_parallel};
+use super::{Ground, STUDY_WORK_LIMIT, first_message, in_parallel};
 use crate::analysis::Start;
 use crate::circuit::{Change, Changes, Variant};
 use crate::measure::scene::signal;
@@ -254,11 +255,6 @@ fn variant(ground: &Ground<'_>, test: &Test, changes: &[Change]) -> Result<Varia
     let own = test.changes.list.iter();
     let list = ground.options.changes.list.iter().chain(changes).chain(own).cloned().collect();
     ground.circuit.variant(&Changes { list }).map_err(first_message)
-}
-
-fn first_message(mistakes: Vec<crate::diagnostic::Diagnostic>) -> String {
-    let first = mistakes.into_iter().next();
-    first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
 }
 
 /// The fit of shift and offset alone, at the values of the file; `None` where nothing else is fitted

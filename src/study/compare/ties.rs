@@ -1,8 +1,8 @@
 //! Values that a trace cannot tell, alone or apart from others: directions in which the residual
 //! moves by less than its noise all the way between the bounds.
 
-use super::intervals::Linear;
 use super::knob::Knob;
+use super::linear::Linear;
 use nalgebra::DMatrix;
 
 /// A name belongs to a direction if its share is at least this much of the largest one.

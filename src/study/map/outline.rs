@@ -1,7 +1,6 @@
 //! Lines and regions out of cells: crossings joined to lines, corners to polygons.
 
 use super::field::Place;
-use super::lattice::Side;
 use std::collections::BTreeMap;
 
 /// The corners of a cell, counter-clockwise from the lower left, and a place between each and the
@@ -37,7 +36,10 @@ pub(super) fn region(corners: &Corners, centre: bool) -> Vec<Vec<Place>> {
 
 /// Joins pieces that share a side into lines as long as can be: open ones from border to border, and
 /// closed ones, whose first place is repeated at the end.
-pub(super) fn joined(pieces: &[(Side, Side)], places: &BTreeMap<Side, Place>) -> Vec<Vec<Place>> {
+pub(super) fn joined<Side: Copy + Ord>(
+    pieces: &[(Side, Side)],
+    places: &BTreeMap<Side, Place>,
+) -> Vec<Vec<Place>> {
     let mut at: BTreeMap<Side, Vec<usize>> = BTreeMap::new();
     for (k, (a, b)) in pieces.iter().enumerate() {
         at.entry(*a).or_default().push(k);

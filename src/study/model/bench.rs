@@ -10,6 +10,7 @@ use crate::document::Files;
 use crate::measure::{Measurement, TestKind, Verdict};
 use crate::quantity::Dimension;
 use crate::study::compare::Knob;
+use crate::study::first_message;
 use crate::trial::{Outcome, Reads, RunOptions, Test, Unchanged, read_tests};
 use std::fmt::Write as _;
 use std::sync::Arc;
@@ -198,10 +199,7 @@ impl Bench {
             unchanged: self.unchanged.get(test).cloned().flatten(),
             ..RunOptions::default()
         };
-        let outcome = crate::trial::run(&self.circuit, it, &options).map_err(|mistakes| {
-            let first = mistakes.into_iter().next();
-            first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
-        })?;
+        let outcome = crate::trial::run(&self.circuit, it, &options).map_err(first_message)?;
         match &outcome.failure {
             Some(failure) => Err(failure.message.clone()),
             None => Ok(outcome),

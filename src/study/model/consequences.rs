@@ -4,7 +4,7 @@
 use super::freedom::Equal;
 use crate::circuit::{Change, Circuit};
 use crate::measure::{Measurement, TestKind, Verdict};
-use crate::study::{Ground, STUDY_WORK_LIMIT, in_parallel};
+use crate::study::{Ground, STUDY_WORK_LIMIT, first_message, in_parallel};
 use crate::trial::{Reads, RequirementProgram, RunOptions, Test, Unchanged};
 use std::sync::Arc;
 
@@ -123,10 +123,7 @@ fn rows(
         let asked = test.requirements.iter().map(RequirementProgram::name);
         options.watched = Some(OF_LOOPS.into_iter().chain(asked).map(str::to_owned).collect());
     }
-    let outcome = crate::trial::run(ground.circuit, test, &options).map_err(|mistakes| {
-        let first = mistakes.into_iter().next();
-        first.map_or_else(|| "it cannot be prepared".to_owned(), |m| m.message)
-    })?;
+    let outcome = crate::trial::run(ground.circuit, test, &options).map_err(first_message)?;
     if let Some(failure) = outcome.failure {
         return Err(failure.message);
     }

@@ -54,9 +54,7 @@ pub(super) fn contradiction(
         candidates.push((without(question, best, slopes, &set), set));
     }
     // Smaller sets first, of equal size the one that leaves the others nearest.
-    candidates.sort_by(|a, b| {
-        (a.1.len(), a.0).partial_cmp(&(b.1.len(), b.0)).unwrap_or(std::cmp::Ordering::Equal)
-    });
+    candidates.sort_by(|a, b| a.1.len().cmp(&b.1.len()).then(a.0.total_cmp(&b.0)));
     let worth = candidates.into_iter().filter(|(reached, _)| *reached <= WORTH_TRYING);
     for (_, set) in worth.take(MOST_FITS) {
         let question = Question { left_out: set.clone(), patience: PATIENCE, ..*question };

@@ -65,7 +65,8 @@ pub struct Draw {
     /// or the environment leaves nothing to draw.
     pub values: Vec<Option<f64>>,
     /// One a quantity of the deck, for regression: the environment's values; of what scatters the
-    /// ratio to its nominal value, which is drawn independently of everything else.
+    /// ratio to its nominal value, which is drawn independently of everything else; of a band, which
+    /// is about nothing, the value itself.
     pub factors: Vec<f64>,
     /// Which model of a regulator, where there are several.
     pub model: Option<usize>,
@@ -191,7 +192,7 @@ impl<'r, 'a> Deck<'r, 'a> {
         let mut draw = Draw {
             changes: [changes, self.fixed.as_slice()].concat(),
             values: vec![None; count],
-            factors: vec![1.0; count],
+            factors: self.columns.iter().map(|c| f64::from(u8::from(!c.is_band))).collect(),
             model,
         };
         for (k, list) in self.lists.iter().enumerate() {
@@ -211,7 +212,7 @@ impl<'r, 'a> Deck<'r, 'a> {
         let positions: Vec<f64> = scatters.list.iter().map(position).collect();
         for (scatter, position) in scatters.list.iter().zip(&positions) {
             if let Some(k) = self.column(&scatter.path) {
-                draw.factors[k] = scatter.at(*position) / scatter.nominal;
+                draw.factors[k] = factor(scatter, *position);
                 draw.values[k] = Some(scatter.nominal);
             }
         }
@@ -282,6 +283,12 @@ fn column_of(scatter: &Scatter) -> Drawn {
 fn name_of(scatter: &Scatter) -> String {
     let cause = if scatter.cause == Cause::Band { "band" } else { "tolerance" };
     format!("{} {cause}", scatter.path)
+}
+
+/// What a quantity is regressed on.
+fn factor(scatter: &Scatter, position: f64) -> f64 {
+    let value = scatter.at(position);
+    if scatter.nominal == 0.0 { value } else { value / scatter.nominal }
 }
 
 /// Where a quantity lies (see [`Scatter::at`]) when a share `u` of all lie below it.

@@ -2,8 +2,9 @@
 //! all of them.
 
 use super::{Draw, Share, fails};
-use crate::study::models::{Models, carried, shots, worst_of};
-use crate::study::worst::{Worst, WorstOfTest, line_of};
+use crate::study::carried::{carried, shots, worst_of};
+use crate::study::models::Models;
+use crate::study::worst::{Worst, WorstOfTest};
 use crate::study::{Halt, Reading, Runner, Shot};
 
 /// Runs a model below which the variance between models tells more about chance.
@@ -37,7 +38,7 @@ pub(super) fn try_all(
         let Some(worst) = worst_of(readings, row).filter(|k| *k < changes.len()) else { continue };
         let of = &mut extremes[which];
         of.runs += readings.len();
-        let (line, failure) = (line_of(&readings[worst], row), readings[worst].failure.clone());
+        let (line, failure) = (readings[worst].line(row), readings[worst].failure.clone());
         of.rows[row] = Worst { line, changes: changes.swap_remove(worst), failure };
     }
     Ok(())

@@ -54,21 +54,12 @@ pub fn fails(verdict: Verdict) -> bool {
 
 /// Row `row` over all runs.
 pub(super) fn row(readings: &[Reading], row: usize) -> RowSpread {
-    let line = |reading: &Reading| -> Line {
-        let none = || Line {
-            value: None,
-            slack: None,
-            verdict: Verdict::Error,
-            reason: reading.failure.clone(),
-        };
-        reading.lines.get(row).cloned().unwrap_or_else(none)
-    };
     let mut reasons: Vec<(String, usize)> = Vec::new();
     let mut values = Vec::with_capacity(readings.len());
     let mut share = Share::default();
     let mut worst: Option<(f64, RunLine)> = None;
     for (k, reading) in readings.iter().enumerate() {
-        let line = line(reading);
+        let line = reading.line(row);
         share.of += 1;
         share.failing += usize::from(fails(line.verdict));
         values.extend(line.value);

@@ -1,11 +1,32 @@
 //! Places at which a candidate is tried: a corner of the environment with tolerances at limits. A
 //! place is told by positions, not by values, so that the tolerance of what is tuned moves with it.
 
-use super::held::Stage;
 use crate::circuit::Change;
 use crate::study::runner::Runner;
 use crate::study::scatter::Scatters;
 use crate::study::worst::scatters;
+
+/// Where a reading was taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Stage {
+    /// With nothing but the candidate changed.
+    Nominal,
+    /// At a corner of the environment.
+    Corners,
+    /// At limits of tolerances too.
+    Tolerances,
+}
+
+impl Stage {
+    /// In words that follow "missed".
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Nominal => "at nominal values",
+            Self::Corners => "at a corner",
+            Self::Tolerances => "at limits of tolerances",
+        }
+    }
+}
 
 /// One place.
 #[derive(Clone, Debug, PartialEq)]

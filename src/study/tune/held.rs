@@ -1,33 +1,11 @@
 //! What is known of each candidate: the worst that was seen of each requirement, and where.
 
-use super::cases::Case;
+use super::cases::{Case, Stage};
 use crate::circuit::Change;
 use crate::measure::Verdict;
 use crate::study::runner::Runner;
 use crate::study::shot::{Line, Reading};
 use crate::study::worst::badness;
-
-/// Where a reading was taken.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Stage {
-    /// With nothing but the candidate changed.
-    Nominal,
-    /// At a corner of the environment.
-    Corners,
-    /// At limits of tolerances too.
-    Tolerances,
-}
-
-impl Stage {
-    /// In words that follow "missed".
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Nominal => "at nominal values",
-            Self::Corners => "at a corner",
-            Self::Tolerances => "at limits of tolerances",
-        }
-    }
-}
 
 /// One requirement: a row of the sheet of a test.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -100,7 +78,7 @@ impl Held {
         reading: &Reading,
     ) {
         for (k, row) in rows.iter().enumerate().filter(|(_, row)| row.test == case.test) {
-            let (line, stage) = (line_of(reading, row.row), case.stage());
+            let (line, stage) = (reading.line(row.row), case.stage());
             let failure = reading.failure.clone();
             self.note(k, Spot { line, failure, over: over.to_vec(), stage });
         }
@@ -120,15 +98,4 @@ impl Held {
         let scores = (0..self.spots.len()).filter(counts).filter_map(score);
         scores.filter(|(_, s)| *s < f64::INFINITY).min_by(|a, b| a.1.total_cmp(&b.1))
     }
-}
-
-/// Row `k` of a reading; an error where the run could not be solved.
-pub(super) fn line_of(reading: &Reading, k: usize) -> Line {
-    let none = || Line {
-        value: None,
-        slack: None,
-        verdict: Verdict::Error,
-        reason: reading.failure.clone(),
-    };
-    reading.lines.get(k).cloned().unwrap_or_else(none)
 }

@@ -9,6 +9,7 @@
 mod around;
 mod candidates;
 mod cases;
+mod fate;
 mod held;
 mod rank;
 mod region;
@@ -16,8 +17,10 @@ mod scope;
 mod search;
 
 pub use candidates::{Asked, Candidate, Tuned, USUAL_LIMIT, tuned};
-pub use held::{Row, Spot, Stage};
-pub use rank::{ENOUGH, Fate, Searched, Standing};
+pub use cases::Stage;
+pub use fate::{Fate, Searched};
+pub use held::{Row, Spot};
+pub use rank::{ENOUGH, Standing};
 pub use region::{Bound, Region, SideEnd};
 pub use scope::{Scope, scope};
 pub use search::{NotCured, WhyNot};

@@ -1,6 +1,7 @@
 //! The order of those that meet everything: margin first up to what is enough, then cost.
 
 use super::candidates::Candidate;
+use super::fate::{Fate, Searched};
 use super::held::Spot;
 use super::search::Search;
 use std::cmp::Ordering;
@@ -14,45 +15,6 @@ const NEARLY_BEST: f64 = 0.9;
 
 /// A requirement whose margin differs by less over all that are left does not tell them apart.
 const ALIKE: f64 = 0.01;
-
-/// Whether a candidate is still one.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Fate {
-    /// It meets everything that counts, wherever it was tried.
-    Meets,
-    /// It misses this requirement, by more than any other.
-    Misses {
-        /// Index into the requirements.
-        row: usize,
-        /// Where and by how much.
-        spot: Spot,
-    },
-}
-
-/// How far the worst case of a candidate was searched.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Searched {
-    /// Not at all.
-    Nominal,
-    /// It was tried at the worst cases of others.
-    KnownCases,
-    /// All corners, and tolerances by the signs of single turns.
-    BySigns,
-    /// Until nothing got worse.
-    Fully,
-}
-
-impl Searched {
-    /// As in the results.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Nominal => "nominal",
-            Self::KnownCases => "known-cases",
-            Self::BySigns => "signs",
-            Self::Fully => "searched",
-        }
-    }
-}
 
 /// A candidate and what came of it.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,9 +2,9 @@
 //! choice meets it.
 
 use super::candidates::{Candidate, Tuned};
-use super::cases::{Case, case_of};
-use super::held::{Held, Row, Spot, Stage, line_of, rows};
-use super::rank::{Fate, Searched};
+use super::cases::{Case, Stage, case_of};
+use super::fate::{Fate, Searched};
+use super::held::{Held, Row, Spot, rows};
 use super::scope::{Scope, is_search, work};
 use crate::circuit::Change;
 use crate::study::runner::{Halt, Runner};
@@ -394,7 +394,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let of_test =
             self.rows.iter().enumerate().filter(|(k, r)| r.test == test && self.active[*k]);
         let spots = of_test.map(|(k, row)| {
-            let (line, failure) = (line_of(reading, row.row), reading.failure.clone());
+            let (line, failure) = (reading.line(row.row), reading.failure.clone());
             (k, Spot { line, failure, over: Vec::new(), stage: Stage::Nominal })
         });
         let missed = spots.filter(|(_, spot)| spot.is_missed()).map(|(k, s)| (k, s.score()));

@@ -360,7 +360,7 @@ mod tests {
     }
 
     /// A loop of 10 ns is done long before the edge is, and the inductance still has its 5 mV; one of
-    /// 150 ns leaves 7.5 mV of charge, less than the 5 mV and 2.5 mV at the end of the edge.
+    /// 140 ns leaves 7 mV of charge, less than the 5 mV and 2.5 mV at the end of the edge.
     #[test]
     fn exact_estimates_while_the_edge_lasts_and_at_its_end() {
         let of = |loop_s: f64| DroopEstimate {

@@ -1,16 +1,18 @@
 //! Runs a train until its periods are alike, and looks for the repetition rate at which it is worst.
 
 use super::{FIRST_PERIODS, scanned, train};
-use crate::analysis::{Failure, operating_point};
+use crate::analysis::Failure;
 use crate::curve::{Column, Curve};
 use crate::diagnostic::Diagnostic;
 use crate::measure::train::{Train, is_periodic, train as measured};
 use crate::measure::{Asked, Figure, Station, Wanted};
 use crate::quantity::trimmed;
 use crate::system::System;
-use crate::trial::excite::Figures;
+use crate::trial::excitation::Figures;
 use crate::trial::march::March;
-use crate::trial::run::{Outcome, Prepared, Reads, RunOptions};
+use crate::trial::reads::Reads;
+use crate::trial::rest::rest;
+use crate::trial::run::{Outcome, Prepared, RunOptions};
 use crate::trial::{PulseMotion, Test};
 
 /// The worst rate is closed in by so many golden sections around the worst point: to 1 % of a step.
@@ -129,7 +131,7 @@ impl Bench<'_> {
         let prepared = &*self.prepared;
         let net = prepared.net();
         let system = System::build(&net);
-        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None)?;
+        let rest = rest(prepared, self.test.start, &system)?;
         let march = March::new(prepared, &system, &rest, self.test, self.options);
         let solution = march.solve_once();
         self.work.add(solution.work());

@@ -3,7 +3,7 @@
 use super::{LINE_SHAPES, LineShape, ShapeMotion, Variety, line_shape};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::document::{Node, Reader, Word, wrong_form};
-use crate::trial::read::Read;
+use crate::trial::reading::Read;
 
 pub(in crate::trial) fn read_shape(read: &mut Read<'_, '_>, node: &Node) -> Option<ShapeMotion> {
     let Some(table) = node.as_table() else {

@@ -1,7 +1,7 @@
 //! The rows of the tests that switch a rail: keys, defaults, words, an example of each.
 
 use crate::measure::TestKind;
-use crate::trial::kinds::{TestKey, TestKindRow, key};
+use crate::trial::kind_row::{TestKey, TestKindRow, key};
 
 const BY: TestKey = key(
     "by",

@@ -5,7 +5,7 @@ use crate::circuit::Variant;
 use crate::device::Drive;
 use crate::measure::{Dwell, Edge, Role};
 use crate::quantity::Dimension;
-use crate::trial::excite::{BEFORE_SHARE, Excitation, Figures, replace, words};
+use crate::trial::excitation::{BEFORE_SHARE, Excitation, Figures, replace, words};
 use crate::trial::{Driven, Test};
 use crate::waveform::Window;
 

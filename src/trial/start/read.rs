@@ -5,7 +5,7 @@ use crate::diagnostic::{Diagnostic, Span, nearest};
 use crate::document::{Reader, Word};
 use crate::measure::TestKind;
 use crate::quantity::Dimension;
-use crate::trial::read::Read;
+use crate::trial::reading::Read;
 use crate::trial::{Driven, Motion};
 
 /// What `by` says where the source itself is meant.

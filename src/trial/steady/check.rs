@@ -1,4 +1,5 @@
-//! Whether the frequencies that a test asks for make sense, once its values are known.
+//! Whether the figures that a test at rest or over frequency asks for make sense, once its values are
+//! known.
 
 use super::motion::{Frequencies, HIGHEST_HZ, LOWEST_HZ, Quest};
 use super::overload;
@@ -8,8 +9,11 @@ use crate::quantity::Program;
 use crate::trial::require::doubtful_band;
 use crate::trial::{Motion, Test};
 
-/// Everything wrong with the frequencies and the mask of a test.
-pub(in crate::trial) fn doubtful_frequencies(test: &Test, variant: &Variant) -> Vec<Diagnostic> {
+/// A sweep may have this many, as it may have points elsewhere.
+const MOST_FREQUENCIES: f64 = 100_000.0;
+
+/// Everything wrong with the frequencies, the mask or the loads of a test.
+pub(in crate::trial) fn doubtful_figures(test: &Test, variant: &Variant) -> Vec<Diagnostic> {
     let Motion::Steady(motion) = &test.motion else { return Vec::new() };
     let mut told = Vec::new();
     match &motion.quest {
@@ -49,6 +53,13 @@ fn doubtful_range(test: &Test, variant: &Variant, asked: &Frequencies) -> Option
         let hint = "they are 10 Hz and 100 MHz where they are left out; write both, such as \
                     `lowest = \"1 kHz\"` and `highest = \"1 GHz\"`";
         return Some(Diagnostic::error(test.place(key), message).hint(hint));
+    }
+    if (highest / lowest).log10() * asked.per_decade as f64 > MOST_FREQUENCIES {
+        let keys = ["per_decade", "highest", "lowest"];
+        let given = keys.into_iter().find(|key| test.keys.iter().any(|(name, _)| name == key));
+        let message = format!("the test asks for more than {MOST_FREQUENCIES} frequencies");
+        let hint = "bring `lowest` and `highest` nearer together, or lower `per_decade`";
+        return Some(Diagnostic::error(test.place(given.unwrap_or("kind")), message).hint(hint));
     }
     None
 }

@@ -12,6 +12,7 @@ pub(super) use told::conclude;
 use super::Found;
 use super::place::{Moved, Place};
 use crate::analysis::{Failure, SweepPoint, Watched};
+use crate::circuit::Variant;
 use crate::measure::sweep::greatest_difference;
 use crate::measure::{Absence, DropoutDefinition, Figure, Wanted};
 use crate::quantity::{Program, trimmed};
@@ -95,6 +96,24 @@ pub(super) fn look(place: &mut Place<'_>, ask: &Ask<'_>, wanted: &[Wanted]) -> F
     found
 }
 
+/// Where the sweep of the source begins and ends, in V, as the test says or by what else is known: the
+/// rail's nominal voltage and the level at which the source stands by itself. `None` where neither
+/// tells it.
+pub fn swept_range(
+    variant: &Variant,
+    [from, to, reference_headroom]: [Option<&Program>; 3],
+    (nominal_v, own_v): (Option<f64>, Option<f64>),
+) -> Option<(f64, f64)> {
+    let evaluate = |program: &Program| -> f64 { variant.evaluate(program) };
+    let sign = nominal_v.map_or(1.0, f64::signum);
+    let headroom_v = reference_headroom.map_or(REFERENCE_HEADROOM_V, evaluate);
+    let levels = [nominal_v.map(|v| v.abs() + headroom_v), own_v.map(|v| sign * v)];
+    let highest_v = levels.into_iter().flatten().reduce(f64::max);
+    let from_v = from.map(evaluate).or(highest_v.map(|v| sign * v))?;
+    let to_v = to.map(evaluate).or(nominal_v.map(|v| LOWEST_SHARE * v))?;
+    Some((from_v, to_v))
+}
+
 impl Story {
     /// # Errors
     /// Why nothing can be found here, in words.
@@ -102,12 +121,13 @@ impl Story {
         let ends = Ends::of(place.system, place.room.figures())?;
         let source = place.source.ok_or("no source is named")?;
         let drive = source.drive;
-        let evaluate = |program: &Program| place.room.variant.evaluate(program);
-        let own = place.rest.level(drive) * ends.level(1.0);
+        let variant = &place.room.variant;
+        let evaluate = |program: &Program| variant.evaluate(program);
         let headroom_v = ask.reference_headroom.map_or(REFERENCE_HEADROOM_V, evaluate);
         let reference_v = ends.nominal_v + headroom_v;
-        let from = ask.from.map_or_else(|| ends.level(own.max(reference_v)), evaluate);
-        let to = ask.to.map_or_else(|| ends.level(LOWEST_SHARE * ends.nominal_v), evaluate);
+        let known = (Some(ends.level(ends.nominal_v)), Some(place.rest.level(drive)));
+        let asked = [ask.from, ask.to, ask.reference_headroom];
+        let (from, to) = swept_range(variant, asked, known).ok_or("nothing says what is swept")?;
         let told = |level: f64| trimmed(level, "V", DIGITS);
         place.rest.go(drive, from).map_err(|failure| {
             format!("no rest at `from` ({}): {}", told(from), failure.message)

@@ -7,9 +7,8 @@ use super::{Fineness, Quest};
 use crate::analysis::{Failure, QuasiStatic};
 use crate::curve::{Cell, Listing};
 use crate::measure::{Absence, Figure, Wanted};
-use crate::quantity::{Program, trimmed};
+use crate::quantity::{Program, celsius, trimmed};
 use crate::system::{Quantity, System};
-use crate::trial::run::celsius;
 
 /// Digits of temperatures in notes.
 const DIGITS: usize = 4;

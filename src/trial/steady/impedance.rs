@@ -24,9 +24,7 @@ pub(super) fn look(
     wanted: &[Wanted],
 ) -> Result<Found, Failure> {
     if place.output == place.ground {
-        let absent = || Err(Absence::Unknown("the rail names no `output`".to_owned()));
-        let figures = wanted.iter().map(|_| absent()).collect();
-        return Ok(Found { figures, ..Found::default() });
+        return Ok(Found::missing(wanted, "the rail names no `output`"));
     }
     let mask = Mask::new(place, mask);
     let grid = place.grid(frequencies);

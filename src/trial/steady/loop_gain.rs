@@ -9,7 +9,8 @@ use crate::curve::{Cell, Column, Curve, Listing};
 use crate::measure::margins::{Margins, decibel, margins, second_order_damping};
 use crate::measure::{Absence, Figure, Wanted};
 use crate::quantity::engineering;
-use crate::trial::run::{Outcome, Reads};
+use crate::trial::reads::Reads;
+use crate::trial::run::Outcome;
 use nalgebra::Complex;
 use std::f64::consts::TAU;
 
@@ -43,8 +44,7 @@ pub(super) fn look(
     let grid = place.grid(frequencies);
     let Some(wire) = place.wire else {
         let why = "`[rail]` names no `feedback`, where the loop is opened";
-        let absent = |_: &Wanted| Err(Absence::Unknown(why.to_owned()));
-        return Ok(Found { figures: wanted.iter().map(absent).collect(), ..Found::default() });
+        return Ok(Found::missing(wanted, why));
     };
     let mut small = place.small_signal();
     let mut points: Vec<(f64, LoopPoint)> = Vec::with_capacity(grid.len());

@@ -5,6 +5,7 @@ mod check;
 mod dropout;
 mod heated;
 mod impedance;
+mod keys;
 mod loop_gain;
 mod motion;
 mod noise;
@@ -16,13 +17,15 @@ mod rejection;
 mod ringing;
 mod sweep;
 
-pub(super) use check::doubtful_frequencies;
+pub(super) use check::doubtful_figures;
+pub use dropout::swept_range;
 pub use motion::{Frequencies, OverloadAsk, OverloadLoad, Quest, SteadyMotion};
 pub use read::MEANINGLESS as IN_TIME_ONLY;
 pub(super) use read::read_steady;
 
 use super::Test;
-use super::run::{Outcome, Prepared, Reads, RunOptions};
+use super::reads::Reads;
+use super::run::{Outcome, Prepared, RunOptions};
 use crate::analysis::Failure;
 use crate::circuit::{Change, Circuit};
 use crate::curve::{Curve, Listing};

@@ -20,8 +20,9 @@ const SMALL: f64 = 1e-3;
 /// The second solution, for the numerical uncertainty, breaks its integral at every so many points
 /// of the grid as well.
 const BREAKS: usize = 5;
+/// Points at the most by which a grid reaches out to the band.
+const MOST_BESIDE: f64 = 10_000.0;
 const DIGITS: usize = 4;
-
 /// Noise over frequency and what follows from it.
 pub(super) fn look(
     place: &mut Place<'_>,
@@ -30,8 +31,7 @@ pub(super) fn look(
     wanted: &[Wanted],
 ) -> Result<Found, Failure> {
     if place.output == place.ground {
-        let absent = |_: &Wanted| Err(Absence::Unknown("the rail names no `output`".to_owned()));
-        return Ok(Found { figures: wanted.iter().map(absent).collect(), ..Found::default() });
+        return Ok(Found::missing(wanted, "the rail names no `output`"));
     }
     let evaluate = |program: &Program| place.room.variant.evaluate(program);
     let band = band.map_or(BAND_HZ, |band| band.each_ref().map(evaluate));
@@ -80,7 +80,10 @@ pub(super) fn look(
 /// A grid that reaches over the band too, as densely.
 fn reaching(grid: &[f64], [low, high]: [f64; 2]) -> Vec<f64> {
     let (Some(&first), Some(&last)) = (grid.first(), grid.last()) else { return Vec::new() };
-    let step = (last / first).powf(1.0 / (grid.len().max(2) - 1) as f64);
+    let own = (last / first).powf(1.0 / (grid.len().max(2) - 1) as f64);
+    // A grid over next to no range is denser than anything beside it needs to be.
+    let beside = (first / low).ln().max(0.0) + (high / last).ln().max(0.0);
+    let step = own.max((beside / MOST_BESIDE).exp());
     let below = std::iter::successors(Some(first / step), |hz| Some(hz / step));
     let above = std::iter::successors(Some(last * step), |hz| Some(hz * step));
     let mut all: Vec<f64> = below.take_while(|hz| *hz > low).collect();

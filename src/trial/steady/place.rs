@@ -8,9 +8,10 @@ use crate::circuit::Variant;
 use crate::curve::Held;
 use crate::device::{Net, region};
 use crate::measure::{Absence, Bound, Figure};
-use crate::quantity::{Dimension, trimmed};
+use crate::quantity::{Dimension, celsius, trimmed};
 use crate::system::System;
-use crate::trial::run::{Prepared, Reads, celsius};
+use crate::trial::reads::Reads;
+use crate::trial::run::Prepared;
 
 /// Digits of levels in conditions.
 const DIGITS: usize = 4;

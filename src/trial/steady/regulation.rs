@@ -94,7 +94,7 @@ pub(super) fn look_at_load(place: &mut Place<'_>, ask: &LoadAsk<'_>, wanted: &[W
             let name = ["load_regulation", "load_regulation_share", "load_regulation_slope"];
             told(place, wanted, name, (fall_v, (i1 - i0).abs()), &points, note)
         }
-        _ => absent(wanted, lost.as_deref().unwrap_or("one load only")),
+        _ => Found::missing(wanted, lost.as_deref().unwrap_or("one load only")).figures,
     };
     let mut found = Found { figures, ..Found::default() };
     if place.is_drawn() {
@@ -141,7 +141,7 @@ pub(super) fn look_at_line(
             let nominal_v = place.room.rail.nominal_v.map_or(f64::NAN, f64::abs);
             told(place, wanted, name, (high - low, nominal_v * pin_v), &points, None)
         }
-        _ => absent(wanted, lost.as_deref().unwrap_or("one level only")),
+        _ => Found::missing(wanted, lost.as_deref().unwrap_or("one level only")).figures,
     };
     let mut found = Found { figures, ..Found::default() };
     if place.is_drawn() {
@@ -165,10 +165,6 @@ fn sense(place: &Place<'_>) -> Result<f64, String> {
 fn current(place: &Place<'_>, part: usize, z: &[f64]) -> f64 {
     let seen = place.system.observe(z, &vec![0.0; z.len()]);
     place.system.read(&seen, Quantity::Current(part, 0))
-}
-
-fn absent(wanted: &[Wanted], why: &str) -> Vec<Result<Figure, Absence>> {
-    wanted.iter().map(|_| Err(Absence::Unknown(why.to_owned()))).collect()
 }
 
 /// The three figures: V, over the nominal voltage, over `per`; and the distance to the window's nearer

@@ -32,10 +32,7 @@ pub(super) fn look(
 ) -> Result<Found, Failure> {
     let mut probe = match Probe::new(place, from_source) {
         Ok(probe) => probe,
-        Err(why) => {
-            let figures = wanted.iter().map(|_| Err(Absence::Unknown(why.to_owned()))).collect();
-            return Ok(Found { figures, ..Found::default() });
-        }
+        Err(why) => return Ok(Found::missing(wanted, why)),
     };
     let grid = place.grid(frequencies);
     let quoted = quoted(&grid, wanted);

@@ -5,8 +5,8 @@ use crate::diagnostic::Diagnostic;
 use crate::document::{Node, Reader, wrong_form};
 use crate::quantity::{Dimension, Program, trimmed};
 use crate::trial::Test;
+use crate::trial::steady::keys::Keys;
 use crate::trial::steady::motion::{LOWEST_V, OverloadAsk, OverloadLoad};
-use crate::trial::steady::read::Keys;
 
 const POINTS: usize = 61;
 /// More loads than this would make no picture that can be read.
