@@ -14,6 +14,9 @@
 //! Four lanes, in pairs of runs beside eight on the same loaded machine: a march in 0.69 and 0.75 ms where eight
 //! took 0.80 and 0.99 ms, 1.9 times the rate alone; a run in 1.57 ms.
 //!
+//! Registers of 512 bits change nothing (paired runs of three builds, shared AMD EPYC of family 25, 2026-11-27): an attempt
+//! abreast in 1.62 to 1.73 µs, with them in 1.68 and 1.71, with them and eight lanes in 1.95 to 2.09; alone 2.7 to 3.1.
+//!
 //! Instructions say otherwise (callgrind, 120 runs less 60 of a spread of this test): 27,700 an attempt alone,
 //! 8,500 abreast, a ratio of 3.2, and 13.0 against 7.8 million a run. What is worked on abreast is some 75 kB,
 //! more than the first level of the cache; that is where the rest must be looked for. Floor: four numbers in a

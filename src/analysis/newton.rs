@@ -182,7 +182,7 @@ impl Newton {
                 stuck.ratio <= 1.0 || stands && !limited && self.is_rounding_alone(system, held, z);
             if is_there && !limited {
                 self.linearise(system, held, Damping::WholeStep, z);
-                return Ok(());
+                return if self.holds(system, held, z) { Ok(()) } else { Err(stuck) };
             }
         }
         Err(stuck)

@@ -14,6 +14,8 @@ use crate::system::System;
 const ROUNDING_UNITS: f64 = 64.0;
 /// Draws of the signs of rounding: what one happens to cancel another does not.
 const SIGN_DRAWS: usize = 5;
+/// A row that sums to less than this share of its terms holds: ten times what changes within tolerance are worth.
+const HOLDS: f64 = 1e-8;
 /// A point is worth settling from where each row sums to less than this share of its terms.
 const NEAR: f64 = 1e-3;
 /// The conductances in S that still what moves, each three times the one before.
@@ -53,6 +55,12 @@ impl Newton {
         self.towards_zero()?;
         z.iter_mut().zip(&self.step).for_each(|(x, change)| *x += change);
         Ok(())
+    }
+
+    /// Whether the equations hold at z, where it was linearised last: a matrix that is singular but for rounding
+    /// makes any step, a short one too.
+    pub(super) fn holds(&self, system: &System, held: &Held<'_>, z: &[f64]) -> bool {
+        self.holds_within(HOLDS, &sizes(system, held, z))
     }
 
     /// Whether each row of f, where it was linearised last, sums to less than a share of its terms.
