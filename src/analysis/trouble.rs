@@ -134,3 +134,45 @@ impl Trouble {
         h < RESCUE_SHRINK * self.first_size && !(self.last_norm < 0.1 * self.first_norm)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::analysis::{Method, Start, Transient, TransientOptions, operating_point};
+    use crate::device::{Drive, Net, Shape};
+    use crate::system::System;
+
+    /// Pulses of three corners each into a resistor: what 2·3·(pulses) steps reach is run, what they do not
+    /// reach is refused without a step.
+    #[test]
+    fn exact_more_corners_than_the_work_limit_reaches_are_refused_at_once() {
+        let points = vec![(0.0, 0.0), (0.25, 1.0), (0.5, 0.0)];
+        let mut net = Net::new();
+        let pins = net.begin_part("P1", &["a", "b"], &["x", "gnd"]);
+        let ends = [pins[0], pins[1]];
+        let shape = Some(Shape::Points { points, repeat_every_s: Some(1.0) });
+        let drive = net.drive(Drive { constant: 0.0, shape });
+        net.source(ends, drive);
+        net.conductance(ends, 1.0);
+        let system = System::build(&net);
+        let options = TransientOptions {
+            method: Method::Rodas4p,
+            node_tolerance_v: 1e-6,
+            start: Start::OperatingPoint,
+            work_limit: 600,
+        };
+        let rest = operating_point(&system, &system.pieces(-1.0), 0.0, None);
+        let Ok(rest) = rest else { panic!("{rest:?}") };
+        let run = |end_s: f64| {
+            let mut transient = Transient::new(&system, options);
+            let outcome = transient.run(&rest, end_s);
+            (outcome, transient.work().steps)
+        };
+        assert_eq!(run(5.0).0, Ok(()));
+        for end_s in [101.0, 1e12] {
+            let (outcome, steps) = run(end_s);
+            let Err(failure) = outcome else { panic!("{end_s} s") };
+            assert!(failure.message.contains("`P1` changes its course"), "{}", failure.message);
+            assert_eq!((failure.part.as_deref(), steps), (Some("P1"), 0));
+        }
+    }
+}
