@@ -299,28 +299,28 @@ fn told_of(part: &VariantPart) -> CapacitorFacts {
 
 fn capacitors(plan: &Plan, outcomes: &[Outcome]) -> Vec<CapacitorFacts> {
     let capacitors = plan.nominal.parts.iter().filter(|p| p.kind.name == "capacitor");
-    capacitors
-        .map(|part| {
-            let mut facts = told_of(part);
-            for outcome in outcomes {
-                for k in 0..outcome.times_s.len() {
-                    let volt = |node: &str| {
-                        let column = outcome.columns.iter().find(|c| c.name == node);
-                        if node == "gnd" {
-                            Some(0.0)
-                        } else {
-                            column.and_then(|c| c.values.get(k).copied())
-                        }
-                    };
-                    let ends = part.nodes.first().zip(part.nodes.get(1));
-                    let across = ends.and_then(|(a, b)| Some(volt(a)? - volt(b)?));
-                    if let Some(v) = across {
-                        facts.highest_v = Some(facts.highest_v.map_or(v, |h| h.max(v)));
-                        facts.lowest_v = Some(facts.lowest_v.map_or(v, |l| l.min(v)));
-                    }
-                }
-            }
-            facts
-        })
-        .collect()
+    let facts = |part: &VariantPart| {
+        let mut facts = told_of(part);
+        for v in outcomes.iter().flat_map(|outcome| across(outcome, part)) {
+            facts.highest_v = Some(facts.highest_v.map_or(v, |h| h.max(v)));
+            facts.lowest_v = Some(facts.lowest_v.map_or(v, |l| l.min(v)));
+        }
+        facts
+    };
+    capacitors.map(facts).collect()
+}
+
+/// V across a two-ended part in each row of the record's table; nothing where that lacks one of its
+/// nodes.
+fn across(outcome: &Outcome, part: &VariantPart) -> Vec<f64> {
+    let [first, second] = part.nodes.as_slice() else { return Vec::new() };
+    let ground = vec![0.0; outcome.times_s.len()];
+    let volts = |node: &str| match node {
+        "gnd" => Some(ground.as_slice()),
+        _ => outcome.columns.iter().find(|c| c.name == node).map(|c| c.values.as_slice()),
+    };
+    match (volts(first), volts(second)) {
+        (Some(above), Some(below)) => above.iter().zip(below).map(|(a, b)| a - b).collect(),
+        _ => Vec::new(),
+    }
 }
