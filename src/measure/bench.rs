@@ -141,6 +141,23 @@ impl<'a> Bench<'a> {
         self.scene.rail.nominal_v.ok_or_else(|| "`[rail]` names no `nominal`".to_owned())
     }
 
+    /// 1, or −1 for a negative rail: down is towards 0 V.
+    pub(super) fn sense(&self) -> f64 {
+        if self.scene.rail.nominal_v.is_some_and(|nominal_v| nominal_v < 0.0) { -1.0 } else { 1.0 }
+    }
+
+    /// The farthest down that the output goes, towards 0 V, or that the record does not reach there.
+    pub(super) fn lowest(&self, window: Window) -> Result<crate::waveform::Instant, String> {
+        let which = if self.sense() > 0.0 { Extreme::Lowest } else { Extreme::Highest };
+        self.extreme(self.output()?, window, which)
+    }
+
+    /// The farthest up that the output goes, away from 0 V.
+    pub(super) fn highest(&self, window: Window) -> Result<crate::waveform::Instant, String> {
+        let which = if self.sense() > 0.0 { Extreme::Highest } else { Extreme::Lowest };
+        self.extreme(self.output()?, window, which)
+    }
+
     /// An extreme of a signal, or that the record does not reach there.
     pub(super) fn extreme(
         &self,

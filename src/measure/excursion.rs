@@ -34,59 +34,58 @@ fn droop_edges<'a>(bench: &Bench<'a>) -> Result<Vec<&'a Edge>, String> {
     }
 }
 
-/// The lowest value after each of the edges, up to the next edge.
+/// The lowest value after each of the edges, up to the next edge; on a negative rail the one nearest 0 V.
 fn lowest_after(bench: &Bench, edges: &[&Edge]) -> Result<Vec<Instant>, String> {
-    let output = bench.output()?;
-    let lowest = |edge: &&Edge| bench.extreme(output, bench.scene.after(edge)?, Extreme::Lowest);
-    edges.iter().map(lowest).collect()
+    edges.iter().map(|edge| bench.lowest(bench.scene.after(edge)?)).collect()
 }
 
 pub(super) fn droop(bench: &Bench, _: Options) -> Found {
     let edges = droop_edges(bench)?;
     let reference = bench.level_ahead(&edges)?;
     let lowest = lowest_after(bench, &edges)?;
-    let worst = (0..lowest.len()).min_by(|a, b| lowest[*a].value.total_cmp(&lowest[*b].value));
+    let sense = bench.sense();
+    let height = |k: &usize| sense * lowest[*k].value;
+    let worst = (0..lowest.len()).min_by(|a, b| height(a).total_cmp(&height(b)));
     let worst = worst.ok_or("the test has no loading edge")?;
     let instant = lowest[worst];
-    let droop = reference - instant.value;
+    let droop = sense * (reference - instant.value);
     // Settling from above, the lowest value is the settled level itself, wherever rounding and
     // the last decaying digits happen to put it.
     let settles_without = bench
         .level_behind(edges[worst], None)
-        .is_ok_and(|settled| settled - instant.value < NO_UNDERSHOOT * droop.abs());
+        .is_ok_and(|settled| sense * (settled - instant.value) < NO_UNDERSHOOT * droop.abs());
     let note = settles_without
         .then(|| "settles without undershoot: the time of the lowest value has no meaning".into());
     Ok(Finding::at(droop, instant.time_s).note(note))
 }
 
 pub(super) fn ring_back(bench: &Bench, _: Options) -> Found {
-    let output = bench.output()?;
     let edges = bench.edges(true)?;
     let mut worst: Option<Instant> = None;
     for (edge, lowest) in edges.iter().zip(lowest_after(bench, &edges)?) {
         let window = Window::new(lowest.time_s, bench.scene.after(edge)?.to_s);
-        let highest = bench.extreme(output, window, Extreme::Highest)?;
-        let above = highest.value - bench.level_behind(edge, None)?;
+        let highest = bench.highest(window)?;
+        let above = bench.sense() * (highest.value - bench.level_behind(edge, None)?);
         keep_higher(&mut worst, Instant { value: above, ..highest });
     }
     worst.map(|w| Finding::at(w.value, w.time_s)).ok_or_else(|| "no loading edge".into())
 }
 
 pub(super) fn overshoot(bench: &Bench, options: Options) -> Found {
-    let output = bench.output()?;
     let edges = match bench.scene.kind {
         TestKind::LineStep => bench.all_edges()?,
         _ => bench.edges(false)?,
     };
     let mut worst: Option<Instant> = None;
     for edge in &edges {
-        let highest = bench.extreme(output, bench.scene.after(edge)?, Extreme::Highest)?;
+        let highest = bench.highest(bench.scene.after(edge)?)?;
         let reference = match options.about.unwrap_or(About::Before) {
             About::Before => bench.level_ahead(&edges)?,
             About::Settled => bench.level_behind(edge, None)?,
             About::Nominal => bench.nominal()?,
         };
-        keep_higher(&mut worst, Instant { value: highest.value - reference, ..highest });
+        let above = bench.sense() * (highest.value - reference);
+        keep_higher(&mut worst, Instant { value: above, ..highest });
     }
     worst.map(|w| Finding::at(w.value, w.time_s)).ok_or_else(|| "no releasing edge".into())
 }

@@ -6,10 +6,11 @@ use crate::waveform::{Extreme, Side, Signal, Window};
 
 type Found = Result<Finding, String>;
 
-/// v(input) − v(output).
+/// v(input) − v(output), the other way round where both are negative.
 fn difference(bench: &Bench) -> Result<Signal, String> {
-    let output = bench.output()?;
-    Ok(bench.scene.signal(signal::INPUT)?.plus(-1.0, output, "headroom"))
+    let (input, output) = (bench.scene.signal(signal::INPUT)?, bench.output()?);
+    let [upper, lower] = if bench.sense() > 0.0 { [input, output] } else { [output, input] };
+    Ok(upper.plus(-1.0, lower, "headroom"))
 }
 
 fn extreme_of(bench: &Bench, signal: &Signal, which: Extreme) -> Found {
@@ -49,7 +50,16 @@ pub(super) fn pass_power_mean(bench: &Bench, _: Options) -> Found {
 }
 
 pub(super) fn source_current_peak(bench: &Bench, _: Options) -> Found {
-    extreme_of(bench, bench.scene.signal(signal::SOURCE_CURRENT)?, Extreme::Highest)
+    let current = bench.scene.signal(signal::SOURCE_CURRENT)?;
+    if bench.sense() > 0.0 {
+        return extreme_of(bench, current, Extreme::Highest);
+    }
+    // Which of its terminals feeds a negative rail is for the file to choose: the larger way counts.
+    let record = bench.scene.record()?;
+    let high = bench.extreme(current, record, Extreme::Highest)?;
+    let low = bench.extreme(current, record, Extreme::Lowest)?;
+    let most = if high.value.abs() >= low.value.abs() { high } else { low };
+    Ok(Finding::at(most.value.abs(), most.time_s))
 }
 
 pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
@@ -71,6 +81,9 @@ pub(super) fn ground_current(bench: &Bench, _: Options) -> Found {
     } else {
         0.0
     };
+    if bench.sense() < 0.0 {
+        return Ok(Finding::plain(source.abs() + supplies.abs() - load.abs()));
+    }
     Ok(Finding::plain(source + supplies - load))
 }
 

@@ -103,7 +103,11 @@ impl<'a> Story<'a> {
         record: &'a Record,
         outcome: &'a Outcome,
     ) -> Option<Self> {
-        let rail = variant.rail.as_ref().filter(|_| outcome.kind == TestKind::LoadStep)?;
+        // Its sides are told as a positive rail has them.
+        let is_told = |rail: &&RailFigures| {
+            outcome.kind == TestKind::LoadStep && rail.nominal_v.is_none_or(|v| v >= 0.0)
+        };
+        let rail = variant.rail.as_ref().filter(is_told)?;
         let droop = outcome.measurements.iter().find(|m| m.name == "droop")?;
         let (droop_v, lowest_s) = (droop.value?, droop.at_s?);
         let loading = |e: &&Edge| e.change > 0.0 && e.start_s <= lowest_s;

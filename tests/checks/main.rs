@@ -20,6 +20,7 @@ mod impedance;
 mod index_two;
 mod limits;
 mod natural;
+mod negative_rail;
 mod no_solution;
 mod noise;
 mod noise_as_told;
