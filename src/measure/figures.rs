@@ -48,7 +48,7 @@ pub struct Asked {
 /// A figure that a test has to find at each of its conditions.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wanted {
-    /// As in [`DEFINITIONS`].
+    /// As in [`DEFINITIONS`](super::DEFINITIONS).
     pub name: &'static str,
     /// With its options.
     pub asked: Asked,
