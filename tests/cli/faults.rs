@@ -208,7 +208,11 @@ fn a_folder_that_is_removed_under_a_study_costs_its_journal_and_nothing_else() {
 fn an_interrupted_study_says_what_is_kept_and_goes_on_there() {
     let bench = Bench::with(&scattered());
     let arguments = ["spread", "small.toml", "--runs", "3000", "--threads", "1"];
-    let mut command = bench.command(&arguments);
+    let direct = bench.command(&arguments);
+    // Tests started in the background pass on that the signal is to be ignored, as the program rightly does.
+    let mut command = Command::new("env");
+    command.arg("--default-signal=INT").arg(direct.get_program()).args(direct.get_args());
+    command.current_dir(bench.path("")).env_remove("COLUMNS").env("NO_COLOR", "1");
     let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     let journal = bench.path("results/small/spread/spread.jsonl");
     wait_for_rows(&journal);

@@ -24,7 +24,8 @@ const LOOP: &str = "R. D. Middlebrook, Int. J. Electronics 38 (1975); M. Tian et
 const LINES: &str = "linear network theory: (G + s·C)·x = b at the operating point";
 const ANY: &str = "any";
 const FROM_0: &str = "0 or above";
-const USUALLY_FROM_0: &str = "0 or above; negative where the output goes the other way";
+const USUALLY_FROM_0: &str = "0 or above; negative where the output goes the other way. A negative \
+                              rail counts with its sign turned: down is towards 0 V";
 const FROM_0_TO_1: &str = "0 to 100 %";
 
 const fn row(
