@@ -83,7 +83,9 @@ fn regress_random_circuits_reach_their_operating_point_but_a_known_few() {
 
 #[test]
 fn regress_the_hardest_of_them_reach_it_too() {
+    // A quarter of them in a normal run, which is to take no longer than its reader waits.
+    let hardest = HARDEST.iter().step_by(if asked().is_some() { 1 } else { 4 });
     let left: Vec<(u64, String)> =
-        HARDEST.iter().filter_map(|&seed| Some((seed, fails(&drawn(seed))?))).collect();
+        hardest.filter_map(|&seed| Some((seed, fails(&drawn(seed))?))).collect();
     assert!(left.is_empty(), "{left:#?}");
 }
