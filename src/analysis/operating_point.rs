@@ -1,6 +1,7 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
-//! then the sources ramped, then a pseudo-transient, then the curve of all solutions (`fold`); each attempt is logged. A rest at which no circuit
-//! stays is left, and of several the one that the rail is for comes first (`several`).
+//! then the sources ramped, then a pseudo-transient, then the curve of all solutions (`fold`); each
+//! attempt is logged. A rest at which no circuit stays is left, and of several the one that the rail
+//! is for comes first (`several`).
 
 mod fold;
 mod several;

@@ -66,7 +66,8 @@ impl Newton {
     /// Whether each row of f, where it was linearised last, sums to less than a share of its terms.
     fn holds_within(&self, share: f64, sizes: &[f64]) -> bool {
         let mut rows = self.at.f.iter().zip(sizes).skip(1);
-        rows.all(|(f, size)| f.abs() <= share * size)
+        // An infinite term is as large as any sum.
+        rows.all(|(f, size)| size.is_finite() && f.abs() <= share * size)
     }
 
     /// Whether the step from z, where it was linearised last, is no longer than what the rounding of its own

@@ -85,6 +85,13 @@ pub struct RailFigures {
     pub ambient_k: f64,
 }
 
+impl RailFigures {
+    /// 1, or −1 for a negative rail: down is towards 0 V.
+    pub fn sense(&self) -> f64 {
+        self.nominal_v.map_or(1.0, f64::signum)
+    }
+}
+
 pub(super) const CAPACITOR: &str = "capacitor";
 pub(super) const AMPLIFIERS: [&str; 3] =
     ["error-amplifier", "operational-amplifier", "transconductor"];

@@ -4,7 +4,7 @@ use super::figures::{Asked, Worse};
 use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, signal};
 use super::words::quantity;
-use crate::waveform::{Extreme, Side, Signal, Waveform, Window};
+use crate::waveform::{Extreme, Instant, Side, Signal, Waveform, Window};
 
 /// What was found for one row, before it is judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -147,15 +147,33 @@ impl<'a> Bench<'a> {
     }
 
     /// The farthest down that the output goes, towards 0 V, or that the record does not reach there.
-    pub(super) fn lowest(&self, window: Window) -> Result<crate::waveform::Instant, String> {
+    pub(super) fn lowest(&self, window: Window) -> Result<Instant, String> {
         let which = if self.sense() > 0.0 { Extreme::Lowest } else { Extreme::Highest };
         self.extreme(self.output()?, window, which)
     }
 
     /// The farthest up that the output goes, away from 0 V.
-    pub(super) fn highest(&self, window: Window) -> Result<crate::waveform::Instant, String> {
+    pub(super) fn highest(&self, window: Window) -> Result<Instant, String> {
         let which = if self.sense() > 0.0 { Extreme::Highest } else { Extreme::Lowest };
         self.extreme(self.output()?, window, which)
+    }
+
+    /// The highest of a current. Which of its ends feeds a negative rail is for the file to choose: there the
+    /// larger way counts, as a size.
+    pub(super) fn peak_current(&self, current: &Signal, window: Window) -> Result<Instant, String> {
+        let high = self.extreme(current, window, Extreme::Highest)?;
+        if self.sense() > 0.0 {
+            return Ok(high);
+        }
+        let low = self.extreme(current, window, Extreme::Lowest)?;
+        let most = if high.value.abs() >= low.value.abs() { high } else { low };
+        Ok(Instant { value: most.value.abs(), ..most })
+    }
+
+    /// The mean of a current, on a negative rail as a size.
+    pub(super) fn mean_current(&self, current: &Signal, window: Window) -> Result<f64, String> {
+        let mean = self.mean(current, window)?;
+        Ok(if self.sense() > 0.0 { mean } else { mean.abs() })
     }
 
     /// An extreme of a signal, or that the record does not reach there.
@@ -164,7 +182,7 @@ impl<'a> Bench<'a> {
         signal: &Signal,
         window: Window,
         which: Extreme,
-    ) -> Result<crate::waveform::Instant, String> {
+    ) -> Result<Instant, String> {
         self.waveform().extreme(signal, window, which).ok_or_else(unreached)
     }
 

@@ -4,7 +4,7 @@ use super::bench::{Bench, Finding, Options, State, unreached};
 use super::scene::{Bound, Dwell, Role, TAIL, signal};
 use super::timing::last_entry;
 use super::words::quantity;
-use crate::waveform::{Extreme, Side, Window};
+use crate::waveform::{Side, Window};
 
 type Found = Result<Finding, String>;
 
@@ -32,13 +32,13 @@ fn dwell<'a>(bench: &Bench<'a>, role: Role) -> Result<&'a Dwell, String> {
 
 pub(super) fn current_peak(bench: &Bench, _: Options) -> Found {
     let current = bench.scene.signal(signal::SHORT_CURRENT)?;
-    let found = bench.extreme(current, bench.scene.record()?, Extreme::Highest)?;
+    let found = bench.peak_current(current, bench.scene.record()?)?;
     Ok(Finding::at(found.value, found.time_s))
 }
 
 pub(super) fn current_settled(bench: &Bench, _: Options) -> Found {
     let tail = dwell(bench, Role::Loaded)?.window.last(TAIL);
-    Ok(Finding::plain(bench.mean(bench.scene.signal(signal::SHORT_CURRENT)?, tail)?))
+    Ok(Finding::plain(bench.mean_current(bench.scene.signal(signal::SHORT_CURRENT)?, tail)?))
 }
 
 pub(super) fn energy(bench: &Bench, _: Options) -> Found {
@@ -49,8 +49,8 @@ pub(super) fn energy(bench: &Bench, _: Options) -> Found {
 
 pub(super) fn overshoot(bench: &Bench, _: Options) -> Found {
     let before = bench.level_of(Role::Before)?;
-    let found = bench.extreme(bench.output()?, afterwards(bench)?, Extreme::Highest)?;
-    Ok(Finding::at(found.value - before, found.time_s))
+    let found = bench.highest(afterwards(bench)?)?;
+    Ok(Finding::at(bench.sense() * (found.value - before), found.time_s))
 }
 
 pub(super) fn recovered(bench: &Bench, _: Options) -> Found {

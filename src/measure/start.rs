@@ -165,7 +165,7 @@ fn behind(bench: &Bench) -> Result<Window, String> {
 
 pub(super) fn inrush_peak(bench: &Bench, _: Options) -> Found {
     let source = bench.scene.signal(signal::SOURCE_CURRENT)?;
-    let highest = bench.extreme(source, behind(bench)?, Extreme::Highest)?;
+    let highest = bench.peak_current(source, behind(bench)?)?;
     Ok(Finding::at(highest.value, highest.time_s))
 }
 

@@ -51,15 +51,8 @@ pub(super) fn pass_power_mean(bench: &Bench, _: Options) -> Found {
 
 pub(super) fn source_current_peak(bench: &Bench, _: Options) -> Found {
     let current = bench.scene.signal(signal::SOURCE_CURRENT)?;
-    if bench.sense() > 0.0 {
-        return extreme_of(bench, current, Extreme::Highest);
-    }
-    // Which of its terminals feeds a negative rail is for the file to choose: the larger way counts.
-    let record = bench.scene.record()?;
-    let high = bench.extreme(current, record, Extreme::Highest)?;
-    let low = bench.extreme(current, record, Extreme::Lowest)?;
-    let most = if high.value.abs() >= low.value.abs() { high } else { low };
-    Ok(Finding::at(most.value.abs(), most.time_s))
+    let peak = bench.peak_current(current, bench.scene.record()?)?;
+    Ok(Finding::at(peak.value, peak.time_s))
 }
 
 pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
@@ -74,17 +67,10 @@ pub(super) fn efficiency(bench: &Bench, _: Options) -> Found {
 
 pub(super) fn ground_current(bench: &Bench, _: Options) -> Found {
     let tail = steady_tail(bench)?;
-    let source = bench.mean(bench.scene.signal(signal::SOURCE_CURRENT)?, tail)?;
-    let load = bench.mean(bench.scene.signal(signal::LOAD_CURRENT)?, tail)?;
-    let supplies = if bench.scene.rail.has_supplies {
-        bench.mean(bench.scene.signal(signal::SUPPLY_CURRENT)?, tail)?
-    } else {
-        0.0
-    };
-    if bench.sense() < 0.0 {
-        return Ok(Finding::plain(source.abs() + supplies.abs() - load.abs()));
-    }
-    Ok(Finding::plain(source + supplies - load))
+    let mean = |name| bench.mean_current(bench.scene.signal(name)?, tail);
+    let has_supplies = bench.scene.rail.has_supplies;
+    let supplies = if has_supplies { mean(signal::SUPPLY_CURRENT)? } else { 0.0 };
+    Ok(Finding::plain(mean(signal::SOURCE_CURRENT)? + supplies - mean(signal::LOAD_CURRENT)?))
 }
 
 /// Volts by which the output of two solutions of one test differ at an instant.

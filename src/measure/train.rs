@@ -4,7 +4,7 @@
 use super::bench::{Bench, Finding, Options};
 use super::requirement::Requirement;
 use super::scene::{Role, Scene};
-use crate::waveform::{Extreme, Instant, Window};
+use crate::waveform::{Instant, Window};
 
 type Found = Result<Finding, String>;
 
@@ -14,7 +14,7 @@ const ALIKE: f64 = 0.01;
 /// So many in a row must be alike: a beat has neighbours alike where it turns.
 const IN_A_ROW: usize = 3;
 
-/// What the output does in one period.
+/// What the output does in one period; down is towards 0 V.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Swing {
     low: Instant,
@@ -33,9 +33,7 @@ pub struct Train {
 }
 
 fn swing(bench: &Bench, period: Window) -> Result<Swing, String> {
-    let output = bench.output()?;
-    let low = bench.extreme(output, period, Extreme::Lowest)?;
-    Ok(Swing { low, high: bench.extreme(output, period, Extreme::Highest)? })
+    Ok(Swing { low: bench.lowest(period)?, high: bench.highest(period)? })
 }
 
 fn first_and_last(bench: &Bench) -> Result<[Swing; 2], String> {
@@ -50,25 +48,33 @@ fn first_and_last(bench: &Bench) -> Result<[Swing; 2], String> {
 pub(super) fn droop(bench: &Bench, _: Options) -> Found {
     let before = bench.level_of(Role::Before)?;
     let [first, last] = first_and_last(bench)?;
-    let (worst, which) =
-        if last.low.value < first.low.value { (last, "last") } else { (first, "first") };
-    Ok(Finding::at(before - worst.low.value, worst.low.time_s)
-        .note(Some(format!("in the {which} period"))))
+    let [of_first, of_last] =
+        [first, last].map(|period| bench.sense() * (before - period.low.value));
+    let (worst, at, which) = if of_last > of_first {
+        (of_last, last.low, "last")
+    } else {
+        (of_first, first.low, "first")
+    };
+    Ok(Finding::at(worst, at.time_s).note(Some(format!("in the {which} period"))))
 }
 
 pub(super) fn first_droop(bench: &Bench, _: Options) -> Found {
     let before = bench.level_of(Role::Before)?;
     let [first, _] = first_and_last(bench)?;
-    Ok(Finding::at(before - first.low.value, first.low.time_s))
+    Ok(Finding::at(bench.sense() * (before - first.low.value), first.low.time_s))
 }
 
 pub(super) fn overshoot(bench: &Bench, _: Options) -> Found {
     let before = bench.level_of(Role::Before)?;
     let [first, last] = first_and_last(bench)?;
-    let (worst, which) =
-        if last.high.value > first.high.value { (last, "last") } else { (first, "first") };
-    Ok(Finding::at(worst.high.value - before, worst.high.time_s)
-        .note(Some(format!("in the {which} period"))))
+    let [of_first, of_last] =
+        [first, last].map(|period| bench.sense() * (period.high.value - before));
+    let (worst, at, which) = if of_last > of_first {
+        (of_last, last.high, "last")
+    } else {
+        (of_first, first.high, "first")
+    };
+    Ok(Finding::at(worst, at.time_s).note(Some(format!("in the {which} period"))))
 }
 
 pub(super) fn peak_to_peak(bench: &Bench, _: Options) -> Found {
@@ -77,7 +83,7 @@ pub(super) fn peak_to_peak(bench: &Bench, _: Options) -> Found {
         Some(_) => None,
         None => Some("not periodic yet: the record ends first".to_owned()),
     };
-    let mut found = Finding::plain(last.high.value - last.low.value).note(note);
+    let mut found = Finding::plain((last.high.value - last.low.value).abs()).note(note);
     if let Finding::Value(value) = &mut found {
         value.instants = vec![last.low.time_s, last.high.time_s];
     }
@@ -128,9 +134,10 @@ pub fn train(scene: &Scene, requirements: &[Requirement]) -> Result<Train, Strin
     let bench = Bench::new(scene, requirements);
     let before = bench.level_of(Role::Before)?;
     let [first, last] = first_and_last(&bench)?;
+    let down = |to: Instant| bench.sense() * (before - to.value);
     Ok(Train {
-        droop_v: before - first.low.value.min(last.low.value),
-        overshoot_v: first.high.value.max(last.high.value) - before,
-        peak_to_peak_v: last.high.value - last.low.value,
+        droop_v: down(first.low).max(down(last.low)),
+        overshoot_v: (-down(first.high)).max(-down(last.high)),
+        peak_to_peak_v: (last.high.value - last.low.value).abs(),
     })
 }

@@ -104,9 +104,8 @@ impl<'a> Story<'a> {
         outcome: &'a Outcome,
     ) -> Option<Self> {
         // Its sides are told as a positive rail has them.
-        let is_told = |rail: &&RailFigures| {
-            outcome.kind == TestKind::LoadStep && rail.nominal_v.is_none_or(|v| v >= 0.0)
-        };
+        let is_told =
+            |rail: &&RailFigures| outcome.kind == TestKind::LoadStep && rail.sense() > 0.0;
         let rail = variant.rail.as_ref().filter(is_told)?;
         let droop = outcome.measurements.iter().find(|m| m.name == "droop")?;
         let (droop_v, lowest_s) = (droop.value?, droop.at_s?);

@@ -127,13 +127,11 @@ impl<'a> March<'a> {
                 let oscillation = judged.oscillation.filter(|_| self.kind() == TestKind::LoadStep);
                 let quick = options.quick || oscillation.is_some();
                 outcome.explanation = explain(system, &prepared.variant, record, outcome, quick);
-                let rail = prepared.variant.rail.as_ref();
-                if self.kind() == TestKind::LoadStep
-                    && rail.and_then(|rail| rail.nominal_v).is_some_and(|v| v < 0.0)
-                {
-                    outcome
-                        .notes
-                        .push("the droop of a negative rail is not taken apart".to_owned());
+                let is_negative = prepared.variant.rail.as_ref().is_some_and(|r| r.sense() < 0.0);
+                if is_negative && self.kind() == TestKind::LoadStep {
+                    let words =
+                        "the droop of a negative rail is not taken apart, nor reckoned by hand";
+                    outcome.notes.push(words.to_owned());
                 }
                 match oscillation {
                     Some(words) => {

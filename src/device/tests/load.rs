@@ -56,7 +56,7 @@ fn a_drive_takes_the_place_of_the_level() {
 fn only_a_resistance_ties_its_ends_together() {
     let resistive = |key: &'static str| {
         let net = laid("load", &parameters("load", &[], &[(key, 1.0)]), &["a", "gnd"]);
-        laws(&net)[0].visit(super::Resistive)
+        laws(&net)[0].resistive()
     };
     assert_eq!(resistive("current"), [false]);
     assert_eq!(resistive("power"), [false]);

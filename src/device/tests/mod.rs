@@ -235,15 +235,3 @@ fn bisect(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     }
     0.5 * (low + high)
 }
-
-struct Resistive;
-
-impl Visitor for Resistive {
-    type Output = Vec<bool>;
-    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(
-        self,
-        law: &L,
-    ) -> Vec<bool> {
-        law.resistive().to_vec()
-    }
-}

@@ -47,7 +47,7 @@ fn exact_current_by_expression() {
     let into = terminal_currents(&net, &[0.0, 0.35, 0.05]);
     assert_close(into[0], 1e-6 * (0.3_f64 / 0.026).exp_m1(), 1e-12);
     assert_eq!(into[0], -into[1]);
-    assert_eq!(laws(&net)[0].visit(super::Resistive), [true]);
+    assert_eq!(laws(&net)[0].resistive(), [true]);
 }
 
 #[test]
@@ -77,7 +77,7 @@ fn a_charge_and_a_voltage_have_their_own_elements() {
     let Element::LawVoltage { current, .. } = voltage.elements[0].1 else { panic!("a voltage") };
     assert_eq!(voltage.parts[0].branch, Some(current));
     assert_eq!(evaluate(laws(&voltage)[0], &[0.5, 0.0, 0.0, 0.0, 0.0]).currents, [1.0]);
-    assert_eq!(laws(&voltage)[0].visit(super::Resistive), [false]);
+    assert_eq!(laws(&voltage)[0].resistive(), [false]);
 }
 
 #[test]

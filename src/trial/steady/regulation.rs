@@ -159,7 +159,7 @@ pub(super) fn look_at_line(
 fn sense(place: &Place<'_>) -> Result<f64, String> {
     let rail = place.room.figures().ok_or("there is no `[rail]`")?;
     rail.output.as_ref().ok_or("`[rail]` names no `output`")?;
-    Ok(rail.nominal_v.map_or(1.0, f64::signum))
+    Ok(rail.sense())
 }
 
 fn current(place: &Place<'_>, part: usize, z: &[f64]) -> f64 {
