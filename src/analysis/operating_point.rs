@@ -319,6 +319,7 @@ impl<'a> Search<'a> {
                 anchor_siemens: PSEUDO_CAPACITANCE_F / h,
                 anchor_at: &anchor,
                 source_scale: 1.0,
+                leads_to_rest: true,
                 ..Held::default()
             };
             if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
