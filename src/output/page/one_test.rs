@@ -116,11 +116,7 @@ fn figure(
     let name =
         format!("{} of {}", if picture.plot.is_some() { "record" } else { "chart" }, test.name);
     let mut inside = scrolling(&format!("picture: {name}"), &picture.svg);
-    let csv = picture.file.replace(".svg", ".csv");
-    let csv = files.iter().find(|f| {
-        let stem = f.strip_suffix(".csv");
-        **f == csv || stem.is_some_and(|stem| picture.file.starts_with(stem))
-    });
+    let csv = points_of(&picture.file, files);
     let table = csv.map(|f| {
         let f = escaped(f);
         format!("<a href=\"{f}\">{f}</a> holds every point")
@@ -143,6 +139,15 @@ fn figure(
     caption += &table.unwrap_or_default();
     inside += &around("figcaption", &caption);
     around(&tag, &inside)
+}
+
+/// The table with the points of a picture: of the same name, or that of its test, which is the name up to
+/// the first dot.
+fn points_of<'a>(picture: &str, files: &'a [String]) -> Option<&'a String> {
+    let own = picture.strip_suffix(".svg")?;
+    let of_test = picture.split('.').next()?;
+    let named = |stem: &str| files.iter().find(|f| f.strip_suffix(".csv") == Some(stem));
+    named(own).or_else(|| named(of_test))
 }
 
 /// What the droop is made of, a bar a cause.
@@ -326,4 +331,21 @@ pub(super) fn listing_table(
         table.row(&filled.iter().map(cell).collect::<Vec<_>>());
     }
     table.html()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::points_of;
+
+    #[test]
+    fn a_picture_leads_to_the_points_of_its_own_test() {
+        let files = ["stable.csv", "stable.svg", "stable.rates.csv", "stable-cold.csv", "rest.svg"];
+        let files = files.map(str::to_owned);
+        let found = |picture: &str| points_of(picture, &files).map(String::as_str);
+        assert_eq!(found("stable.svg"), Some("stable.csv"));
+        assert_eq!(found("stable-cold.svg"), Some("stable-cold.csv"));
+        assert_eq!(found("stable.rates.svg"), Some("stable.rates.csv"));
+        assert_eq!(found("stable-cold.headroom.svg"), Some("stable-cold.csv"));
+        assert_eq!(found("rest.svg"), None);
+    }
 }
