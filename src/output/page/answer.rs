@@ -341,7 +341,7 @@ fn values(asked: &Asked<'_>) -> Vec<ValueTold> {
             }
             variant.values.iter().find(|v| v.name == knob.path).map(|v| v.value)
         });
-        let plain = is_worked_out(&text)
+        let plain = is_one_quantity(&text)
             && crate::study::spell::quantity_value(&text, knob.dimension).is_some();
         let comes_to = value.filter(|_| !plain).map(|v| quantity_text(v, knob.dimension));
         let pinned = test.and_then(|test| pinned(test, &knob.path));
@@ -357,7 +357,7 @@ fn values(asked: &Asked<'_>) -> Vec<ValueTold> {
 }
 
 /// Whether nothing in it is added or multiplied; what is divided or raised may belong to a unit.
-fn is_worked_out(text: &str) -> bool {
+fn is_one_quantity(text: &str) -> bool {
     !text.trim_start_matches(['-', '+', ' ']).contains(['+', '-', '*', '('])
 }
 
