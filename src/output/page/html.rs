@@ -48,6 +48,17 @@ pub(super) fn around(tag: &str, html: &str) -> String {
     format!("<{tag}>{html}</{name}>\n")
 }
 
+/// The heading of a page: of what kind it is, and the title, or for want of one the file, of the circuit.
+pub(super) fn heading(kind: &str, title: &str, file: &str) -> String {
+    let below = if title.is_empty() { String::new() } else { element("p class=\"eyebrow\"", file) };
+    element("p class=\"eyebrow\"", kind) + &element("h1", named(title, file)) + &below
+}
+
+/// What a page is called.
+pub(super) fn named<'a>(title: &'a str, file: &'a str) -> &'a str {
+    if title.is_empty() { file } else { title }
+}
+
 /// A list of sentences; nothing where there are none.
 pub(super) fn list<S: AsRef<str>>(items: &[S]) -> String {
     let items: String = items.iter().map(|item| element("li", item.as_ref())).collect();

@@ -1,7 +1,7 @@
 //! The live page as it is first sent, and the files that belong to it. What follows turns is in
 //! [`super::answer`].
 
-use super::html::escaped;
+use super::html::{escaped, named};
 use crate::circuit::Spacing;
 use crate::plan::Plan;
 use crate::study::live::Knob;
@@ -48,11 +48,10 @@ pub fn page(
     } else {
         turned
     };
-    let title = if plan.circuit.title.is_empty() { file } else { &plan.circuit.title };
     filled(
         PAGE,
         &[
-            ("title", &escaped(title)),
+            ("title", &escaped(named(&plan.circuit.title, file))),
             ("file", &escaped(file)),
             ("tests", &choice),
             ("values", &values),

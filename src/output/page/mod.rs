@@ -57,5 +57,5 @@ pub fn run_page(report: &Report, understood: &[String], pictures: &[Picture]) ->
     main += &closing::files(report);
     let body = sheet::header(report) + &html::around("main id=\"sheet\"", &main);
     let moving = pictures.iter().any(|p| p.plot.is_some());
-    frame::page(&report.title, &body, moving)
+    frame::page(html::named(&report.title, &report.file), &body, moving)
 }

@@ -1,9 +1,10 @@
 //! The first page: verdict, what does not hold, the tightest requirement of each test, the rail as it
 //! was read, and the extremes over all tests.
 
-use super::html::{around, element, escaped, list, verdict};
+use super::html::{self, around, element, escaped, list, verdict};
 use super::table::{Cell, Table};
 use crate::output::number::engineering;
+use crate::output::printable;
 use crate::output::report::{MeasurementReport, Report, TestReport};
 use crate::output::text::closing::verdict_line;
 use crate::output::text::listing::CAPACITORS;
@@ -36,10 +37,14 @@ impl Told {
             }
         }
         let drive = |test: &TestReport| {
-            let lead = format!("{}: {}", test.name, test.kind);
-            let at = whole.iter().position(|line| line.starts_with(&lead))?;
-            let line = whole.remove(at);
-            line.get(test.name.len() + 2..).map(str::to_owned)
+            let lead = format!("{}: ", test.name);
+            let rest = |line: &String| {
+                after(line, &lead).filter(|rest| rest.starts_with(&test.kind)).map(str::to_owned)
+            };
+            let (at, told) =
+                whole.iter().enumerate().find_map(|(k, line)| Some((k, rest(line)?)))?;
+            whole.remove(at);
+            Some(told)
         };
         let drives = report.tests.iter().map(drive).collect();
         let halves = |line: &String| match line.split_once(": ") {
@@ -54,6 +59,15 @@ impl Told {
     }
 }
 
+/// What follows `lead` in a line, whatever blanks of it the line has lost or gained where it was broken.
+fn after<'a>(line: &'a str, lead: &str) -> Option<&'a str> {
+    let mut rest = line;
+    for letter in printable(lead).chars().filter(|c| !c.is_whitespace()) {
+        rest = rest.trim_start().strip_prefix(letter)?;
+    }
+    Some(rest.trim_start())
+}
+
 /// Title, file and verdict.
 pub(super) fn header(report: &Report) -> String {
     let line = verdict_line(report);
@@ -63,11 +77,8 @@ pub(super) fn header(report: &Report) -> String {
         verdict(&report.verdict),
         escaped(counts)
     );
-    let inside = element("p class=\"eyebrow\"", "rail report")
-        + &element("h1", &report.title)
-        + &element("p class=\"eyebrow\"", &report.file)
-        + &around("p class=\"outcome\"", &outcome);
-    around("header", &inside)
+    let names = html::heading("rail report", &report.title, &report.file);
+    around("header", &(names + &around("p class=\"outcome\"", &outcome)))
 }
 
 /// What counts, and is not merely told.
@@ -152,8 +163,7 @@ pub(super) fn overview(report: &Report) -> String {
         0 => "no requirement is given, so nothing is judged".to_owned(),
         _ => format!(
             "{held} of {all} requirements hold{besides}; a margin is the distance to the limit over its scale, \
-             and {} stands for less than a tenth of it. Conditions, and the others, stand with each test.",
-            "marginal"
+             and marginal stands for less than a tenth of it. Conditions, and the others, stand with each test."
         ),
     };
     let inside =
@@ -234,4 +244,17 @@ pub(super) fn extremes(report: &Report) -> String {
         return String::new();
     }
     around("section", &(element("h2", "Extremes: excursions, heat, stress") + &table.html()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::after;
+
+    #[test]
+    fn a_line_is_known_by_its_lead_however_it_was_broken() {
+        assert_eq!(after("a b: load-step of I", "a  b: "), Some("load-step of I"));
+        assert_eq!(after("aaaa aa: load-step", "aaaaaa: "), Some("load-step"));
+        assert_eq!(after("a\u{fffd}b: noise", "a\u{202e}b: "), Some("noise"));
+        assert_eq!(after("stable, cold: loop-gain", "stable: "), None);
+    }
 }

@@ -1,6 +1,6 @@
 //! The page of a study: its pictures, and what the terminal was told, in the same frame.
 
-use super::html::{around, element, escaped, scrolling};
+use super::html::{around, element, escaped, heading, named, scrolling};
 use super::{REPORT, frame};
 
 /// What a study gives, for a page.
@@ -16,9 +16,7 @@ pub struct Study<'a> {
 
 /// The page. `files` are all others by name with their bytes, `text` is what the terminal gets.
 pub fn study_page(study: Study<'_>, text: &str, files: &[(String, Vec<u8>)]) -> Vec<u8> {
-    let header = element("p class=\"eyebrow\"", &format!("{} of a rail", study.word))
-        + &element("h1", study.title)
-        + &element("p class=\"eyebrow\"", study.file);
+    let header = heading(&format!("{} of a rail", study.word), study.title, study.file);
     let mut main = String::new();
     for (name, bytes) in files.iter().filter(|(name, _)| name.strip_suffix(".svg").is_some()) {
         let picture = scrolling(&format!("picture: {name}"), &String::from_utf8_lossy(bytes));
@@ -36,5 +34,5 @@ pub fn study_page(study: Study<'_>, text: &str, files: &[(String, Vec<u8>)]) -> 
     let links: String = others.map(link).collect();
     main += &(element("h2", "Files beside this page") + &around("ul class=\"files\"", &links));
     let body = around("header", &header) + &around("main", &main);
-    frame::page(study.title, &body, false)
+    frame::page(named(study.title, study.file), &body, false)
 }

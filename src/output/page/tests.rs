@@ -184,6 +184,16 @@ fn an_empty_report_is_a_page_too() {
 }
 
 #[test]
+fn a_circuit_without_a_title_is_called_by_its_file() {
+    let study = Study { word: "map", title: "", file: "rail.toml" };
+    let pages = [run_page(&Report::new("rail.toml", ""), &[], &[]), study_page(study, "", &[])];
+    for page in pages.map(|bytes| String::from_utf8(bytes).unwrap()) {
+        assert!(page.contains("<title>rail.toml</title>") && page.contains("<h1>rail.toml</h1>"));
+        assert_eq!(page.matches("rail.toml").count(), 2);
+    }
+}
+
+#[test]
 fn the_page_of_a_study_shows_its_pictures_and_its_words_line_by_line() {
     let study = Study { word: "map", title: HOSTILE, file: "buoy.toml" };
     let svg = step_svg(&plot("harmless")).into_bytes();
