@@ -5,6 +5,7 @@
 const byId = (id) => document.getElementById(id);
 const COLOURS = ["#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00"]; // the output's first
 const OWN = "#6b6b6b";
+const ALLOWED = "#0072b21c"; // seen through, so that a window within another shows
 const HEIGHTS = { output: 280 };
 const OTHER_HEIGHT = 110;
 
@@ -39,7 +40,7 @@ function look(from, to, button) {
 
 /** Draws what came; of a draft only what is in view. */
 function pictures(answer, mine, draft) {
-  const shape = JSON.stringify([answer.panels.map(({ label }) => label), answer.pictures.length]);
+  const shape = JSON.stringify([answer.panels.map(({ label, curves }) => [label, names(curves)]), answer.pictures.length]);
   byId("key").hidden = byId("readout").hidden = answer.panels.length === 0;
   if (shape !== view.shape) {
     view.shape = shape;
@@ -63,22 +64,42 @@ function pictures(answer, mine, draft) {
 function frames(answer) {
   view.plots.forEach((plot) => plot.destroy());
   inView.disconnect();
-  const made = [...answer.panels, ...answer.pictures].map((panel) => {
+  const colours = (panel, k) => {
+    const first = panel.label === "output" ? 0 : 1 + k % (COLOURS.length - 1);
+    return panel.curves.map((_, c) => COLOURS[(first + c) % COLOURS.length]);
+  };
+  const made = [...answer.panels, ...answer.pictures].map((panel, k) => {
     const frame = document.createElement("div");
     frame.className = "panel";
-    if (panel.label) frame.append(element("h3", panel.label));
+    if (panel.label) frame.append(element("h3", panel.label), ...legend(panel, colours(panel, k)));
     else frame.append(document.createElement("img"));
     return frame;
   });
   byId("panels").replaceChildren(...made);
-  const others = COLOURS.slice(1);
   view.plots = answer.panels.map((panel, k) => {
-    const chart = plot(made[k], panel,
-      panel.label === "output" ? COLOURS[0] : others[k % others.length], k + 1 === answer.panels.length);
+    const chart = plot(made[k], panel, colours(panel, k), k + 1 === answer.panels.length);
     made[k].setAttribute("role", "img");
     inView.observe(made[k]);
     return chart;
   });
+}
+
+/** What curves of a panel are called, where there are several. */
+const names = (curves) => (curves.length > 1 ? curves.map(({ name }) => name) : []);
+
+/** The same beside a stroke of each one's colour. */
+function legend({ curves }, colours) {
+  const entries = names(curves).map((name, k) => {
+    const entry = element("span", ` ${name}`);
+    const stroke = entry.insertBefore(element("i", ""), entry.firstChild);
+    stroke.className = "line";
+    stroke.style.borderColor = colours[k];
+    return entry;
+  });
+  const line = element("p", "");
+  line.className = "small key";
+  line.append(...entries);
+  return entries.length ? [line] : [];
 }
 
 const inView = new IntersectionObserver((entries) => {
@@ -104,23 +125,24 @@ function describe({ label, unit, curves, marks }) {
 }
 
 /** A chart: the turned curve by uPlot; windows, the file's own curve and the marks by hand. */
-function plot(frame, panel, colour, last) {
+function plot(frame, panel, colours, last) {
   const axis = { stroke: "#1a1a1a", grid: { stroke: "#ececec", width: 1 }, ticks: { stroke: "#c4c4c4", width: 1 },
     font: "12px system-ui, sans-serif" };
   const label = (unit) => (_, splits) => scaled(splits, unit);
   const options = {
     width: frame.clientWidth, height: HEIGHTS[panel.label] ?? OTHER_HEIGHT, padding: [8, 8, last ? 0 : 4, 0],
+    pxAlign: false, // on whole pixels a smooth curve would get corners
     legend: { show: false },
     cursor: { y: false, sync: { key: "time" }, drag: { x: true, y: false, setScale: false },
       bind: { dblclick: () => () => byId("zooms").firstChild.click() } },
     scales: { x: { time: false, range: () => [view.from, view.to] }, y: { range: height } },
-    series: [{}, { stroke: colour, width: 2, points: { show: false } }],
+    series: [{}, { stroke: colours[0], width: 2, points: { show: false } }],
     axes: [{ ...axis, size: last ? 32 : 6, values: last ? label("s") : (_, splits) => splits.map(() => "") },
       { ...axis, size: 64, values: label(panel.unit) }],
     hooks: { drawClear: [windows, behind], draw: [before], setCursor: [read], setSelect: [magnify] },
   };
   const chart = new uPlot(options, [[0], [0]], frame);
-  chart.panel = panel;
+  Object.assign(chart, { panel, colours });
   return chart;
 }
 
@@ -141,7 +163,7 @@ function windows(chart) {
   for (const { low, high } of chart.panel.bands) {
     const top = high === null ? bbox.top : chart.valToPos(high, "y", true);
     const bottom = low === null ? bbox.top + bbox.height : chart.valToPos(low, "y", true);
-    ctx.fillStyle = "#e3f0f8";
+    ctx.fillStyle = ALLOWED;
     ctx.fillRect(bbox.left, top, bbox.width, bottom - top);
     ctx.strokeStyle = "#7a9db5";
     ctx.setLineDash([6, 4]);
@@ -160,7 +182,7 @@ function behind(chart) {
 /** Further curves of the panel, and what was measured. */
 function before(chart) {
   within(chart, () => {
-    chart.panel.curves.slice(1).forEach((curve, k) => trace(chart, curve, COLOURS[k % COLOURS.length], 2));
+    chart.panel.curves.slice(1).forEach((curve, k) => trace(chart, curve, chart.colours[k + 1], 2));
     marks(chart);
   });
 }
@@ -233,10 +255,12 @@ function read(chart) {
   const { left } = chart.cursor;
   if (left === undefined || left < 0 || !chart.over.matches(":hover")) return;
   const time = chart.posToVal(left, "x");
-  const told = view.plots.map(({ panel, own }) => {
-    const now = quantity(at(panel.curves[0], time), panel.unit);
-    return own ? `${panel.label} ${now} (own ${quantity(at(own.curves[0], time), panel.unit)})` : `${panel.label} ${now}`;
-  });
+  const told = view.plots.flatMap(({ panel: { label, unit, curves }, own }) => curves.map((curve) => {
+    const value = (of) => quantity(at(of, time), unit);
+    const before = own?.curves.find(({ name }) => name === curve.name);
+    const name = curves.length > 1 ? `${label} of ${curve.name}` : label;
+    return `${name} ${value(curve)}${before ? ` (own ${value(before)})` : ""}`;
+  }));
   byId("readout").textContent = `at ${quantity(time, "s")}: ${told.join(", ")}`;
 }
 

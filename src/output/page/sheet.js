@@ -71,6 +71,7 @@
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
     ctx.font = FONT.replace("12px", `${11 * scale}px`);
+    panel.taken = [];
     for (const [label, low, high] of panel.bands) {
       const top = high === null ? bbox.top : u.valToPos(high, "y", true);
       const bottom = low === null ? bbox.top + bbox.height : u.valToPos(low, "y", true);
@@ -87,7 +88,10 @@
         ctx.stroke();
         ctx.fillStyle = "#00553e";
         ctx.textAlign = "right";
-        ctx.fillText(`${label} ${quantity(edge, panel.unit, 4)}`, bbox.left + bbox.width - 4 * scale, at + below * scale);
+        const text = `${label} ${quantity(edge, panel.unit, 4)}`, right = bbox.left + bbox.width - 4 * scale;
+        const width = ctx.measureText(text).width;
+        ctx.fillText(text, right, at + below * scale);
+        panel.taken.push([right - width, at + (below - 4) * scale, width]);
       }
     }
     ctx.restore();
@@ -97,7 +101,7 @@
   const drawMarks = (u, panel) => {
     const { ctx, bbox } = u;
     const scale = devicePixelRatio;
-    const taken = [];
+    const taken = [...panel.taken]; // by the names of limits
     ctx.save();
     ctx.font = FONT.replace("12px", `${12 * scale}px`);
     ctx.textBaseline = "middle";
@@ -142,6 +146,14 @@
     for (const key in attributes) made.setAttribute(key, attributes[key]);
     if (text !== undefined) made.textContent = text;
     return made;
+  };
+
+  // What a curve is called, beside a stroke as it is drawn.
+  const sample = (curve) => {
+    const kind = ["solid", "dashed", "dotted"][curve.dash.length && (curve.dash[0] > curve.dash[1] ? 1 : 2)];
+    const name = element("span", { class: "sample" }, curve.name);
+    name.prepend(element("i", { style: `border-top: 2px ${kind} ${curve.colour}` }));
+    return name;
   };
 
   const show = (figure) => {
@@ -204,7 +216,9 @@
     record.panels.forEach((panel, k) => {
       const head = element("p", { class: "panel-head" });
       values.push(element("span", {}));
-      head.append(element("b", {}, panel.label), values[k]);
+      const title = element("b", {}, panel.label);
+      if (panel.curves.length > 1) title.append(...panel.curves.map(sample));
+      head.append(title, values[k]);
       const place = element("div", { class: "panel" });
       panels.append(head, place);
       const last = k === record.panels.length - 1;
