@@ -3,7 +3,7 @@
 use super::{Report, words};
 use crate::output::report::FORMAT;
 use crate::study::compare::Ended;
-use crate::study::model::{Contradiction, Line, Modelled, Rests, Told, Value as Inner, Within};
+use crate::study::model::{Contradiction, Line, Modelled, Rests, Told, Value as Inner};
 use serde_json::{Value, json};
 
 pub(super) fn json(report: &Report<'_>, files: &[String], cautions: &[String]) -> Vec<u8> {
@@ -58,10 +58,7 @@ pub(super) fn json(report: &Report<'_>, files: &[String], cautions: &[String]) -
 fn point(told: &Told) -> Value {
     let point = &told.point;
     let (list, row) = point.row;
-    let (within, within_unit) = match point.within {
-        Within::Share(share) => (share, "1"),
-        Within::Decibel(db) => (db, "dB"),
-    };
+    let (within, within_unit) = words::within_in_units(point.within);
     json!({
         "list": list,
         "row": (row > 0).then_some(row),

@@ -59,15 +59,10 @@ pub fn bundle(report: &Report<'_>, width: usize) -> Bundle {
 /// The model as a file that a circuit file includes.
 pub fn model_file(report: &Report<'_>) -> String {
     let modelled = report.modelled;
-    let met = if modelled.meets_all() {
-        "It gives every point of the datasheet within what the point may differ".to_owned()
-    } else {
-        let missed = modelled.points.iter().filter(|p| !p.is_met()).count();
-        format!("It misses {missed} of {} points of the datasheet", modelled.points.len())
-    };
+    let outcome = words::outcome(modelled);
     format!(
-        "{WRITTEN_BY} from the datasheet of {} in {}, seed {}.\n# {met}; its inside is assumed, not \
-         known.\n\n{}\n",
+        "{WRITTEN_BY} from the datasheet of {} in {}, seed {}:\n# {outcome}; its inside is assumed, \
+         not known.\n\n{}\n",
         modelled.regulator,
         report.file,
         report.seed,

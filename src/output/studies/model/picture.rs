@@ -14,11 +14,6 @@ pub(super) fn chart(report: &Report<'_>) -> Chart {
     let modelled = report.modelled;
     let fitted: Vec<&Value> = modelled.values.iter().filter(|v| v.interval.is_some()).collect();
     let count = modelled.points.len().max(fitted.len()).max(1);
-    let missed = modelled.points.iter().filter(|p| !p.is_met()).count();
-    let subtitle = match missed {
-        0 => format!("all {} points of the datasheet are given", modelled.points.len()),
-        n => format!("{n} of {} points of the datasheet are missed", modelled.points.len()),
-    };
     let numbered = |names: Vec<String>| {
         let each = names.iter().enumerate().map(|(k, name)| format!("{} {name}", k + 1));
         each.collect::<Vec<_>>().join(", ")
@@ -27,25 +22,33 @@ pub(super) fn chart(report: &Report<'_>) -> Chart {
         .points
         .iter()
         .map(|p| format!("{}, {}", p.point.words().replace('`', ""), p.point.condition));
+    let (mut caption, mut panels) = (Vec::new(), Vec::new());
+    if !modelled.points.is_empty() {
+        caption.push(format!("points: {}", numbered(points.collect())));
+        panels.push(points_panel(modelled));
+    }
+    panels.push(values_panel(&fitted));
+    caption.push(format!("values: {}", numbered(fitted.iter().map(|v| v.name.clone()).collect())));
+    if modelled.points.iter().any(|told| told.got.is_err() || told.residual.abs() > FARTHEST) {
+        caption
+            .push(format!("crosses at ± {FARTHEST}: that far off or farther, or no figure at all"));
+    }
+    caption.push(format!(
+        "bars: over the {} models that agree with the datasheet equally well",
+        modelled.ensemble.models.len()
+    ));
+    caption.push("calculated, not measured".to_owned());
     Chart {
         title: format!("{}: model of {}", report.title, modelled.regulator),
-        subtitle,
-        caption: vec![
-            format!("points: {}", numbered(points.collect())),
-            format!("values: {}", numbered(fitted.iter().map(|v| v.name.clone()).collect())),
-            format!(
-                "bars: over the {} models that agree with the datasheet equally well",
-                modelled.ensemble.models.len()
-            ),
-            "calculated, not measured".to_owned(),
-        ],
+        subtitle: words::outcome(modelled),
+        caption,
         x: Axis {
             label: "number".to_owned(),
             unit: "",
             scale: Scale::Linear,
             range: Some((0.5, count as f64 + 0.5)),
         },
-        panels: vec![points_panel(modelled), values_panel(&fitted)],
+        panels,
         ..Chart::default()
     }
 }

@@ -1,6 +1,7 @@
 //! `model.csv`: one row a point.
 
-use crate::study::model::{Modelled, Told, Within};
+use super::words;
+use crate::study::model::{Modelled, Told};
 
 /// Header and rows; nothing is rounded.
 pub(super) fn csv(modelled: &Modelled) -> Vec<u8> {
@@ -11,7 +12,7 @@ pub(super) fn csv(modelled: &Modelled) -> Vec<u8> {
     bytes
 }
 
-const HEAD: [&str; 12] = [
+const HEAD: [&str; 13] = [
     "list",
     "row",
     "measurement",
@@ -23,6 +24,7 @@ const HEAD: [&str; 12] = [
     "lowest",
     "highest",
     "within",
+    "within_unit",
     "reason",
 ];
 
@@ -36,14 +38,11 @@ fn write(modelled: &Modelled, bytes: &mut Vec<u8>) -> Result<(), csv::Error> {
     Ok(())
 }
 
-fn cells(told: &Told) -> [String; 12] {
+fn cells(told: &Told) -> [String; 13] {
     let point = &told.point;
     let number = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:e}"));
     let (list, row) = point.row;
-    let within = match point.within {
-        Within::Share(share) => share,
-        Within::Decibel(db) => db,
-    };
+    let (within, within_unit) = words::within_in_units(point.within);
     [
         list.to_owned(),
         if row == 0 { String::new() } else { row.to_string() },
@@ -56,6 +55,7 @@ fn cells(told: &Told) -> [String; 12] {
         number(told.range.map(|r| r[0])),
         number(told.range.map(|r| r[1])),
         number(Some(within)),
+        within_unit.to_owned(),
         told.got.as_ref().err().cloned().unwrap_or_default(),
     ]
 }

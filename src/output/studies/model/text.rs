@@ -2,7 +2,7 @@
 
 use super::{Report, words};
 use crate::measure::Verdict;
-use crate::output::number::engineering;
+use crate::output::number::{counted, engineering};
 use crate::output::text::{Page, plain_table, write_rows};
 use crate::study::model::{Line, Modelled, Origin, Rests};
 use crate::study::spell::quoted;
@@ -39,6 +39,9 @@ pub(super) fn text(
 }
 
 fn points(page: &mut Page, modelled: &Modelled) {
+    if modelled.points.is_empty() {
+        return;
+    }
     page.blank();
     page.paragraph(
         0,
@@ -201,7 +204,7 @@ fn notes(page: &mut Page, line: &Line) {
         page.paragraph(2, &what, &told);
     }
     if let Some((count, why)) = &line.without {
-        page.paragraph(2, &what, &format!("no number for {count} models: {why}"));
+        page.paragraph(2, &what, &format!("no number for {}: {why}", counted(*count, "model")));
     }
 }
 
@@ -235,14 +238,7 @@ fn work(page: &mut Page, report: &Report<'_>) {
 
 /// What there is to say in one sentence.
 fn conclusion(modelled: &Modelled) -> String {
-    let missed = modelled.points.iter().filter(|p| !p.is_met()).count();
-    let points = match (modelled.points.len(), missed) {
-        (0, _) => {
-            "the datasheet gives no point to fit; every inner value is as expected".to_owned()
-        }
-        (all, 0) => format!("the model gives all {all} points of the datasheet"),
-        (all, missed) => format!("the model misses {missed} of {all} points of the datasheet"),
-    };
+    let points = words::outcome(modelled);
     let ends = modelled.range_ends.iter().filter(|end| end.contradicts()).count();
     let points = match ends {
         0 => points,
@@ -253,6 +249,7 @@ fn conclusion(modelled: &Modelled) -> String {
         // Nothing rests on a datasheet that the models do not behave as.
         _ if count(Rests::OnModels) > 0 => points,
         (0, 0) => points,
+        (1, 0) => format!("{points}; the one judged line rests on the datasheet"),
         (sheet, 0) => format!("{points}; all {sheet} judged lines rest on the datasheet"),
         (sheet, assumed) => format!(
             "{points}; of the judged lines {sheet} rest on the datasheet, {assumed} on the assumed inside"

@@ -14,11 +14,33 @@ pub(super) fn figure(value: f64, unit: Dimension) -> String {
     trimmed(value, &unit.symbol(), DIGITS)
 }
 
+/// What came of it, in half a sentence.
+pub(super) fn outcome(modelled: &Modelled) -> String {
+    let missed = modelled.points.iter().filter(|p| !p.is_met()).count();
+    match (modelled.points.len(), missed) {
+        (0, _) => {
+            "the datasheet gives no point to fit; every inner value is as expected".to_owned()
+        }
+        (1, 0) => "the model gives the one point of the datasheet".to_owned(),
+        (1, _) => "the model misses the one point of the datasheet".to_owned(),
+        (all, 0) => format!("the model gives all {all} points of the datasheet"),
+        (all, missed) => format!("the model misses {missed} of {all} points of the datasheet"),
+    }
+}
+
 /// `10 %` or `3 dB`.
 pub(super) fn within(within: Within) -> String {
     match within {
         Within::Share(share) => format!("{} %", trimmed(100.0 * share, "", 3)),
         Within::Decibel(db) => format!("{} dB", trimmed(db, "", 3)),
+    }
+}
+
+/// The same as a number and its unit, as files for programs tell it.
+pub(super) fn within_in_units(within: Within) -> (f64, &'static str) {
+    match within {
+        Within::Share(share) => (share, "1"),
+        Within::Decibel(db) => (db, "dB"),
     }
 }
 
@@ -58,11 +80,12 @@ pub(super) fn contradiction(modelled: &Modelled, it: &Contradiction) -> Vec<Stri
              at the rows again, allow more by `within`, or try another `topology` or `compensation`"
         )];
     }
-    let verb = if it.points.len() == 1 { "contradicts" } else { "contradict" };
+    let (verb, them) =
+        if it.points.len() == 1 { ("contradicts", "it") } else { ("contradict", "them") };
     let against =
         if it.against.is_empty() { "the other points".to_owned() } else { list(&it.against) };
     let mut told =
-        vec![format!("{} {verb} {against}: without it all others are met", list(&it.points))];
+        vec![format!("{} {verb} {against}: without {them} all others are met", list(&it.points))];
     for (k, instead) in it.points.iter().zip(&it.instead) {
         let (Some(one), Some(got)) = (modelled.points.get(*k), instead) else { continue };
         let [asked, got] = [one.point.asked, *got].map(|v| figure(v, one.point.unit));
