@@ -35,6 +35,11 @@ pub(super) fn engineering(value: f64, unit: &str, digits: usize) -> String {
     }
 }
 
+/// `1 test`, `3 tests`.
+pub(super) fn counted(count: usize, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
+}
+
 /// Whether a bare number is read as a count of something.
 fn is_count(value: f64) -> bool {
     value.fract() == 0.0 && (0.0..1e6).contains(&value)

@@ -1,7 +1,7 @@
 //! What of a regulator came from its datasheet, and what is assumed inside it.
 
 use crate::circuit::regulator::{Compensation, InnerValue, Level, Regulator};
-use crate::output::number::trimmed;
+use crate::output::number::{counted, trimmed};
 use crate::quantity;
 
 /// Digits of assumed values: they are estimates.
@@ -68,7 +68,7 @@ fn points(regulator: &Regulator) -> String {
     let told: Vec<String> = counts
         .iter()
         .filter(|(count, _)| *count > 0)
-        .map(|(count, what)| format!("{count} {what}{}", if *count == 1 { "" } else { "s" }))
+        .map(|(count, what)| counted(*count, what))
         .collect();
     if told.is_empty() { "nothing but its level and rating".to_owned() } else { told.join(", ") }
 }

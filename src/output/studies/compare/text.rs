@@ -2,7 +2,7 @@
 
 use super::{Report, Substitution, TraceReport, agreement_words, noise_words, value_text};
 use crate::circuit::Change;
-use crate::output::number::{difference, engineering};
+use crate::output::number::{counted, difference, engineering};
 use crate::output::printable;
 use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
@@ -96,7 +96,7 @@ pub(super) fn conditions(condition: &Condition) -> String {
         (None, Some(volt)) => parts.push(format!("source {}", trimmed(volt, "V", 4))),
         (None, None) => {}
     }
-    parts.extend(condition.ambient_c.map(|c| format!("ambient {c:.0} °C")));
+    parts.extend(condition.ambient_c.map(|c| format!("ambient {c} °C")));
     parts.extend(condition.values.iter().map(|(name, value)| format!("{name} = {value}")));
     parts.push("what is not fitted stands at its nominal value".to_owned());
     parts.join(", ")
@@ -315,8 +315,4 @@ fn command(page: &mut Page, report: &Report<'_>, test: &str, changes: &[Change])
     let (file, test, sets) = (quoted(report.file), quoted(test), set_arguments(&all));
     let line = format!("railstep run {file} --test {test} {sets}");
     let _ = writeln!(page.text, "    {}", printable(line.trim_end()));
-}
-
-fn counted(count: usize, what: &str) -> String {
-    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }

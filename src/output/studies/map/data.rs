@@ -3,6 +3,7 @@
 use super::words::command;
 use super::{About, FILES, Tally, extremes};
 use crate::circuit::Spacing;
+use crate::output::report::FORMAT;
 use crate::study::Models;
 use crate::study::axis::Axis;
 use crate::study::map::{Along, Edge, Map, Place, Point};
@@ -65,7 +66,7 @@ pub(super) fn json(map: &Map, about: &About<'_>, cautions: &[String]) -> Vec<u8>
     let (worst, best) = extremes(map).unzip();
     let names = if row.limit_text.is_some() { ["worst", "best"] } else { ["lowest", "highest"] };
     let mut summary = json!({
-        "format": 1,
+        "format": FORMAT,
         "command": "map",
         "file": about.file,
         "title": about.title,

@@ -1,6 +1,7 @@
 //! `tune.json`, in SI base units.
 
 use super::{FILES, View, fate_word};
+use crate::output::report::FORMAT;
 use crate::study::tune::{Bound, Fate, NotCured, Region, SideEnd, Spot, Standing};
 use serde_json::{Map, Value, json};
 
@@ -18,7 +19,7 @@ pub(super) fn json(view: &View<'_>) -> Vec<u8> {
     };
     let ranking = tuning.ranking.iter().enumerate();
     let told = json!({
-        "format": 1,
+        "format": FORMAT,
         "command": "tune",
         "file": view.file,
         "title": view.plan.circuit.title,

@@ -10,7 +10,7 @@ use super::{Bundle, PAGE_COLUMNS};
 use crate::circuit::Change;
 use crate::measure::Measurement;
 use crate::output::caution::{Facts, Fields, cautions};
-use crate::output::number::engineering;
+use crate::output::number::{counted, engineering};
 use crate::output::page::{REPORT, Study};
 use crate::plan::Plan;
 use crate::quantity::trimmed;
@@ -161,7 +161,7 @@ impl View<'_> {
         if let Some(why) = &self.tuning.cut_short {
             ended = format!("{ended}; {why}");
         }
-        format!("{ended}; {} runs", self.tuning.runs)
+        format!("{ended}; {}", counted(self.tuning.runs, "run"))
     }
 
     /// The rule of the ranking.

@@ -2,6 +2,7 @@
 //! is.
 
 use super::{View, percent};
+use crate::output::number::{counted, engineering};
 use crate::output::plot::chart::{Axis, Choices, Outcome, Scale, choices_svg};
 use crate::quantity::Dimension;
 use crate::study::tune::{Bound, Fate, Stage, Standing, Tuned};
@@ -96,6 +97,7 @@ fn subtitle(view: &View<'_>) -> String {
     };
     let left = match view.tuning.not_cured.len() {
         0 => String::new(),
+        1 => "; 1 requirement that no choice cures is left out".to_owned(),
         n => format!("; {n} requirements that no choice cures are left out"),
     };
     let words = view.choice_words(s);
@@ -104,8 +106,8 @@ fn subtitle(view: &View<'_>) -> String {
 
 fn caption(view: &View<'_>) -> Vec<String> {
     let mut lines = vec![format!(
-        "{} tests held against, {}; {}",
-        view.scope.moved.len(),
+        "{} held against, {}; {}",
+        counted(view.scope.moved.len(), "test"),
         if view.tuning.nominal {
             "at nominal values only"
         } else {
@@ -115,7 +117,7 @@ fn caption(view: &View<'_>) -> Vec<String> {
     )];
     for region in &view.tuning.regions {
         let range = |bound: &Bound, unit: &str| {
-            let text = |v: f64| crate::output::number::engineering(v, unit, 3);
+            let text = |v: f64| engineering(v, unit, super::DIGITS);
             format!("{} to {}", text(bound.low.value), text(bound.high.value))
         };
         lines.push(format!(

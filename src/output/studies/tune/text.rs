@@ -1,7 +1,7 @@
 //! The text of `tune` for a terminal.
 
 use super::{DIGITS, View, percent};
-use crate::output::number::engineering;
+use crate::output::number::{counted, engineering};
 use crate::output::printable;
 use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
@@ -50,11 +50,15 @@ fn asked(page: &mut Page, view: &View<'_>) {
         let scatter = t.tolerance.map_or_else(String::new, |[minus, plus]| {
             format!("; -{} +{} of it", percent(minus), percent(plus))
         });
-        let count = t.choices.len();
         page.paragraph(
             2,
             "",
-            &format!("{}: {count} values, {ends}, {}{now}{scatter}", t.path, t.from),
+            &format!(
+                "{}: {}, {ends}, {}{now}{scatter}",
+                t.path,
+                counted(t.choices.len(), "value"),
+                t.from
+            ),
         );
     }
     page.blank();
@@ -155,8 +159,8 @@ fn ranking(page: &mut Page, view: &View<'_>) {
         }
     }
     let right = [0, tuning.tuned.len() + 1, tuning.tuned.len() + 2, tuning.tuned.len() + 3];
+    let more = tuning.ranking.len().saturating_sub(rows.len());
     write_table(page, &head, rows, &right);
-    let more = tuning.ranking.len().saturating_sub(MOST_ROWS);
     if more > 0 {
         page.paragraph(4, "", &format!("({more} more in tune.csv)"));
     }
@@ -221,7 +225,11 @@ fn rejected(page: &mut Page, view: &View<'_>) {
     all.sort_by(|a, b| score(b).total_cmp(&score(a)));
     page.blank();
     let (count, shown) = (all.len(), all.len().min(MOST_ROWS));
-    page.paragraph(0, "", &format!("rejected: {count}, the nearest {shown} of them"));
+    let lead = match count - shown {
+        0 => format!("rejected: {count}, the nearest first"),
+        _ => format!("rejected: {count}, the nearest {shown} of them"),
+    };
+    page.paragraph(0, "", &lead);
     let mut head: Vec<&str> = view.tuning.tuned.iter().map(|t| t.path.as_str()).collect();
     head.extend(["misses", "value", "limit", "margin", "where"]);
     let rows = all.iter().take(MOST_ROWS).filter_map(|s| {
@@ -371,7 +379,8 @@ fn verdict(view: &View<'_>) -> String {
     match (tuning.choice, tuning.not_cured.len()) {
         (Some(_), 0) => "verdict: pass (the choice meets everything that was asked)".to_owned(),
         (Some(_), n) => format!(
-            "verdict: fail (the choice meets all but {n} requirements, which none of these values cures)"
+            "verdict: fail (the choice meets all but {}, which none of these values cures)",
+            counted(n, "requirement")
         ),
         (None, _) => "verdict: fail (no candidate meets what was asked)".to_owned(),
     }
