@@ -261,6 +261,45 @@ require = { droop = "<= 40 mV" }
 }
 
 #[test]
+fn where_nothing_is_left_to_choose_by_nothing_is_chosen() {
+    // 10 mV of droop stay as long as the load does.
+    let text = RAIL.replace("<= 40 mV", "<= 9 mV");
+    for nominal in [true, false] {
+        let Study { tuning, text, .. } = study(&text, &asked(&[], nominal));
+        assert_eq!((tuning.not_cured.len(), tuning.choice, tuning.regions.len()), (1, None, 0));
+        assert!(tuning.standings.iter().all(|s| s.fate != Fate::Meets));
+        assert!(text.contains("verdict: fail (no candidate meets what was asked)"), "{text}");
+    }
+}
+
+#[test]
+fn what_is_left_out_with_a_test_that_nobody_passes_is_told() {
+    let text = RAIL.to_owned()
+        + r#"
+[[tests]]
+name = "heavier"
+kind = "load-step"
+from = "0 A"
+to = "0.6 A"
+edge = "1 ns"
+hold = "200 µs"
+require = { droop = "<= 9 mV", overshoot = "<= 1 V" }
+"#;
+    let Study { tuning, text, .. } = study(&text, &asked(&[], true));
+    assert_eq!((tuning.not_cured.len(), tuning.choice.is_some()), (1, true));
+    assert!(text.contains("with them all other requirements of `heavier` are left out"), "{text}");
+}
+
+#[test]
+fn the_table_counts_what_it_leaves_out() {
+    // The design as it stands is the largest of 20 that hold, so it is the last, and shown after the first 12.
+    let text = RAIL.replace("<= 40 mV", "<= 200 mV");
+    let Study { tuning, text, .. } = study(&text, &asked(&["c=4 µF..10 µF:20"], true));
+    assert_eq!(tuning.ranking.len(), 20);
+    assert!(text.contains("20 now") && text.contains("(7 more in tune.csv)"), "{text}");
+}
+
+#[test]
 fn stock_is_chosen_from_and_the_limit_is_told() {
     let text =
         RAIL.replace("series = \"E3\" }\nesr", "stock = [\"33 µF\", \"12 µF\", \"100 µF\"] }\nesr");

@@ -4,7 +4,8 @@
 //! Not everything is run everywhere. All candidates are run at nominal values, the tests with the
 //! least work first. The worst corners and tolerances of the best one are searched then; what was
 //! found is tried on all others, and the next best is searched, until the best one is one that was
-//! searched. A requirement that nobody meets is set apart and told, and the choice goes on without.
+//! searched. A requirement that nobody meets is set apart and told, and the choice goes on without, as long
+//! as anything is left to choose by.
 
 mod around;
 mod candidates;
@@ -90,6 +91,7 @@ pub fn tune(
     if !asked.nominal {
         search.worst_cases()?;
     }
+    search.restore_if_empty();
     let ranking = search.ranking();
     let choice = ranking.iter().copied().find(|&k| search.is_choice(k));
     let regions = match choice {

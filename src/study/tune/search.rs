@@ -309,6 +309,15 @@ impl<'a, 'b> Search<'a, 'b> {
         }
     }
 
+    /// Where all that was asked has been set apart, nothing tells candidates apart any more: then each is
+    /// held against all of it again, so that none passes for having been asked nothing.
+    pub(super) fn restore_if_empty(&mut self) {
+        if !self.active.contains(&true) {
+            self.active.fill(true);
+            self.judge();
+        }
+    }
+
     /// Tests that what is tuned does not move: each judged once, and what misses is told.
     pub(super) fn once(&mut self, tests: &[usize]) -> Result<(), Halt> {
         let shots: Vec<Shot> =

@@ -6,7 +6,8 @@ use crate::output::printable;
 use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
 use crate::study::spell::{quantity_text, set_arguments};
-use crate::study::tune::{Bound, Fate, NotCured, Region, SideEnd, Standing, WhyNot};
+use crate::study::tune::{Bound, Fate, NotCured, Region, SideEnd, Stage, Standing, WhyNot};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// Of the ranking and of the rejected, in the text.
@@ -110,6 +111,23 @@ fn not_cured(page: &mut Page, view: &View<'_>) {
         group.sort_by(|a, b| a.best.score().total_cmp(&b.best.score()));
         write_group(page, view, &group);
     }
+    let names = left_out_with_them(view);
+    if !names.is_empty() && view.tuning.choice.is_some() {
+        let names = names.join(", ");
+        page.paragraph(2, "", &format!("with them all other requirements of {names} are left out"));
+    }
+}
+
+/// Tests that nobody passes at nominal values and of which more was asked: none of it counts in the ranking.
+fn left_out_with_them(view: &View<'_>) -> Vec<String> {
+    let whole = |n: &&NotCured| n.why != WhyNot::NotMoved && n.stage == Stage::Nominal;
+    let tests: BTreeSet<usize> =
+        view.tuning.not_cured.iter().filter(whole).map(|n| n.row.test).collect();
+    let more = |test: &usize| {
+        let asked = view.tuning.rows.iter().filter(|row| row.test == *test).count();
+        asked > view.tuning.not_cured.iter().filter(|n| n.row.test == *test).count()
+    };
+    tests.into_iter().filter(more).map(|test| format!("`{}`", view.test_name(test))).collect()
 }
 
 /// Requirements of the same name and limit, the one that is farthest away first.
@@ -320,9 +338,9 @@ fn write_region(page: &mut Page, view: &View<'_>, region: &Region) {
     page.paragraph(2, "",
         &if region.is_verified {
             format!(
-                "run at its four corners and four mid-sides, {} times each (tests at corners and limits \
-                 of tolerances): all requirements hold",
-                region.places
+                "run at its four corners and four mid-sides, {} each (tests at corners and limits of \
+                 tolerances): all requirements hold",
+                counted(region.places, "time")
             )
         } else {
             "not verified: its corners do not all hold; use the ranking instead".to_owned()
@@ -379,7 +397,7 @@ fn verdict(view: &View<'_>) -> String {
     match (tuning.choice, tuning.not_cured.len()) {
         (Some(_), 0) => "verdict: pass (the choice meets everything that was asked)".to_owned(),
         (Some(_), n) => format!(
-            "verdict: fail (the choice meets all but {}, which none of these values cures)",
+            "verdict: fail (none of these values cures {}; the choice meets all that is left)",
             counted(n, "requirement")
         ),
         (None, _) => "verdict: fail (no candidate meets what was asked)".to_owned(),
