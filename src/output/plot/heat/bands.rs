@@ -29,11 +29,11 @@ pub(super) fn draw(canvas: &mut Canvas<'_>, patches: &[Patch], frame: &Area, sha
     for step in 0..STEPS {
         let colour = shade.colour(step);
         for area in runs(tiles.iter().filter(|t| t.lowest == step).map(|t| t.area)) {
-            canvas.fill(&grown(&area), colour, 1.0);
+            canvas.fill(&grown(&area, frame), colour, 1.0);
         }
         let level = step as f64 / STEPS as f64;
         for tile in tiles.iter().filter(|t| t.lowest < step && t.highest >= step) {
-            canvas.fill_outline(&above(tile, level), colour, 1.0);
+            canvas.fill_outline(&above(tile, level, frame), colour, 1.0);
         }
     }
 }
@@ -80,12 +80,19 @@ fn runs(areas: impl Iterator<Item = Area>) -> Vec<Area> {
     runs
 }
 
-fn grown(area: &Area) -> Area {
-    Area { width: area.width + OVERLAP, height: area.height + OVERLAP, ..*area }
+/// By how much an area may overlap what is to its right and below it: nothing where the field ends.
+fn overlap(area: &Area, frame: &Area) -> (f64, f64) {
+    let room = |end: f64, edge: f64| (edge - end).clamp(0.0, OVERLAP);
+    (room(area.right(), frame.right()), room(area.bottom(), frame.bottom()))
+}
+
+fn grown(area: &Area, frame: &Area) -> Area {
+    let (across, down) = overlap(area, frame);
+    Area { width: area.width + across, height: area.height + down, ..*area }
 }
 
 /// The part of a tile whose share is at least `level`.
-fn above(tile: &Tile, level: f64) -> Vec<(f64, f64)> {
+fn above(tile: &Tile, level: f64, frame: &Area) -> Vec<(f64, f64)> {
     let mut points = Vec::with_capacity(6);
     for k in 0..4 {
         let (a, b) = (tile.corners[k], tile.corners[(k + 1) % 4]);
@@ -98,16 +105,17 @@ fn above(tile: &Tile, level: f64) -> Vec<(f64, f64)> {
         }
     }
     let (right, bottom) = (tile.area.right(), tile.area.bottom());
+    let (across, down) = overlap(&tile.area, frame);
     for (x, y) in &mut points {
-        *x += if *x >= right - 1e-6 { OVERLAP } else { 0.0 };
-        *y += if *y >= bottom - 1e-6 { OVERLAP } else { 0.0 };
+        *x += if *x >= right - 1e-6 { across } else { 0.0 };
+        *y += if *y >= bottom - 1e-6 { down } else { 0.0 };
     }
     points
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Tile, Vertex, above, runs};
+    use super::{Tile, Vertex, above, grown, runs};
     use crate::output::plot::canvas::Area;
 
     #[test]
@@ -121,7 +129,14 @@ mod tests {
             corner(0.0, 0.0, 0.0),
         ];
         let tile = Tile { area, corners, lowest: 0, highest: 9 };
-        assert_eq!(above(&tile, 0.5), [(5.0, 10.6), (10.6, 10.6), (10.6, 0.0), (5.0, 0.0)]);
+        let inside = Area { width: 30.0, height: 30.0, ..area };
+        assert_eq!(
+            above(&tile, 0.5, &inside),
+            [(5.0, 10.6), (10.6, 10.6), (10.6, 0.0), (5.0, 0.0)]
+        );
+        // At the end of the field nothing lies beside it that could be overlapped.
+        assert_eq!(above(&tile, 0.5, &area), [(5.0, 10.0), (10.0, 10.0), (10.0, 0.0), (5.0, 0.0)]);
+        assert_eq!(grown(&area, &area), area);
     }
 
     #[test]
