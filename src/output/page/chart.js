@@ -293,8 +293,9 @@ function prefix(largest, unit) {
 }
 
 function quantity(value, unit) {
-  const [scale, letter] = prefix(Math.abs(value), unit);
-  return `${Number((value / scale).toPrecision(4))} ${letter}${unit}`;
+  const rounded = Number(value.toPrecision(4)); // so that 999.96 mV is 1 V
+  const [scale, letter] = prefix(Math.abs(rounded), unit);
+  return `${Number((rounded / scale).toPrecision(4))} ${letter}${unit}`;
 }
 
 /** Numbers along an axis, all with the prefix of the largest. */

@@ -80,7 +80,9 @@
       ctx.strokeStyle = ALLOWED;
       ctx.lineWidth = scale;
       ctx.setLineDash([6 * scale, 4 * scale]);
-      for (const [edge, at, below] of [[high, top, 13], [low, bottom, -4]]) {
+      // Names stand inside; outside where they would stand on each other.
+      const [under, over] = bottom - top < 30 * scale ? [-4, 13] : [13, -4];
+      for (const [edge, at, below] of [[high, top, under], [low, bottom, over]]) {
         if (edge === null) continue;
         ctx.beginPath();
         ctx.moveTo(bbox.left, at);
