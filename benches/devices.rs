@@ -13,20 +13,11 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use railstep::circuit::{self, Changes};
 use railstep::device::kinds;
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::numeric::ROOM;
 use railstep::system::{Linearisation, System};
 use std::collections::BTreeSet;
 use std::hint::black_box;
-
-/// An example includes no file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 /// The example as a circuit, with two resistors to ground at every word that may be one of its nodes.
 fn alone(example: &str) -> Option<System> {

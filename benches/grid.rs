@@ -37,7 +37,7 @@ use railstep::analysis::{
     operating_point,
 };
 use railstep::circuit::Changes;
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::numeric::{Elimination, Factors};
 use railstep::plan;
 use railstep::system::{Linearisation, System};
@@ -46,15 +46,6 @@ use std::fs;
 use std::hint::black_box;
 use std::sync::OnceLock;
 use std::time::Instant;
-
-/// A plane includes no file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 /// Nodes across and along.
 const SIZES: [[usize; 2]; 2] = [[25, 40], [125, 160]];

@@ -32,22 +32,13 @@ use railstep::analysis::{
     TransientOptions, operating_point, run_abreast,
 };
 use railstep::circuit::{Change, Changes};
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::plan::{self, Plan};
 use railstep::system::System;
 use railstep::trial::{Reads, RunOptions, Unchanged, excite, run, run_all};
 use std::hint::black_box;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-
-/// The demo includes no other file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
 const TEST: &str = "transmit burst";

@@ -12,18 +12,9 @@ mod generate;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use railstep::circuit::{self, Changes};
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::system::System;
 use std::hint::black_box;
-
-/// A plane includes no file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 /// Nodes across and along: three parts a node.
 const SIZE: [usize; 2] = [50, 67];

@@ -19,21 +19,12 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use railstep::analysis::operating_point;
 use railstep::analysis::small_signal::{SmallSignal, Wire};
 use railstep::circuit::Changes;
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::measure::margins::margins;
 use railstep::plan::{self, Plan};
 use railstep::system::System;
 use railstep::trial::{Outcome, RunOptions};
 use std::hint::black_box;
-
-/// The demo includes no other file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
 const DROPOUT: &str = r#"

@@ -30,21 +30,12 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use railstep::circuit::{Change, Changes};
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::plan;
 use railstep::study::worst::{Depth, worst};
 use railstep::study::{Forgetful, Ground, Runner, Shot, Watch};
 use railstep::trial::RunOptions;
 use std::hint::black_box;
-
-/// The demo includes no other file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
 

@@ -41,20 +41,11 @@ use railstep::analysis::{
     operating_point,
 };
 use railstep::circuit::Changes;
-use railstep::document::Files;
+use railstep::document::NoFiles;
 use railstep::plan::{self, Plan};
 use railstep::system::System;
 use railstep::trial::excite;
 use std::hint::black_box;
-
-/// The demo includes no other file.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not at hand"))
-    }
-}
 
 const DEMO: &str = include_str!("../netlists/buoy-radio.toml");
 /// The other demos with a load step of each.

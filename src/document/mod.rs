@@ -23,6 +23,16 @@ pub trait Files {
     fn read(&self, path: &str) -> Result<String, String>;
 }
 
+/// Nothing is there: for a text that includes no file.
+#[derive(Clone, Copy, Debug)]
+pub struct NoFiles;
+
+impl Files for NoFiles {
+    fn read(&self, _path: &str) -> Result<String, String> {
+        Err("there is no such file".to_owned())
+    }
+}
+
 /// A key as written.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KeyName {

@@ -12,20 +12,12 @@ use super::{WIDTH, contents, entry, example, index, measurement};
 use crate::circuit::Changes;
 use crate::device::kinds;
 use crate::diagnostic::Severity;
-use crate::document::Files;
+use crate::document::NoFiles;
 use crate::measure::{DEFINITIONS, TestKind};
 use crate::plan;
 use crate::trial::TEST_KINDS;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, _path: &str) -> Result<String, String> {
-        Err("there is no such file".to_owned())
-    }
-}
 
 /// Messages and hints of what is wrong with a file.
 fn mistakes(text: &str) -> Vec<String> {

@@ -4,16 +4,8 @@
 
 use super::lines;
 use crate::circuit::{Change, Changes};
-use crate::document::Files;
+use crate::document::NoFiles;
 use crate::plan::{self, Plan};
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, _path: &str) -> Result<String, String> {
-        Err("there is no such file".to_owned())
-    }
-}
 
 const RAIL: &str = r#"title = "small"
 [values]

@@ -2,18 +2,10 @@
 
 use crate::circuit::Changes;
 use crate::diagnostic::{Diagnostic, Severity};
-use crate::document::Files;
+use crate::document::NoFiles;
 use crate::plan;
 
 const DEMO: &str = include_str!("../../../netlists/buoy-radio.toml");
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, path: &str) -> Result<String, String> {
-        Err(format!("`{path}` is not there"))
-    }
-}
 
 /// What is told of a file that can be run.
 fn doubts(text: &str) -> Vec<(Diagnostic, String)> {

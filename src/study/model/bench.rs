@@ -6,7 +6,7 @@ use super::points::{Point, Read, Row, quoted, rows};
 use crate::circuit::regulator::{At, Datasheet, Level, Regulator, Topology};
 use crate::circuit::{Change, Circuit};
 use crate::diagnostic::Diagnostics;
-use crate::document::Files;
+use crate::document::NoFiles;
 use crate::measure::{Measurement, TestKind, Verdict};
 use crate::quantity::Dimension;
 use crate::study::compare::Knob;
@@ -71,14 +71,6 @@ pub(super) struct Margin {
     pub(super) degrees: Result<f64, String>,
     /// Whether it is known not to be stable: a margin below nothing, or natural frequencies that grow.
     pub(super) unstable: bool,
-}
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn read(&self, _: &str) -> Result<String, String> {
-        Err("the bench includes nothing".to_owned())
-    }
 }
 
 /// The name of a regulator on the bench: without the blocks around it.
