@@ -1,12 +1,12 @@
 // The live page in a real browser: CHROMIUM and RAILSTEP name other programs than the usual ones.
 import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
-import { cpSync, mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
+import { cpSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { after, before, test } from "node:test";
-import { fileURLToPath } from "node:url";
+import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 
 const ROOT = resolve(dirname(fileURLToPath(import.meta.url)), "../..");
@@ -18,13 +18,41 @@ const FILE = "buoy-radio.toml";
 const TEST = "transmit burst";
 const PATIENCE_MS = 120_000; // much longer than anything takes, for machines under load
 
-let folder, served, address, browser;
+const HOT = `title = "Three junctions"
+[rail]
+output = "out"
+nominal = "5 V"
+window = "2 %"
+transient_window = "25 %"
+source = "V"
+load = "I"
+[parts]
+V = { kind = "voltage-source", plus = "in", minus = "gnd", voltage = "5 V" }
+RA = { kind = "resistor", nodes = ["in", "a"], resistance = "0.5 Ω" }
+RB = { kind = "resistor", nodes = ["a", "b"], resistance = "0.3 Ω" }
+RC = { kind = "resistor", nodes = ["b", "out"], resistance = "0.2 Ω" }
+C = { kind = "capacitor", nodes = ["out", "gnd"], capacitance = "1 µF" }
+I = { kind = "load", nodes = ["out", "gnd"], current = "0 A" }
+HA = { kind = "heat-path", part = "RA", foster = [["10 K/W", "5 µs"]] }
+HB = { kind = "heat-path", part = "RB", foster = [["20 K/W", "3 µs"]] }
+HC = { kind = "heat-path", part = "RC", foster = [["60 K/W", "2 µs"]] }
+[[tests]]
+name = "step"
+kind = "load-step"
+from = "0 A"
+to = "1 A"
+edge = "1 µs"
+hold = "20 µs"
+`;
 
-before(async () => {
-  folder = mkdtempSync(join(tmpdir(), "railstep-live-"));
-  cpSync(join(ROOT, "netlists", FILE), join(folder, FILE));
-  served = spawn(RAILSTEP, ["live", FILE], { cwd: folder, stdio: ["ignore", "pipe", "inherit"] });
-  address = await new Promise((found, failed) => {
+let folder, address, browser;
+const servers = [];
+
+/** Where a file in the folder is served. */
+function serve(file) {
+  const served = spawn(RAILSTEP, ["live", file], { cwd: folder, stdio: ["ignore", "pipe", "inherit"] });
+  servers.push(served);
+  return new Promise((found, failed) => {
     let told = "";
     served.stdout.on("data", (data) => {
       told += data;
@@ -32,13 +60,20 @@ before(async () => {
     });
     served.on("exit", (code) => failed(new Error(`it ended with ${code}`)));
   });
+}
+
+before(async () => {
+  folder = mkdtempSync(join(tmpdir(), "railstep-live-"));
+  cpSync(join(ROOT, "netlists", FILE), join(folder, FILE));
+  writeFileSync(join(folder, "hot.toml"), HOT);
+  address = await serve(FILE);
   const executablePath = process.env.CHROMIUM ?? "/usr/bin/chromium";
   browser = await chromium.launch({ executablePath, headless: true, args: FLAGS });
 });
 
 after(async () => {
   await browser?.close();
-  served?.kill();
+  servers.forEach((served) => served.kill());
   if (folder) rmSync(folder, { recursive: true, force: true });
 });
 
@@ -199,6 +234,26 @@ test("tests at rest show their pictures, and what a test sets itself cannot be t
   await page.locator("[data-path=v_cell] .told", { hasText: "this test sets it itself: 2.95 V" }).waitFor();
   assert.ok(await page.getByLabel("v_cell", { exact: true }).isDisabled());
   assert.deepEqual(faults, []);
+  await page.close();
+});
+
+test("curves of several junctions have names, colours and figures of their own, live and in the report", async () => {
+  const names = ["HA", "HB", "HC"];
+  const page = await browser.newPage({ viewport: { width: 1280, height: 1400 } });
+  await page.goto(await serve("hot.toml"));
+  await turned(page, "--test step");
+  const legend = page.locator("#panels .key span");
+  assert.deepEqual((await legend.allTextContents()).map((text) => text.trim()), names);
+  const colours = await legend.locator("i").evaluateAll((all) => all.map((one) => one.style.borderColor));
+  assert.equal(new Set(colours).size, names.length);
+  await page.locator("#panels .u-over").last().hover();
+  const told = page.locator("#readout", { hasText: "junction temperature of HC" });
+  assert.match(await told.textContent(), /of HA .*°C.*of HB .*°C.*of HC .*°C/);
+
+  // The circuit misses its window, so the command ends with 1.
+  execFileSync("bash", ["-c", `'${RAILSTEP}' run hot.toml --out report >/dev/null 2>&1 || true`], { cwd: folder });
+  await page.goto(pathToFileURL(join(folder, "report/report.html")).href);
+  assert.deepEqual(await page.locator("figure .sample").allTextContents(), names);
   await page.close();
 });
 

@@ -53,10 +53,10 @@
       curve.x.forEach((x, k) => { if (x >= from && x <= to) see(curve.y[k]); });
     }
     if (low > high) return [0, 1];
-    const size = high - low || Math.abs(high) * 0.1 || 1;
+    const size = high - low || Math.abs(high) * 0.1 || 1, [least, most] = [low, high];
     for (const [, bottom, top] of panel.bands) {
       for (const edge of [bottom, top]) {
-        if (edge !== null && edge > low - 1.5 * size && edge < high + 1.5 * size) see(edge);
+        if (edge !== null && edge > least - 1.5 * size && edge < most + 1.5 * size) see(edge);
       }
     }
     const air = 0.08 * (high - low || size);
