@@ -75,6 +75,31 @@ fn a_datasheet_becomes_a_model_whose_points_come_out_when_its_bench_is_run() {
 }
 
 #[test]
+fn a_datasheet_of_one_point_or_none_is_told_as_such_everywhere() {
+    let without = |key: &str, text: &str| {
+        text.lines().filter(|l| !l.starts_with(key)).map(|l| format!("{l}\n")).collect::<String>()
+    };
+    let one = without("transients", &without("dropouts", SHEET));
+    let none = without("load_regulations", &one);
+    for (text, words) in [
+        (one, "the model gives the one point of the datasheet"),
+        (none, "the datasheet gives no point to fit; every inner value is as expected"),
+    ] {
+        let bench = Bench::with(&text);
+        let asked = ["model", "small.toml", "--quick", "--write", "U1.toml"];
+        let told = bench.tell(&asked).expect(0);
+        let picture = bench.read("results/small/model/model.svg");
+        for whole in [&told.out, &bench.read("U1.toml"), &picture] {
+            assert!(whole.contains(words), "{words}\n{whole}");
+        }
+        let head = "points: what the datasheet says";
+        assert_eq!(told.out.contains(head), words.contains("one point"), "{}", told.out);
+        let table = bench.read("results/small/model/model.csv");
+        assert!(table.starts_with("list,row,") && table.contains(",within,within_unit,reason\n"));
+    }
+}
+
+#[test]
 fn models_are_the_same_for_any_number_of_threads() {
     let run = |threads: &str| {
         let bench = Bench::with(SHEET);

@@ -316,3 +316,16 @@ fn command(page: &mut Page, report: &Report<'_>, test: &str, changes: &[Change])
     let line = format!("railstep run {file} --test {test} {sets}");
     let _ = writeln!(page.text, "    {}", printable(line.trim_end()));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::conditions;
+    use crate::trial::Condition;
+
+    #[test]
+    fn a_condition_is_told_as_it_was_given() {
+        let at = |c: f64| conditions(&Condition { ambient_c: Some(c), ..Condition::default() });
+        assert!(at(-12.5).starts_with("ambient -12.5 °C, "), "{}", at(-12.5));
+        assert!(at(25.0).starts_with("ambient 25 °C, "));
+    }
+}
