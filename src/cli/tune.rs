@@ -50,7 +50,8 @@ pub(super) fn command(arguments: &TuneArguments) -> Result<u8, Stop> {
     let tuning = tune(&runner, tuned, &scope, &asked).map_err(|halt| desk.stop(halt))?;
     let file = arguments.study.file.display().to_string();
     let (plan, sheets) = (&desk.plan, runner.sheets.as_slice());
-    let view = View { file: &file, plan, sheets, scope: &scope, tuning: &tuning };
+    let (options, scope, tuning) = (&desk.options, &scope, &tuning);
+    let view = View { file: &file, plan, options, sheets, scope, tuning };
     let told = bundle(&view, terminal::width());
     drop(runner);
     desk.deliver(&told)?;

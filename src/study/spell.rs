@@ -47,6 +47,13 @@ pub fn set_arguments(changes: &[Change]) -> String {
     changes.iter().map(argument).collect::<Vec<String>>().join(" ")
 }
 
+/// The command that runs a test of a file, as far as its arguments. A name that looks like an option is joined to its
+/// own.
+pub fn run_command(file: &str, test: &str) -> String {
+    let joint = if test.starts_with('-') { '=' } else { ' ' };
+    format!("railstep run {} --test{joint}{}", quoted(file), quoted(test))
+}
+
 /// A word of a command line, in quotes where a shell would take it apart.
 pub fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || c == '°' || PLAIN.contains(c);
@@ -59,6 +66,12 @@ pub fn quoted(word: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_name_of_a_test_is_never_taken_for_an_option() {
+        assert_eq!(run_command("a b.toml", "it's"), r"railstep run 'a b.toml' --test 'it'\''s'");
+        assert_eq!(run_command("a.toml", "-x y"), "railstep run a.toml --test='-x y'");
+    }
 
     #[test]
     fn text_is_read_back_to_six_digits_in_every_dimension() {

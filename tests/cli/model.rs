@@ -77,7 +77,7 @@ fn a_datasheet_becomes_a_model_whose_points_come_out_when_its_bench_is_run() {
 #[test]
 fn a_datasheet_of_one_point_or_none_is_told_as_such_everywhere() {
     let without = |key: &str, text: &str| {
-        text.lines().filter(|l| !l.starts_with(key)).map(|l| format!("{l}\n")).collect::<String>()
+        text.lines().filter(|l| !l.starts_with(key)).collect::<Vec<&str>>().join("\n")
     };
     let one = without("transients", &without("dropouts", SHEET));
     let none = without("load_regulations", &one);

@@ -32,6 +32,19 @@ fn a_choice_is_written_and_its_arguments_can_be_pasted() {
 }
 
 #[test]
+fn what_reproduces_a_figure_has_what_was_set_and_the_accuracy_asked_for() {
+    let ranged = "r_out = { value = \"0.5 Ω\", range = [\"0.1 Ω\", \"1 Ω\"], series = \"E3\" }";
+    let bench = Bench::with(&SMALL.replace("r_out = \"0.5 Ω\"", ranged));
+    let asked = ["tune", "small.toml", "--test", "Step up", "--nominal"];
+    let set = ["--set", "C_OUT.esr=11mΩ", "--accuracy", "1mV"];
+    let told = bench.tell(&[&asked[..], &set[..]].concat()).expect(0);
+    let json: Value = serde_json::from_str(&bench.read("results/small/tune/tune.json")).unwrap();
+    let command = "railstep run small.toml --test 'Step up' --accuracy 1mV --set C_OUT.esr=11mΩ --set r_out=100mΩ";
+    assert_eq!(json["choice"]["nearest_limit"]["command"], command);
+    assert!(told.out.contains("--set C_OUT.esr=11mΩ"), "{}", told.out);
+}
+
+#[test]
 fn nothing_to_tune_is_refused_with_what_to_type() {
     let told = Bench::with(SMALL).tell(&["tune", "small.toml"]).expect(2);
     assert!(told.err.contains("--vary NAME=LOW..HIGH"), "{}", told.err);

@@ -106,8 +106,9 @@ fn study_on(text: &str, asked: &Asked, threads: usize) -> Study {
         let runner = Runner::new(ground, &scope.run(), &Watch::Counting, &Forgetful).unwrap();
         (tune(&runner, tuned, &scope, asked).unwrap(), runner.sheets)
     };
-    let view =
-        View { file: "circuit.toml", plan: &plan, sheets: &sheets, scope: &scope, tuning: &tuning };
+    let options = &RunOptions::default();
+    let (file, sheets) = ("circuit.toml", sheets.as_slice());
+    let view = View { file, plan: &plan, options, sheets, scope: &scope, tuning: &tuning };
     let told = bundle(&view, 100);
     Study { text: told.text, files: told.files, plan, scope, tuning }
 }

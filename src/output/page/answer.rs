@@ -14,7 +14,7 @@ use crate::output::text::{
 use crate::output::{summary, sweep_figure};
 use crate::plan::Plan;
 use crate::study::live::{Knob, LoopFigures, Turned};
-use crate::study::spell::{quantity_text, quoted, set_arguments};
+use crate::study::spell::{quantity_text, run_command, set_arguments};
 use crate::trial::{Motion, Test};
 use serde::Serialize;
 
@@ -374,7 +374,7 @@ fn pinned(test: &Test, path: &str) -> Option<String> {
 fn command(asked: &Asked<'_>) -> String {
     let test = asked.plan.tests.get(asked.test).map_or("", |test| &test.name);
     let sets = set_arguments(asked.changes);
-    let line = format!("railstep run {} --test {}", quoted(asked.file), quoted(test));
+    let line = run_command(asked.file, test);
     if sets.is_empty() { line } else { format!("{line} {sets}") }
 }
 

@@ -8,7 +8,7 @@ use crate::output::text::{Page, plain_table, write_rows};
 use crate::quantity::trimmed;
 use crate::study::compare::substitution::Verified;
 use crate::study::compare::{Bound, Comparison, Fitted, Known, Only, Shift};
-use crate::study::spell::{quoted, set_arguments};
+use crate::study::spell::{run_command, set_arguments};
 use crate::trial::Condition;
 use std::fmt::Write as _;
 
@@ -312,8 +312,7 @@ fn verification(page: &mut Page, report: &Report<'_>, verified: &Verified) {
 /// The command that runs a test again, in one line, which must not be broken for pasting.
 fn command(page: &mut Page, report: &Report<'_>, test: &str, changes: &[Change]) {
     let all: Vec<Change> = report.base.iter().chain(changes).cloned().collect();
-    let (file, test, sets) = (quoted(report.file), quoted(test), set_arguments(&all));
-    let line = format!("railstep run {file} --test {test} {sets}");
+    let line = format!("{} {}", run_command(report.file, test), set_arguments(&all));
     let _ = writeln!(page.text, "    {}", printable(line.trim_end()));
 }
 

@@ -6,7 +6,7 @@ use crate::output::number::{difference, engineering};
 use crate::quantity::{Dimension, trimmed};
 use crate::study::axis::Axis;
 use crate::study::map::{Edge, Map, Point};
-use crate::study::spell::{quoted, set_arguments};
+use crate::study::spell::{quoted, run_command, set_arguments};
 
 const DIGITS: usize = 3;
 /// Where two runs close to each other are told.
@@ -158,12 +158,7 @@ pub(super) fn models_words(map: &Map) -> Option<String> {
 
 /// The command that runs a point again.
 pub(super) fn command(about: &About<'_>, changes: &[Change]) -> String {
-    let mut words = vec![
-        "railstep run".to_owned(),
-        quoted(about.file),
-        "--test".to_owned(),
-        quoted(about.test),
-    ];
+    let mut words = vec![run_command(about.file, about.test)];
     words.extend(about.accuracy.map(|accuracy| format!("--accuracy {}", quoted(accuracy))));
     let all: Vec<Change> = about.base.iter().chain(changes).cloned().collect();
     if !all.is_empty() {

@@ -5,7 +5,7 @@ use crate::circuit::Change;
 use crate::measure::Measurement;
 use crate::output::number::{difference, engineering};
 use crate::quantity::Dimension;
-use crate::study::spell::{quantity_text, quoted, set_arguments};
+use crate::study::spell::{quantity_text, run_command, set_arguments};
 use crate::study::spread::{Contributors, Drawn, EXPLAINS, Law, On, Share, Spread, TestSpread};
 
 /// Settings that tell measurements of one name apart.
@@ -29,7 +29,7 @@ pub(super) fn label(row: &Measurement) -> String {
 pub(super) fn command(told: &Told<'_>, test: usize, changes: &[Change]) -> String {
     let ground = &told.runner.ground;
     let name = ground.tests.get(test).map_or("", |t| t.name.as_str());
-    let mut command = format!("railstep run {} --test {}", quoted(told.file), quoted(name));
+    let mut command = run_command(told.file, name);
     if let Some(accuracy_v) = ground.options.accuracy_v {
         let text = quantity_text(accuracy_v, Dimension::VOLT).replace(' ', "");
         command.extend([" --accuracy ", &text]);

@@ -13,10 +13,11 @@ use crate::output::caution::{Facts, Fields, cautions};
 use crate::output::number::{counted, engineering};
 use crate::output::page::{REPORT, Study};
 use crate::plan::Plan;
-use crate::quantity::trimmed;
+use crate::quantity::{Dimension, trimmed};
 use crate::study::Sheet;
-use crate::study::spell::{quantity_text, quoted, set_arguments};
+use crate::study::spell::{quantity_text, run_command, set_arguments};
 use crate::study::tune::{ENOUGH, Fate, NotCured, Row, Scope, Spot, Standing, Tuning};
+use crate::trial::RunOptions;
 
 /// The files that are written, in this order.
 pub const FILES: [&str; 4] = ["tune.csv", "tune.svg", REPORT, "tune.json"];
@@ -31,6 +32,8 @@ pub struct View<'a> {
     pub file: &'a str,
     /// Its plan.
     pub plan: &'a Plan,
+    /// What was set over the file for everything.
+    pub options: &'a RunOptions,
     /// One a test that was run.
     pub sheets: &'a [Sheet],
     /// Which tests were held against.
@@ -136,9 +139,14 @@ impl View<'_> {
 
     /// A command that reproduces a spot.
     fn command(&self, row: Row, arguments: &str) -> String {
-        let test = quoted(self.test_name(row.test));
-        let file = quoted(self.file);
-        format!("railstep run {file} --test {test} {arguments}").trim_end().to_owned()
+        let mut words = vec![run_command(self.file, self.test_name(row.test))];
+        if let Some(accuracy_v) = self.options.accuracy_v {
+            let text = quantity_text(accuracy_v, Dimension::VOLT).replace(' ', "");
+            words.push(format!("--accuracy {text}"));
+        }
+        words.extend([set_arguments(&self.options.changes.list), arguments.to_owned()]);
+        words.retain(|word| !word.is_empty());
+        words.join(" ")
     }
 
     /// The verdict of the study.
