@@ -44,6 +44,8 @@ pub(crate) struct Held<'a> {
     pub(crate) anchor_siemens: f64,
     /// Node voltages the anchor pulls to.
     pub(crate) anchor_at: &'a [f64],
+    /// Whether the anchor leaves inner nodes of parts alone.
+    pub(crate) anchors_own_nodes: bool,
     /// All drives times this.
     pub(crate) source_scale: f64,
     /// Thermal conductance from every heated junction to ambient, in W/K.
@@ -55,6 +57,11 @@ pub(crate) struct Held<'a> {
 }
 
 impl Held<'_> {
+    /// Whether the anchor holds an unknown of this role.
+    pub(super) fn anchors(&self, role: Role) -> bool {
+        if self.anchors_own_nodes { role == Role::Node } else { role.is_voltage() }
+    }
+
     /// Whether a point that stands still must be told from its rounding: of a rest, and of steps that lead to
     /// one. Any other step in time can be tried again, shorter; measured on random circuits that leave a rest
     /// which none holds, it took five times as long to be exacting there.
@@ -108,6 +115,8 @@ pub(crate) struct Newton {
     pub(crate) solver: Solver<f64>,
     pub(crate) at: Linearisation,
     pub(crate) iterations: usize,
+    /// Whether pivots are chosen at every step, by how large the unknowns are.
+    pub(super) pivots_by_size: bool,
     slopes: Vec<f64>,
     held_inputs: Vec<f64>,
     rows: Vec<f64>,
@@ -122,6 +131,7 @@ impl Newton {
             solver: Solver::new(system.pattern()).keeping(MOST_KEPT),
             at: Linearisation::new(system),
             iterations: 0,
+            pivots_by_size: false,
             slopes: vec![0.0; system.extent()],
             held_inputs: vec![0.0; system.law_inputs()],
             rows: vec![0.0; rows],
@@ -222,6 +232,9 @@ impl Newton {
         damping: Damping,
         z: &[f64],
     ) -> bool {
+        if self.pivots_by_size {
+            self.solver.plan_by(Some(amounts(system, z)[1..].to_vec()));
+        }
         let limited = match damping {
             Damping::Junctions => {
                 system.linearise_limited(z, &self.slopes, &mut self.held_inputs, &mut self.at)
@@ -240,7 +253,9 @@ impl Newton {
             self.rows = rows;
         }
         if held.anchor_siemens > 0.0 {
-            system.add_anchor(held.anchor_siemens, held.anchor_at, z, &mut self.at);
+            let places = (held.anchor_at, z);
+            let anchored = |role| held.anchors(role);
+            system.add_anchor_where(anchored, held.anchor_siemens, places, &mut self.at);
         }
         if held.tie_w_per_k > 0.0 {
             system.add_tie(held.tie_w_per_k, z, &mut self.at);
@@ -269,11 +284,11 @@ impl Newton {
     /// Factors the matrix of the last linearisation.
     pub(super) fn factor(&mut self, held: &Held<'_>) -> Result<(), Singular> {
         self.at.matrix(held.rate, self.solver.values());
-        let Held { rate, anchor_siemens, tie_w_per_k, pulled, .. } = *held;
-        match pulled {
-            None => self.solver.factor_with(Constants { rate, anchor_siemens, tie_w_per_k }),
-            Some(_) => self.solver.factor(),
+        let Held { rate, anchor_siemens, tie_w_per_k, pulled, anchors_own_nodes, .. } = *held;
+        if pulled.is_some() || anchors_own_nodes {
+            return self.solver.factor();
         }
+        self.solver.factor_with(Constants { rate, anchor_siemens, tie_w_per_k })
     }
 
     /// The largest share of the step after which the simplified next step is shorter.
@@ -324,6 +339,12 @@ pub(super) fn tolerance(role: Role, value: f64) -> f64 {
         Role::Temperature => CONVERGED_K,
     };
     absolute + CONVERGED_RELATIVE * value.abs()
+}
+
+/// How large each unknown is; none is smaller than the one whose last billionth is its tolerance.
+pub(super) fn amounts(system: &System, z: &[f64]) -> Vec<f64> {
+    let known = system.unknowns.iter().zip(z);
+    known.map(|(entry, x)| tolerance(entry.role, *x) / CONVERGED_RELATIVE).collect()
 }
 
 /// Whether every change is within so many tolerances.

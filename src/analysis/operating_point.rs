@@ -1,9 +1,11 @@
 //! The operating point: Newton, then continuation on a conductance from every node to ground,
-//! then the sources ramped, then a pseudo-transient, then the curve of all solutions (`fold`); each
+//! then the sources ramped, then a pseudo-transient, then the curve of all solutions (`fold`), then a
+//! pseudo-transient in which parts follow at once, then Newton with pivots for currents of any size; each
 //! attempt is logged. A rest at which no circuit stays is left, and of several the one that the rail
 //! is for comes first (`several`).
 
 mod fold;
+mod pseudo_transient;
 mod several;
 
 pub(super) use several::{GROWTHS, STRAY_F};
@@ -11,6 +13,7 @@ pub(super) use several::{GROWTHS, STRAY_F};
 use super::newton::{Damping, Held, Newton, Stuck};
 use super::{Failure, OperatingPoint, Plans, states, thermal};
 use crate::system::{Pieces, System};
+use pseudo_transient::Slow;
 
 /// Iterations of one Newton attempt from a cold guess.
 const COLD_ITERATIONS: usize = 100;
@@ -30,10 +33,6 @@ const EASIER: f64 = 100.0;
 const MOST_EASIER: usize = 4;
 /// Continuation gives up after so many steps.
 const MOST_CONTINUATION_STEPS: usize = 200;
-/// Pseudo-transient: capacitance from every node to ground, in F; it only sets the pace.
-const PSEUDO_CAPACITANCE_F: f64 = 1e-9;
-/// Pseudo-transient: first and last step in s.
-const PSEUDO_STEPS_S: [f64; 2] = [1e-10, 1e6];
 
 /// Solves f(x, t) = 0 with charges at rest.
 ///
@@ -160,8 +159,10 @@ impl<'a> Search<'a> {
             .or_else(|| self.newton(start, Damping::WholeStep, COLD_ITERATIONS, "damped Newton"))
             .or_else(|| self.ground_conductance())
             .or_else(|| self.sources_ramped())
-            .or_else(|| self.pseudo_transient())
+            .or_else(|| self.pseudo_transient(Slow::Everything))
             .or_else(|| self.round_folds())
+            .or_else(|| self.pseudo_transient(Slow::OwnNodes))
+            .or_else(|| self.pivots_by_size(start))
     }
 
     fn end(self, found: Option<Vec<f64>>) -> Result<OperatingPoint, Failure> {
@@ -209,6 +210,19 @@ impl<'a> Search<'a> {
         };
         self.log(what, &how);
         solved.then_some(z)
+    }
+
+    /// Newton with pivots that suit how large the unknowns are: what carries any current at all leaves
+    /// nothing of others by pivots that suited zero.
+    fn pivots_by_size(&mut self, start: &[f64]) -> Option<Vec<f64>> {
+        let what = "Newton with pivots chosen at every step by the sizes of currents";
+        self.newton.pivots_by_size = true;
+        let found = self
+            .newton(start, Damping::Junctions, COLD_ITERATIONS, what)
+            .or_else(|| self.newton(start, Damping::WholeStep, COLD_ITERATIONS, what));
+        self.newton.pivots_by_size = false;
+        self.newton.solver.plan_by(None);
+        found
     }
 
     /// Follows `solve_at(parameter)` from a parameter where it is easy to one where it is the
@@ -301,46 +315,6 @@ impl<'a> Search<'a> {
             source_scale: share,
             ..Held::default()
         })
-    }
-
-    /// Backward Euler from all zeros with growing steps: the circuit finds its own way up.
-    fn pseudo_transient(&mut self) -> Option<Vec<f64>> {
-        let what = "a pseudo-transient from zero";
-        let mut z = vec![0.0; self.system.extent()];
-        let mut rows = vec![0.0; self.system.unknowns.len()];
-        let mut h = PSEUDO_STEPS_S[0];
-        self.charges_at(&mut z, &mut rows);
-        for _ in 0..10 * MOST_CONTINUATION_STEPS {
-            let anchor = z.clone();
-            let mut trial = z.clone();
-            let held = Held {
-                rate: 1.0 / h,
-                rows: &rows,
-                anchor_siemens: PSEUDO_CAPACITANCE_F / h,
-                anchor_at: &anchor,
-                source_scale: 1.0,
-                leads_to_rest: true,
-                ..Held::default()
-            };
-            if self.solve(&held, Damping::Junctions, WARM_ITERATIONS, &mut trial) {
-                z = trial;
-                self.newton.charge_rows(self.system, &z, &mut rows);
-                h *= 2.0;
-            } else {
-                h *= 0.125;
-            }
-            if h > PSEUDO_STEPS_S[1] {
-                let held = Held { source_scale: 1.0, ..Held::default() };
-                let solved = self.solve(&held, Damping::Junctions, COLD_ITERATIONS, &mut z);
-                self.log(what, if solved { "solved" } else { "its end is not an operating point" });
-                return solved.then_some(z);
-            }
-            if h < PSEUDO_STEPS_S[0] * 1e-9 {
-                break;
-            }
-        }
-        self.log(what, &format!("stuck at a step of {h:.1e} s"));
-        None
     }
 
     fn charges_at(&mut self, z: &mut [f64], rows: &mut [f64]) {

@@ -5,7 +5,7 @@
 //! as well as it could. A weak conductance to where the point is changes no solution, and stills the one while
 //! the others settle (Levenberg, Quart. Appl. Math. 2, 1944).
 
-use super::newton::{CONVERGED_RELATIVE, Damping, Held, Newton, tolerance};
+use super::newton::{CONVERGED_RELATIVE, Damping, Held, Newton, amounts, tolerance};
 use crate::numeric::Singular;
 use crate::system::System;
 
@@ -97,18 +97,17 @@ impl Newton {
     }
 }
 
-/// What the terms of each row sum to without their signs, where no unknown is smaller than the one whose last
-/// billionth is its tolerance: this share of them is what changes within tolerance are worth.
+/// What the terms of each row sum to without their signs: a billionth of it is what changes within tolerance are
+/// worth.
 fn sizes(system: &System, held: &Held<'_>, z: &[f64]) -> Vec<f64> {
-    let mut amounts: Vec<f64> = z.iter().map(|x| x.abs()).collect();
-    for (amount, entry) in amounts.iter_mut().zip(&system.unknowns).skip(1) {
-        *amount = tolerance(entry.role, *amount) / CONVERGED_RELATIVE;
-    }
+    let mut amounts = amounts(system, z);
+    amounts[0] = 0.0;
+    amounts.extend(z[amounts.len()..].iter().map(|x| x.abs()));
     let mut sizes = system.sizes(z, &amounts, (held.rate, held.rows));
     if held.anchor_siemens > 0.0 {
         for (k, entry) in system.unknowns.iter().enumerate().skip(1) {
             let size = amounts[k] + held.anchor_at.get(k).copied().unwrap_or(0.0).abs();
-            if entry.role.is_voltage() {
+            if held.anchors(entry.role) {
                 sizes[k] += held.anchor_siemens * size;
             }
         }

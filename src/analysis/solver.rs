@@ -37,6 +37,8 @@ pub(crate) struct Solver<F> {
     values: Vec<F>,
     planned: Option<Planned<F>>,
     most_kept: usize,
+    /// How large each unknown is, where every matrix is planned by that.
+    amounts: Option<Vec<f64>>,
     work: Vec<F>,
     right_side: Vec<F>,
     room: Workspace<F>,
@@ -133,6 +135,7 @@ impl<F: Field> Solver<F> {
             pattern: pattern.clone(),
             planned: None,
             most_kept: MOST_KEPT,
+            amounts: None,
             work: vec![zero; n.max(ROOM)],
             right_side: vec![zero; n],
             room: Workspace::new(n),
@@ -146,6 +149,14 @@ impl<F: Field> Solver<F> {
     /// The same, with fewer matrices kept: for who seldom comes back to one.
     pub(crate) fn keeping(self, most_kept: usize) -> Self {
         Self { most_kept, ..self }
+    }
+
+    /// How large each unknown is: until told `None`, each matrix is planned anew, by the sizes of the terms in its
+    /// rows instead of those of its values. Where one row sums currents of 10⁵⁰ A and another picoamperes, that tells
+    /// what each can say of an unknown; and beside such an unknown the check of a solution takes all others for
+    /// noise, so that it does not see when the pivots of other values have gone bad.
+    pub(crate) fn plan_by(&mut self, amounts: Option<Vec<f64>>) {
+        self.amounts = amounts;
     }
 
     /// The matrix values to fill before [`Solver::factor`].
@@ -171,7 +182,8 @@ impl<F: Field> Solver<F> {
 
     fn factor_for(&mut self, made_for: Option<Constants>) -> Result<(), Singular> {
         self.factorisations += 1;
-        if let Some(planned) = &mut self.planned
+        if self.amounts.is_none()
+            && let Some(planned) = &mut self.planned
             && let Ok(was_kept) = planned.factor(&self.values, made_for, self.most_kept)
         {
             self.eliminations += usize::from(!was_kept);
@@ -183,11 +195,21 @@ impl<F: Field> Solver<F> {
     fn plan(&mut self) -> Result<(), Singular> {
         self.plans += 1;
         self.eliminations += 1;
-        let plan = Elimination::plan(&self.pattern, &self.values)?;
+        let plan = match &self.amounts {
+            None => Elimination::plan(&self.pattern, &self.values)?,
+            Some(amounts) => Elimination::plan(&self.pattern, &self.terms(amounts))?,
+        };
         let mut planned = Planned::new(Arc::new(plan));
         let outcome = planned.factor(&self.values, None, self.most_kept);
         self.planned = Some(planned);
         outcome.map(drop)
+    }
+
+    /// Each value times how large its unknown is.
+    fn terms(&self, amounts: &[f64]) -> Vec<F> {
+        let columns = self.pattern.columns_by_row().flatten();
+        let both = self.values.iter().zip(columns);
+        both.map(|(value, column)| *value * F::splat(amounts[*column as usize])).collect()
     }
 
     /// Starts with a plan that was made before for the same pattern. It is given up like one of its own.

@@ -61,8 +61,11 @@ fn lay_law(p: &Parameters, pins: &[Pin], net: &mut Net) {
 /// The most named inputs of a law.
 pub const MOST_LAW_INPUTS: usize = 4;
 
-/// No regulator carries as many amperes, volts or coulombs.
+/// No regulator carries as many amperes, volts or coulombs: a step from below goes no further, …
 const LARGEST_RESULT: f64 = 1e6;
+/// … and one from there multiplies what there is by no more. Exponentials across an ideal source carry any number,
+/// which is a rest nevertheless; held below a fixed one, Newton's method would stand still before it.
+const LARGEST_GROWTH: f64 = 1e3;
 
 /// Enough to come back from any double to where the step began.
 const MOST_HALVINGS: usize = 64;
@@ -88,8 +91,12 @@ impl ProgramLaw {
     /// Halves a Newton step until the expression stays within reason: a user's exponential knows
     /// no limit of its own, and its slope beyond would be no number.
     fn limit(&self, previous: &[f64; 5], proposed: &mut [f64; 5]) {
+        if self.value(proposed).abs() <= LARGEST_RESULT {
+            return;
+        }
+        let most = LARGEST_RESULT.max(LARGEST_GROWTH * self.value(previous).abs());
         for _ in 0..MOST_HALVINGS {
-            if self.value(proposed).abs() <= LARGEST_RESULT {
+            if self.value(proposed).abs() <= most {
                 return;
             }
             for (now, before) in proposed.iter_mut().zip(previous) {

@@ -4,7 +4,7 @@
 #![allow(clippy::inline_always)]
 
 use super::{PlacedLaw, System};
-use crate::device::{Law, Visitor};
+use crate::device::{Law, Role, Visitor};
 use crate::numeric::{Dual, Field, ROOM};
 use std::array;
 
@@ -112,8 +112,19 @@ impl System {
     /// Adds `siemens` from every node to where `to` says (ground when empty): the conductance of
     /// continuation and of pseudo-transients.
     pub fn add_anchor(&self, siemens: f64, to: &[f64], z: &[f64], into: &mut Linearisation) {
+        self.add_anchor_where(Role::is_voltage, siemens, (to, z), into);
+    }
+
+    /// The same from nodes of some roles alone.
+    pub fn add_anchor_where(
+        &self,
+        anchored: impl Fn(Role) -> bool,
+        siemens: f64,
+        (to, z): (&[f64], &[f64]),
+        into: &mut Linearisation,
+    ) {
         for (k, entry) in self.unknowns.iter().enumerate().skip(1) {
-            if entry.role.is_voltage() {
+            if anchored(entry.role) {
                 into.f[k] += siemens * (z[k] - to.get(k).copied().unwrap_or(0.0));
                 into.conductances[self.diagonal[k] as usize] += siemens;
             }

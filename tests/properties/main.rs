@@ -20,3 +20,4 @@ mod order;
 mod radau;
 mod random;
 mod rests;
+mod single_equations;

@@ -90,4 +90,8 @@ fn a_step_into_an_overflow_is_cut_back() {
     assert!(held[0] > 0.3 && at.currents[0] <= 1e6 && at.current_slopes[0][0].is_finite());
     assert_eq!(held[4], 1.0);
     assert_eq!(limit(law, &u(0.0), &u(0.4)), u(0.4));
+    // From beyond all reason it goes on, by no more than a thousandfold.
+    let beyond = evaluate(law, &u(1.5)).currents[0];
+    let further = evaluate(law, &limit(law, &u(1.5), &u(4.0))).currents[0];
+    assert!(beyond > 1e6 && further > beyond && further <= 1e3 * beyond, "{beyond:e} {further:e}");
 }
