@@ -4,7 +4,6 @@
 // Measured: what is not made part of a loop over variants ends its being done several at once.
 #![allow(clippy::inline_always)]
 
-use super::smooth::LARGEST_EXPONENT;
 use crate::numeric::Scalar;
 use std::f64::consts::SQRT_2;
 
@@ -83,11 +82,10 @@ impl JunctionScale {
 
     /// Shortens a Newton step that climbs the exponential: the tangent at the start gives the
     /// current the step was after, and the voltage at which the curve itself carries that current
-    /// lies only a logarithm away. Steps from below start at the critical voltage; from where the law
-    /// itself goes on along its tangent there is nothing to shorten.
+    /// lies only a logarithm away. Steps from below start at the critical voltage.
     pub fn limit(&self, previous_v: f64, proposed_v: f64) -> f64 {
         let start_v = previous_v.max(self.critical_v);
-        if proposed_v <= start_v || previous_v >= LARGEST_EXPONENT * self.width_v {
+        if proposed_v <= start_v {
             return proposed_v;
         }
         start_v + self.width_v * ((proposed_v - start_v) / self.width_v).ln_1p()

@@ -98,9 +98,6 @@ fn a_newton_step_onto_a_junction_is_shortened_only_upwards() {
     let at = evaluate(law, &[0.8]);
     let tangent = at.currents[0] + at.current_slopes[0][0] * 0.5;
     assert_close(evaluate(law, &[step(0.8, 1.3)]).currents[0], tangent, 1e-9);
-    // Beyond 150 e-folds the law is its own tangent.
-    assert!(step(3.7, 90.0) < 3.92);
-    assert_eq!(step(3.75, 90.0), 90.0);
 }
 
 #[test]
