@@ -6,15 +6,16 @@
 //! waveform, a window outside the record or a value that is not finite is answered by `None`
 //! (or by an empty list).
 
+mod beyond;
 mod fall;
 mod search;
 mod segment;
 #[cfg(test)]
 mod tests;
 
+use beyond::Beyond;
 pub use fall::Fall;
-use search::Search;
-use segment::Segment;
+use segment::{Segment, pieces};
 
 /// Signals over one common time axis.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -169,6 +170,11 @@ impl Signal {
         };
         Signal { name: name.into(), unit: self.unit, values, bends }
     }
+
+    /// The bends of the segments from the `first` one on.
+    fn bends_from(&self, first: usize) -> &[[f64; 2]] {
+        self.bends.get(first..).unwrap_or_default()
+    }
 }
 
 impl Waveform {
@@ -205,14 +211,6 @@ impl Waveform {
         let segment = self.segment(signal, self.index(signal, time_s, side)?)?;
         let curvature = segment.curvature(segment.place(time_s));
         curvature.is_finite().then_some(curvature)
-    }
-
-    /// The lowest or highest value in a window and its time: exact on the curves, both sides of
-    /// jumps counted, the earliest instant where several tie within rounding.
-    pub fn extreme(&self, signal: &Signal, window: Window, which: Extreme) -> Option<Instant> {
-        let mut search = Search::new(which);
-        self.visit(signal, window, &mut search);
-        search.found()
     }
 
     /// The mean over a window: the exact integral of the curves over its length. A window of no
@@ -257,12 +255,13 @@ impl Waveform {
         level: f64,
     ) -> Vec<Window> {
         let mut found: Vec<Window> = Vec::new();
+        let Some(window) = self.clip(window) else { return found };
         let mut add = |from_s: f64, to_s: f64| match found.last_mut() {
             Some(last) if last.to_s >= from_s => last.to_s = to_s,
             _ => found.push(Window { from_s, to_s }),
         };
-        self.each_piece(signal, window, |segment, from, to| {
-            // Nearly all lie on one side as a whole.
+        let beyond = Beyond::new(relation, level);
+        pieces(self.segments_beyond(signal, window, beyond), window, |segment, from, to| {
             if !segment.may_pass(level) {
                 if relation.holds(segment.start, level) && relation.holds(segment.end, level) {
                     add(segment.time(from), segment.time(to));
@@ -347,7 +346,7 @@ impl Waveform {
         let samples = first..self.samples(signal).max(first);
         let times = self.time_s.get(samples.clone()).unwrap_or_default().windows(2);
         let values = signal.values.get(samples).unwrap_or_default().windows(2);
-        let bends = signal.bends.get(first..).unwrap_or_default().iter().copied();
+        let bends = signal.bends_from(first).iter().copied();
         let ends = times.zip(values).zip(bends.chain(std::iter::repeat([0.0; 2])));
         ends.map(|((time, value), bend)| Segment {
             from_s: time[0],
@@ -355,6 +354,23 @@ impl Waveform {
             start: value[0],
             end: value[1],
             bend,
+        })
+    }
+
+    /// The segments that reach into a window inside the record and may hold values beyond a level.
+    fn segments_beyond(
+        &self,
+        signal: &Signal,
+        window: Window,
+        beyond: Beyond,
+    ) -> impl Iterator<Item = Segment> {
+        let times = self.time_s.get(..self.samples(signal)).unwrap_or_default();
+        let mut k = times.partition_point(|t| *t <= window.from_s).saturating_sub(1);
+        let end = times.partition_point(|t| *t < window.to_s).min(times.len().saturating_sub(1));
+        std::iter::from_fn(move || {
+            let values = signal.values.get(k..=end)?;
+            k += 1 + beyond.nothing_in(values, signal.bends_from(k));
+            (k <= end).then(|| self.segment(signal, k - 1)).flatten()
         })
     }
 
@@ -391,77 +407,10 @@ impl Waveform {
 
     /// Every segment of some length that reaches into the window, with the places between which
     /// it does.
-    fn each_piece(
-        &self,
-        signal: &Signal,
-        window: Window,
-        mut look: impl FnMut(&Segment, f64, f64),
-    ) {
+    fn each_piece(&self, signal: &Signal, window: Window, look: impl FnMut(&Segment, f64, f64)) {
         let Some(window) = self.clip(window) else { return };
         let first = self.time_s.partition_point(|t| *t <= window.from_s).saturating_sub(1);
-        for segment in self.segments(signal, first) {
-            if segment.from_s >= window.to_s {
-                return;
-            }
-            let whole = segment.from_s >= window.from_s && segment.to_s <= window.to_s;
-            let (from, to) = if whole && !segment.is_jump() {
-                (0.0, 1.0)
-            } else {
-                (segment.place(window.from_s), segment.place(window.to_s))
-            };
-            if from < to {
-                look(&segment, from, to);
-            }
-        }
-    }
-
-    /// Shows a search every value that can be the window's extreme, in time order.
-    fn visit(&self, signal: &Signal, window: Window, search: &mut Search) {
-        let (Some(record), Some(window)) = (self.record(), self.clip(window)) else { return };
-        let samples = self.samples(signal);
-        let strictly_inside = |t: f64| t > window.from_s && t < window.to_s;
-        let at_an_end = |t: f64| {
-            (t == window.from_s && t == record.from_s) || (t == window.to_s && t == record.to_s)
-        };
-        if window.length_s() <= 0.0 {
-            for side in [Side::Before, Side::After] {
-                if let Some(value) = self.at(signal, window.from_s, side) {
-                    search.look(window.from_s, value);
-                }
-            }
-            return;
-        }
-        let first = self.time_s.partition_point(|t| *t < window.from_s).saturating_sub(1);
-        for segment in self.segments(signal, first) {
-            if segment.from_s > window.to_s {
-                return;
-            }
-            if strictly_inside(segment.from_s) || at_an_end(segment.from_s) {
-                search.look(segment.from_s, segment.start);
-            }
-            // Wholly inside, the ends are samples, which are looked at anyway.
-            let whole = segment.from_s > window.from_s && segment.to_s < window.to_s;
-            if whole && !search.may_be_in(&segment) {
-                continue;
-            }
-            let (from, to) = (segment.place(window.from_s), segment.place(window.to_s));
-            if segment.is_jump() || from >= to {
-                continue;
-            }
-            search.look(segment.time(from), segment.value(from));
-            if search.may_be_in(&segment) {
-                for turn in segment.turns(from, to).into_iter().flatten() {
-                    search.look(segment.time(turn), segment.value(turn));
-                }
-            }
-            search.look(segment.time(to), segment.value(to));
-        }
-        let last = samples.checked_sub(1).filter(|last| *last >= first);
-        if let Some(last) = last
-            && (strictly_inside(self.time_s[last]) || at_an_end(self.time_s[last]))
-        {
-            search.look(self.time_s[last], signal.values[last]);
-        }
+        pieces(self.segments(signal, first), window, look);
     }
 
     /// ∫ weight(t)·v dt over a window inside the record.

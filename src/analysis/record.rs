@@ -1,6 +1,7 @@
 //! What a transient leaves behind: its points, and the curve between them.
 
 use super::step::{Point, Step};
+use crate::numeric::Field;
 use crate::system::Pieces;
 
 /// A stretch between two corners, on which every drive is smooth.
@@ -51,19 +52,22 @@ pub struct Stretch<'a> {
 }
 
 impl Stretch<'_> {
-    /// Unknown `u` at share θ of the way.
+    /// Unknown `u` at share θ of the way; at several where that stands for several.
     #[inline]
-    pub fn inside(&self, theta: f64, u: usize) -> f64 {
+    pub fn inside<F: Field>(&self, theta: F, u: usize) -> F {
         let ([b0, b1], v0, v1) = (self.bends[u], self.start[u], self.end[u]);
-        (1.0 - theta) * v0 + theta * (v1 + (1.0 - theta) * (b0 + theta * b1))
+        let [b0, b1, v0, v1] = [b0, b1, v0, v1].map(F::splat);
+        let left = F::splat(1.0) - theta;
+        left * v0 + theta * (v1 + left * (b0 + theta * b1))
     }
 
     /// Change of unknown `u` per share of the way, at share θ of it.
     #[inline]
-    pub fn slope(&self, theta: f64, u: usize) -> f64 {
-        let [b0, b1] = self.bends[u];
-        let chord = self.end[u] - self.start[u];
-        chord + (1.0 - 2.0 * theta) * (b0 + theta * b1) + theta * (1.0 - theta) * b1
+    pub fn slope<F: Field>(&self, theta: F, u: usize) -> F {
+        let [b0, b1] = self.bends[u].map(F::splat);
+        let chord = F::splat(self.end[u] - self.start[u]);
+        let (one, two) = (F::splat(1.0), F::splat(2.0));
+        chord + (one - two * theta) * (b0 + theta * b1) + theta * (one - theta) * b1
     }
 }
 

@@ -1,8 +1,17 @@
 //! Reads the same sums of quantities at many points: what they need is worked out once, and only
-//! that is evaluated, in room of its own.
+//! that is evaluated, in room of its own, at several points at once.
+//!
+//! Every number has the bits that it has where it is read at one point alone.
+
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
 
 use super::observe::{Quantity, Term};
-use super::{Pieces, System};
+use super::{Pieces, PlacedLaw, System};
+use crate::device::{Law, Piece, Visitor};
+use crate::numeric::{Dual, Field, LANES, Lanes, Straight};
+use pulp::{Arch, Simd, WithSimd};
+use std::array;
 
 /// factor·(seen\[plus\] − seen\[minus\])·seen\[weight\]
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,6 +27,8 @@ struct Share {
 /// What is seen at a point lies side by side: z, its rates, currents and charge rates of the laws, 1.
 #[derive(Clone, Debug)]
 pub struct Reader {
+    /// The widest instructions of this machine.
+    arch: Arch,
     shares: Vec<Share>,
     /// Where the shares of each sum end.
     ends: Vec<u32>,
@@ -28,7 +39,7 @@ pub struct Reader {
     /// Whether levels of drives are, or time.
     drives: bool,
     unknowns: u32,
-    seen: Vec<f64>,
+    seen: Vec<Lanes>,
 }
 
 /// Where the parts of what is seen start.
@@ -53,11 +64,12 @@ impl Reader {
     /// Sums of (factor, quantity).
     pub fn new<'q>(system: &System, sums: impl IntoIterator<Item = &'q [(f64, Quantity)]>) -> Self {
         let places = Places::of(system);
-        let mut seen = vec![0.0; places.one as usize + 1];
-        seen[places.one as usize] = 1.0;
+        let mut seen = vec![Lanes::splat(0.0); places.one as usize + 1];
+        seen[places.one as usize] = Lanes::splat(1.0);
         let unknowns = system.unknowns.len() as u32;
         let nothing = Vec::new;
         let mut reader = Self {
+            arch: Arch::new(),
             shares: Vec::new(),
             ends: Vec::new(),
             laws: nothing(),
@@ -123,7 +135,9 @@ impl Reader {
 
     fn note_needs(&mut self, system: &System, places: Places) {
         let mut needed = vec![false; self.seen.len()];
-        for share in &self.shares {
+        // Sums of unknowns alone are not read at points.
+        let read = (0..self.ends.len()).filter(|sum| !self.is_of_unknowns(*sum));
+        for share in read.flat_map(|sum| self.shares(sum)) {
             for at in [share.plus, share.minus, share.weight] {
                 needed[at as usize] = true;
             }
@@ -171,13 +185,14 @@ impl Reader {
         !self.rates.is_empty()
     }
 
-    /// Looks at a point in time, given the values of the unknowns and their rates in 1/s.
+    /// Looks at several points in time between the same corners, given the values of the unknowns there and
+    /// their rates in 1/s.
     pub fn look(
         &mut self,
         system: &System,
-        (pieces, t): (&Pieces, f64),
-        value: impl Fn(usize) -> f64,
-        rate: impl Fn(usize) -> f64,
+        (pieces, t): (&Pieces, Lanes),
+        value: impl Fn(usize) -> Lanes,
+        rate: impl Fn(usize) -> Lanes,
     ) {
         let extent = system.extent();
         for &k in &self.values {
@@ -190,23 +205,104 @@ impl Reader {
         let (rates, rest) = rest.split_at_mut(extent);
         let (currents, charge_rates) = rest.split_at_mut(system.law_currents());
         if self.drives {
-            system.set_time(pieces, t, z);
-            system.set_slopes(pieces, t, rates);
+            let each = |at: fn(&Piece, f64) -> f64, piece: &Piece| Lanes(t.0.map(|t| at(piece, t)));
+            let first = system.unknowns.len();
+            for ((level, slope), piece) in
+                z[first..].iter_mut().zip(&mut rates[first..]).zip(pieces.list())
+            {
+                *level = each(Piece::value, piece);
+                *slope = each(Piece::slope, piece);
+            }
+            z[extent - 1] = t;
+            rates[extent - 1] = Lanes::splat(1.0);
         }
         for &law in &self.laws {
-            system.outputs_of(law as usize, (z, rates), currents, charge_rates);
+            let placed = &system.laws[law as usize];
+            placed.law.visit(Outputs { arch: self.arch, placed, z, rates, currents, charge_rates });
         }
     }
 
-    /// A sum at the point looked at last.
-    pub fn read(&self, sum: usize) -> f64 {
+    /// A sum at the points looked at last.
+    pub fn read(&self, sum: usize) -> Lanes {
         let seen = |at: u32| self.seen[at as usize];
-        let share = |s: &Share| s.factor * (seen(s.plus) - seen(s.minus)) * seen(s.weight);
-        self.shares(sum).iter().map(share).sum()
+        let share =
+            |s: &Share| Lanes::splat(s.factor) * (seen(s.plus) - seen(s.minus)) * seen(s.weight);
+        self.shares(sum).iter().map(share).fold(NOTHING, |sum, share| sum + share)
     }
 
     fn shares(&self, sum: usize) -> &[Share] {
         let start = sum.checked_sub(1).map_or(0, |before| self.ends[before] as usize);
         &self.shares[start..self.ends[sum] as usize]
     }
+}
+
+/// What a sum of nothing is: added to anything, it leaves the sign of a zero.
+const NOTHING: Lanes = Lanes([-0.0; LANES]);
+
+/// What a law gives at several points: its currents, and the rates of its charges.
+struct Outputs<'a> {
+    arch: Arch,
+    placed: &'a PlacedLaw,
+    z: &'a [Lanes],
+    rates: &'a [Lanes],
+    currents: &'a mut [Lanes],
+    charge_rates: &'a mut [Lanes],
+}
+
+/// The same of a law of known size. A struct and not a closure: the call that hands a closure over is not made
+/// part of the code for wide registers.
+struct OfLaw<'a, L, const N: usize, const M: usize, const K: usize> {
+    law: &'a L,
+    what: Outputs<'a>,
+}
+
+impl Visitor for Outputs<'_> {
+    type Output = ();
+
+    #[inline]
+    fn visit<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize>(self, law: &L) {
+        self.arch.dispatch(OfLaw::<L, N, M, K> { law, what: self });
+    }
+}
+
+impl<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize> WithSimd
+    for OfLaw<'_, L, N, M, K>
+{
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Outputs { placed, z, rates, currents, charge_rates, .. } = self.what;
+        let u: [Lanes; N] = inputs(placed, z);
+        let along: [Lanes; N] = inputs(placed, rates);
+        let (mut i, mut q_rates) = ([NOTHING; M], [NOTHING; K]);
+        for lane in 0..LANES {
+            let at = array::from_fn(|n| Straight(u[n].0[lane]));
+            if K == 0 {
+                let (currents, _) = self.law.evaluate(&at);
+                for m in 0..M {
+                    i[m].0[lane] = currents[m].0;
+                }
+                continue;
+            }
+            let (currents, charges) = self.law.evaluate(&Dual::inputs(at));
+            for m in 0..M {
+                i[m].0[lane] = currents[m].value.0;
+            }
+            for k in 0..K {
+                for n in 0..N {
+                    q_rates[k].0[lane] += charges[k].slope[n].0 * along[n].0[lane];
+                }
+            }
+        }
+        currents[placed.first_current..][..M].copy_from_slice(&i);
+        charge_rates[placed.first_charge..][..K].copy_from_slice(&q_rates);
+    }
+}
+
+/// Inputs of a law at several points, or their rates.
+#[inline(always)]
+fn inputs<const N: usize>(placed: &PlacedLaw, z: &[Lanes]) -> [Lanes; N] {
+    let ends = &placed.inputs[..N];
+    array::from_fn(|n| z[ends[n][0] as usize] - z[ends[n][1] as usize])
 }

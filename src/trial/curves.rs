@@ -3,16 +3,20 @@
 use super::observe::{Column, Observer, Reading};
 use super::reads::Reads;
 use crate::analysis::{Record, Stepper};
+use crate::numeric::{Field, LANES, Lanes};
 use crate::system::{Reader, System};
 use crate::waveform::{Signal, Waveform};
+use std::array;
 
 /// Where between two points of a record an observed quantity is read, to bend its curve.
 const INSIDE: [f64; 2] = [1.0 / 3.0, 2.0 / 3.0];
+/// The places of a stretch that are looked at together: those inside are the middle ones.
+const ALONG: Lanes = Lanes([0.0, INSIDE[0], INSIDE[1], 1.0]);
 
-/// A record on which something is looked at.
-struct Look<'a> {
+/// A look at some of what can be read off a record, with what it takes.
+pub(super) struct Look<'a> {
     system: &'a System,
-    record: &'a Record,
+    readings: Vec<Reading>,
     /// Whether rates are those of the curves, where not a single point is known yet.
     by_slopes: bool,
     reader: Reader,
@@ -22,10 +26,10 @@ struct Look<'a> {
     sums: Vec<usize>,
 }
 
-impl Observer<'_> {
-    /// The rail's signals over a record, under the names that measurements read.
-    pub fn waveform(&self, record: &Record, stepper: &mut Stepper) -> Waveform {
-        self.curves(self.rail_readings(), record, stepper)
+impl<'a> Observer<'a> {
+    /// A look at the rail's signals, under the names that measurements read.
+    pub(super) fn look_at_rail(&self) -> Look<'a> {
+        self.look_at(self.rail_readings())
     }
 
     /// The columns that show what steers the pass device, at every point of the record.
@@ -34,64 +38,13 @@ impl Observer<'_> {
         record: &Record,
         stepper: &mut Stepper,
     ) -> (Vec<f64>, Vec<Column>) {
-        let Waveform { time_s, signals } = self.curves(self.steering_readings(), record, stepper);
+        let mut look = self.look_at(self.steering_readings());
+        let Waveform { time_s, signals } = look.waveform(record, stepper);
         let column = |Signal { name, unit, values, .. }| Column { name, unit, values };
         (time_s, signals.into_iter().map(column).collect())
     }
 
-    fn curves(&self, readings: Vec<Reading>, record: &Record, stepper: &mut Stepper) -> Waveform {
-        let mut look = self.look_at(record, &readings);
-        let points = record.len();
-        let blank = |reading: Reading| Signal {
-            name: reading.name,
-            unit: reading.unit,
-            values: vec![0.0; points],
-            bends: vec![[0.0; 2]; points.saturating_sub(1)],
-        };
-        let mut signals: Vec<Signal> = readings.into_iter().map(blank).collect();
-        look.curves_of_unknowns(&mut signals);
-        if !look.sums.is_empty() {
-            for k in 0..points {
-                match look.stretch_beside(k).filter(|_| look.by_slopes) {
-                    Some(stretch) => look.along_the_curve(stretch),
-                    None => look.by_the_equations((k, 0.0), stepper),
-                }
-                look.keep_value(k, &mut signals);
-            }
-            for k in 0..points.saturating_sub(1) {
-                look.bend(k, stepper, &mut signals);
-            }
-        }
-        Waveform { time_s: record.times_s().to_vec(), signals }
-    }
-
-    /// The same over a record that has got further points since `known` was read off it: only
-    /// these and the stretches beside them are looked at.
-    pub fn waveform_again(
-        &self,
-        record: &Record,
-        stepper: &mut Stepper,
-        known: Waveform,
-    ) -> Waveform {
-        let mut look = self.look_at(record, &self.rail_readings());
-        let Waveform { time_s, mut signals } = known;
-        let fresh = fresh_places(record.times_s(), &time_s);
-        for &k in &fresh {
-            if !look.sums.is_empty() {
-                look.by_the_equations((k, 0.0), stepper);
-            }
-            look.insert(k, &mut signals);
-        }
-        let mut beside: Vec<usize> = fresh.iter().flat_map(|&k| [k.saturating_sub(1), k]).collect();
-        beside.dedup();
-        for k in beside.into_iter().filter(|k| k + 1 < record.len()) {
-            look.bend_of_unknowns(k, &mut signals);
-            look.bend(k, stepper, &mut signals);
-        }
-        Waveform { time_s: record.times_s().to_vec(), signals }
-    }
-
-    fn look_at<'r>(&'r self, record: &'r Record, readings: &[Reading]) -> Look<'r> {
+    fn look_at(&self, readings: Vec<Reading>) -> Look<'a> {
         let reader = Reader::new(self.system, readings.iter().map(|r| r.sum.as_slice()));
         let all = readings.iter().enumerate();
         let (plain, sums): (Vec<_>, Vec<_>) =
@@ -99,20 +52,92 @@ impl Observer<'_> {
         // Only temperatures have an offset, and they are unknowns.
         let sums = sums.into_iter().map(|(k, _)| k).collect();
         let by_slopes = matches!(self.reads, Reads::Slopes | Reads::Shown);
-        Look { system: self.system, record, by_slopes, reader, plain, sums }
+        Look { system: self.system, readings, by_slopes, reader, plain, sums }
     }
 }
 
 impl Look<'_> {
+    /// What is looked at, over a record.
+    pub(super) fn waveform(&mut self, record: &Record, stepper: &mut Stepper) -> Waveform {
+        let points = record.len();
+        let blank = |reading: &Reading| Signal {
+            name: reading.name.clone(),
+            unit: reading.unit,
+            values: vec![0.0; points],
+            bends: vec![[0.0; 2]; points.saturating_sub(1)],
+        };
+        let mut signals: Vec<Signal> = self.readings.iter().map(blank).collect();
+        self.curves_of_unknowns(record, &mut signals);
+        if !self.sums.is_empty() {
+            for k in 0..points {
+                let is_beside_a_curve = rises(record, k) || k > 0 && rises(record, k - 1);
+                if !(self.by_slopes && is_beside_a_curve) {
+                    self.by_the_equations((record, stepper), k, &[0.0]);
+                    self.keep_value(k, &mut signals);
+                }
+            }
+            for k in (0..points).filter(|&k| rises(record, k)) {
+                if self.by_slopes {
+                    self.along_the_curve(record, k);
+                    self.keep_ends(record, k, &mut signals);
+                } else {
+                    self.by_the_equations((record, stepper), k, &INSIDE);
+                }
+                self.bend(k, &mut signals);
+            }
+        }
+        Waveform { time_s: record.times_s().to_vec(), signals }
+    }
+
+    /// The same over a record that has got further points, none of them its last, since `known` was read off
+    /// it: only these and the stretches beside them are looked at.
+    pub(super) fn waveform_again(
+        &mut self,
+        record: &Record,
+        stepper: &mut Stepper,
+        known: Waveform,
+    ) -> Waveform {
+        let Waveform { mut time_s, mut signals } = known;
+        let fresh = fresh_places(record.times_s(), &time_s);
+        for signal in &mut signals {
+            make_room(&mut signal.values, &fresh, 0.0);
+            make_room(&mut signal.bends, &fresh, [0.0; 2]);
+        }
+        for &k in &fresh {
+            self.value_of_unknowns(record, k, &mut signals);
+            if !self.sums.is_empty() {
+                self.by_the_equations((record, stepper), k, &[0.0]);
+                self.keep_value(k, &mut signals);
+            }
+        }
+        let mut beside: Vec<usize> = fresh.iter().flat_map(|&k| [k.saturating_sub(1), k]).collect();
+        beside.dedup();
+        for k in beside.into_iter().filter(|&k| rises(record, k)) {
+            self.bend_of_unknowns(record, k, &mut signals);
+            if self.sums.is_empty() {
+                continue;
+            }
+            if self.by_slopes {
+                self.along_the_curve(record, k);
+            } else {
+                self.by_the_equations((record, stepper), k, &INSIDE);
+            }
+            self.bend(k, &mut signals);
+        }
+        time_s.clear();
+        time_s.extend_from_slice(record.times_s());
+        Waveform { time_s, signals }
+    }
+
     /// Sums of unknowns are curves of the integrator's own.
-    fn curves_of_unknowns(&self, signals: &mut [Signal]) {
+    fn curves_of_unknowns(&self, record: &Record, signals: &mut [Signal]) {
         for &(sum, offset) in &self.plain {
             let Signal { values, bends, .. } = &mut signals[sum];
             for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
-                for (value, x) in values.iter_mut().zip(self.record.all_values()) {
+                for (value, x) in values.iter_mut().zip(record.all_values()) {
                     *value += factor * (x[plus] - x[minus]);
                 }
-                for (bend, b) in bends.iter_mut().zip(self.record.all_bends()) {
+                for (bend, b) in bends.iter_mut().zip(record.all_bends()) {
                     bend[0] += factor * (b[plus][0] - b[minus][0]);
                     bend[1] += factor * (b[plus][1] - b[minus][1]);
                 }
@@ -120,7 +145,7 @@ impl Look<'_> {
             if offset != 0.0 {
                 values.iter_mut().for_each(|value| *value += offset);
             }
-            for (bend, ends) in bends.iter_mut().zip(self.record.times_s().windows(2)) {
+            for (bend, ends) in bends.iter_mut().zip(record.times_s().windows(2)) {
                 if ends[0] == ends[1] {
                     *bend = [0.0; 2];
                 }
@@ -128,29 +153,23 @@ impl Look<'_> {
         }
     }
 
-    /// Makes room for point `k`, looked at last, in all signals, and fills in its values.
-    fn insert(&self, k: usize, signals: &mut [Signal]) {
-        for signal in signals.iter_mut() {
-            signal.values.insert(k, 0.0);
-            signal.bends.insert(k.min(signal.bends.len()), [0.0; 2]);
-        }
+    /// The values of sums of unknowns at point `k`.
+    fn value_of_unknowns(&self, record: &Record, k: usize, signals: &mut [Signal]) {
         for &(sum, offset) in &self.plain {
             let mut value = 0.0;
             for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
-                value += factor * (self.record.value(k, plus) - self.record.value(k, minus));
+                value += factor * (record.value(k, plus) - record.value(k, minus));
             }
             signals[sum].values[k] = if offset == 0.0 { value } else { value + offset };
         }
-        self.keep_value(k, signals);
     }
 
     /// The bends of the stretch after point `k`, of sums of unknowns.
-    fn bend_of_unknowns(&self, k: usize, signals: &mut [Signal]) {
-        let times = self.record.times_s();
-        for &(sum, _) in self.plain.iter().filter(|_| times[k] < times[k + 1]) {
+    fn bend_of_unknowns(&self, record: &Record, k: usize, signals: &mut [Signal]) {
+        for &(sum, _) in &self.plain {
             let mut bend = [0.0; 2];
             for (factor, [plus, minus]) in self.reader.of_unknowns(sum) {
-                let (above, below) = (self.record.bends(k, plus), self.record.bends(k, minus));
+                let (above, below) = (record.bends(k, plus), record.bends(k, minus));
                 bend[0] += factor * (above[0] - below[0]);
                 bend[1] += factor * (above[1] - below[1]);
             }
@@ -161,70 +180,92 @@ impl Look<'_> {
     /// What was looked at last are the values at point `k`.
     fn keep_value(&self, k: usize, signals: &mut [Signal]) {
         for &sum in &self.sums {
-            signals[sum].values[k] = self.reader.read(sum);
+            signals[sum].values[k] = self.reader.read(sum).0[0];
         }
     }
 
-    /// Bends the stretch after point `k` through two values inside it; a jump stays as it is.
-    fn bend(&mut self, k: usize, stepper: &mut Stepper, signals: &mut [Signal]) {
-        let times = self.record.times_s();
-        if self.sums.is_empty() || times[k] >= times[k + 1] {
-            return;
-        }
-        for (which, theta) in INSIDE.into_iter().enumerate() {
-            if self.by_slopes {
-                self.along_the_curve((k, theta));
-            } else {
-                self.by_the_equations((k, theta), stepper);
-            }
-            for &sum in &self.sums {
-                signals[sum].bends[k][which] = self.reader.read(sum);
-            }
-        }
+    /// What was looked at last are values along the stretch after point `k`, whose end is the next point. The
+    /// point itself belongs to the stretch before, if there is one.
+    fn keep_ends(&self, record: &Record, k: usize, signals: &mut [Signal]) {
+        let is_first = k == 0 || !rises(record, k - 1);
         for &sum in &self.sums {
+            let Lanes([start, .., end]) = self.reader.read(sum);
+            let values = &mut signals[sum].values;
+            values[k + 1] = end;
+            if is_first {
+                values[k] = start;
+            }
+        }
+    }
+
+    /// Bends the stretch after point `k` through the two values inside it that were looked at last.
+    fn bend(&self, k: usize, signals: &mut [Signal]) {
+        for &sum in &self.sums {
+            let Lanes([_, first, second, _]) = self.reader.read(sum);
             let Signal { values, bends, .. } = &mut signals[sum];
-            bends[k] = bend(values[k], values[k + 1], bends[k]);
+            bends[k] = bend(values[k], values[k + 1], [first, second]);
         }
     }
 
-    /// The stretch that ends at point `k`, or else starts there, with the share of it that is gone.
-    fn stretch_beside(&self, k: usize) -> Option<(usize, f64)> {
-        let times = self.record.times_s();
-        let rises = |k: usize| times.get(k + 1).is_some_and(|next| *next > times[k]);
-        match k.checked_sub(1) {
-            Some(before) if rises(before) => Some((before, 1.0)),
-            _ if rises(k) => Some((k, 0.0)),
-            _ => None,
-        }
-    }
-
-    /// Looks a share of the way through a stretch, rates by the curve there.
-    fn along_the_curve(&mut self, (k, theta): (usize, f64)) {
-        let (record, times) = (self.record, self.record.times_s());
-        let length_s = times[k + 1] - times[k];
-        let at = (record.pieces_after(k), times[k] + theta * length_s);
+    /// Looks along the stretch after point `k`, rates by the curve there.
+    fn along_the_curve(&mut self, record: &Record, k: usize) {
+        let times = record.times_s();
+        let length_s = Lanes::splat(times[k + 1] - times[k]);
+        let at = (record.pieces_after(k), Lanes::splat(times[k]) + ALONG * length_s);
         let stretch = record.stretch(k);
-        let value = |u: usize| stretch.inside(theta, u);
-        let rate = |u: usize| stretch.slope(theta, u) / length_s;
+        let value = |u: usize| stretch.inside(ALONG, u);
+        let rate = |u: usize| stretch.slope(ALONG, u) / length_s;
         self.reader.look(self.system, at, value, rate);
     }
 
-    /// Looks at a point, or a share of the way to the next, rates as the equations have them there.
-    fn by_the_equations(&mut self, (k, theta): (usize, f64), stepper: &mut Stepper) {
-        let record = self.record;
-        let mut x = record.point(k).x.to_vec();
-        let (mut pieces, mut t) = (record.point(k).pieces, record.times_s()[k]);
-        if theta > 0.0 {
-            record.between(k, theta, &mut x);
-            pieces = record.pieces_after(k);
-            t += theta * (record.times_s()[k + 1] - t);
+    /// Looks at shares of the way from point `k` to the next, rates as the equations have them there: at one
+    /// alone, or at two where those along a curve lie that are inside.
+    fn by_the_equations(
+        &mut self,
+        (record, stepper): (&Record, &mut Stepper),
+        k: usize,
+        shares: &[f64],
+    ) {
+        let times = record.times_s();
+        let mut pieces = record.point(k).pieces;
+        let mut seen = Vec::with_capacity(shares.len());
+        for &theta in shares {
+            let mut x = record.point(k).x.to_vec();
+            let mut t = times[k];
+            if theta > 0.0 {
+                record.between(k, theta, &mut x);
+                pieces = record.pieces_after(k);
+                t += theta * (times[k + 1] - t);
+            }
+            let rates = if self.reader.needs_rates() {
+                stepper.rates(self.system, pieces, t, &x)
+            } else {
+                vec![0.0; x.len()]
+            };
+            seen.push((t, x, rates));
         }
-        let rates = if self.reader.needs_rates() {
-            stepper.rates(self.system, pieces, t, &x)
-        } else {
-            vec![0.0; x.len()]
+        let lanes = |of: &dyn Fn(&(f64, Vec<f64>, Vec<f64>)) -> f64| {
+            Lanes(array::from_fn(|lane| of(&seen[lane * seen.len() / LANES])))
         };
-        self.reader.look(self.system, (pieces, t), |u| x[u], |u| rates[u]);
+        let at = (pieces, lanes(&|(t, ..)| *t));
+        self.reader.look(self.system, at, |u| lanes(&|(_, x, _)| x[u]), |u| lanes(&|(.., r)| r[u]));
+    }
+}
+
+/// Whether time goes on from point `k` to the next, if there is one.
+fn rises(record: &Record, k: usize) -> bool {
+    let times = record.times_s();
+    times.get(k + 1).is_some_and(|next| *next > times[k])
+}
+
+/// Moves values apart so that there is room for fresh ones at these places, rising, of the longer list.
+fn make_room<T: Copy>(values: &mut Vec<T>, fresh: &[usize], blank: T) {
+    let mut end = values.len();
+    values.resize(end + fresh.len(), blank);
+    for (before, &place) in fresh.iter().enumerate().rev() {
+        values.copy_within(place - before..end, place + 1);
+        values[place] = blank;
+        end = place - before;
     }
 }
 
@@ -255,6 +296,13 @@ mod tests {
     fn fresh_times_are_told_from_known_ones_and_jumps_keep_their_sides() {
         assert_eq!(fresh_places(&[0.0, 0.5, 1.0, 1.0, 2.0], &[0.0, 1.0, 1.0, 2.0]), [1]);
         assert_eq!(fresh_places(&[0.0, 1.0], &[]), [0, 1]);
+    }
+
+    #[test]
+    fn room_is_made_where_fresh_ones_go() {
+        let mut values = vec![1, 2, 3, 4];
+        make_room(&mut values, &[1, 3, 4], 0);
+        assert_eq!(values, [1, 0, 2, 0, 0, 3, 4]);
     }
 
     #[test]

@@ -5,6 +5,7 @@ use super::Test;
 use super::books::Balance;
 use super::budget;
 use super::capacitors;
+use super::curves::Look;
 use super::explanation::{Explanation, explain, tell, tell_windup};
 use super::heat;
 use super::observe::Observer;
@@ -237,17 +238,18 @@ impl<'a> March<'a> {
 
     /// Reads what was solved, and ends a step at every instant that decides a measurement.
     fn finish(&self, mut transient: Transient<'a>, failure: Option<Failure>) -> Solution<'a> {
+        let mut look = self.observer.look_at_rail();
         let (record, stepper) = transient.record_and_stepper();
-        let waveform = self.observer.waveform(record, stepper);
+        let waveform = look.waveform(record, stepper);
         let mut solution = Solution { transient, waveform, found: None, failure };
         if solution.failure.is_none() {
-            self.confirm(&mut solution);
+            self.confirm(&mut solution, &mut look);
         }
         solution
     }
 
     /// Measures, ends a step at every instant that was measured, and measures again.
-    fn confirm(&self, solution: &mut Solution<'_>) {
+    fn confirm(&self, solution: &mut Solution<'_>, look: &mut Look<'_>) {
         for _ in 0..CONFIRMING_ROUNDS {
             let scene = self.prepared.scene(self.kind(), &solution.waveform);
             let found = find(&scene, &self.prepared.requirements);
@@ -259,7 +261,7 @@ impl<'a> March<'a> {
             }
             let (record, stepper) = solution.transient.record_and_stepper();
             let known = std::mem::take(&mut solution.waveform);
-            solution.waveform = self.observer.waveform_again(record, stepper, known);
+            solution.waveform = look.waveform_again(record, stepper, known);
         }
     }
 

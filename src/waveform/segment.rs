@@ -3,7 +3,7 @@
 //!
 //! A segment of no length is a jump; it has two values and no inside.
 
-use super::Relation;
+use super::{Relation, Window};
 
 /// One segment. With θ = (t − from)/(to − from):
 /// v(θ) = (1−θ)·start + θ·(end + (1−θ)·(bend\[0\] + θ·bend\[1\])).
@@ -65,15 +65,10 @@ impl Segment {
         (b + 2.0 * place * c) / self.length_s().powi(2)
     }
 
-    /// How far at most the segment leaves the straight line between its ends: θ·(1 − θ) ≤ ¼.
-    pub(super) fn reach(&self) -> f64 {
-        0.25 * (self.bend[0].abs() + self.bend[1].abs())
-    }
-
     /// Whether the segment can have values on both sides of a level.
     pub(super) fn may_pass(&self, level: f64) -> bool {
-        let low = self.start.min(self.end) - self.reach();
-        let high = self.start.max(self.end) + self.reach();
+        let low = self.start.min(self.end) - reach(self.bend);
+        let high = self.start.max(self.end) + reach(self.bend);
         !(low > level || high < level)
     }
 
@@ -169,6 +164,35 @@ impl Segment {
         let middle = 0.5 * (to + from);
         let squares = GAUSS_5.map(|(node, share)| share * self.value(middle + half * node).powi(2));
         half * self.length_s() * squares.iter().sum::<f64>()
+    }
+}
+
+/// How far at most a segment leaves the straight line between its ends: θ·(1 − θ) ≤ ¼.
+#[inline]
+pub(super) fn reach(bend: [f64; 2]) -> f64 {
+    0.25 * (bend[0].abs() + bend[1].abs())
+}
+
+/// Every segment of some length that reaches into the window, with the places between which it does. They
+/// come in time order.
+pub(super) fn pieces(
+    segments: impl Iterator<Item = Segment>,
+    window: Window,
+    mut look: impl FnMut(&Segment, f64, f64),
+) {
+    for segment in segments {
+        if segment.from_s >= window.to_s {
+            return;
+        }
+        let whole = segment.from_s >= window.from_s && segment.to_s <= window.to_s;
+        let (from, to) = if whole && !segment.is_jump() {
+            (0.0, 1.0)
+        } else {
+            (segment.place(window.from_s), segment.place(window.to_s))
+        };
+        if from < to {
+            look(&segment, from, to);
+        }
     }
 }
 
