@@ -1,5 +1,8 @@
 //! What a transient leaves behind: its points, and the curve between them.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::step::{Point, Step};
 use crate::numeric::Field;
 use crate::system::Pieces;
@@ -53,7 +56,7 @@ pub struct Stretch<'a> {
 
 impl Stretch<'_> {
     /// Unknown `u` at share θ of the way; at several where that stands for several.
-    #[inline]
+    #[inline(always)]
     pub fn inside<F: Field>(&self, theta: F, u: usize) -> F {
         let ([b0, b1], v0, v1) = (self.bends[u], self.start[u], self.end[u]);
         let [b0, b1, v0, v1] = [b0, b1, v0, v1].map(F::splat);
@@ -62,7 +65,7 @@ impl Stretch<'_> {
     }
 
     /// Change of unknown `u` per share of the way, at share θ of it.
-    #[inline]
+    #[inline(always)]
     pub fn slope<F: Field>(&self, theta: F, u: usize) -> F {
         let [b0, b1] = self.bends[u].map(F::splat);
         let chord = F::splat(self.end[u] - self.start[u]);

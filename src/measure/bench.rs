@@ -5,6 +5,7 @@ use super::requirement::{About, Requirement};
 use super::scene::{Bound, Dwell, Edge, Role, Scene, TAIL, signal};
 use super::words::quantity;
 use crate::waveform::{Extreme, Instant, Side, Signal, Waveform, Window};
+use std::cell::OnceCell;
 
 /// What was found for one row, before it is judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,6 +100,8 @@ pub(super) struct Bench<'a> {
     drift_band_v: Option<f64>,
     /// What says whether a motion is the circuit's own.
     pub(super) tighter: Option<Tighter<'a>>,
+    /// Whether any dwell oscillates, once it was asked: several rows ask.
+    pub(super) oscillates: OnceCell<Result<Option<String>, String>>,
 }
 
 /// A second solution of the same test.
@@ -116,12 +119,12 @@ impl<'a> Bench<'a> {
             Bound::Within { low_v, high_v } => Some(0.5 * (high_v - low_v)),
             Bound::NotGiven | Bound::Off => scene.rail.nominal_v.map(|v| QUIET * v.abs()),
         });
-        Self { scene, drift_band_v, tighter: None }
+        Self { scene, drift_band_v, tighter: None, oscillates: OnceCell::new() }
     }
 
     /// Beside a second solution.
     pub(super) fn beside(self, tighter: Tighter<'a>) -> Self {
-        Self { tighter: Some(tighter), ..self }
+        Self { tighter: Some(tighter), oscillates: OnceCell::new(), ..self }
     }
 
     /// V: the smallest band asked for, else half the window, else 0.1 % of nominal.

@@ -160,6 +160,10 @@ impl Bench<'_> {
     /// # Errors
     /// In words, that two solutions do not say the same of one, and none is known to.
     pub(super) fn any_oscillation(&self) -> Result<Option<String>, String> {
+        self.oscillates.get_or_init(|| self.look_for_oscillation()).clone()
+    }
+
+    fn look_for_oscillation(&self) -> Result<Option<String>, String> {
         let dwells = || self.scene.dwells.iter().map(|d| d.window);
         match self.scene.kind {
             TestKind::Profile => match self.scene.record() {

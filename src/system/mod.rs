@@ -31,7 +31,7 @@ pub(crate) use equations::Equations;
 pub use ledger::Ledger;
 pub use noise::NoiseAt;
 pub use observe::{Observation, Quantity};
-pub use reader::Reader;
+pub use reader::{Points, Reader};
 pub use stores::Store;
 pub use terminal::TerminalSlopes;
 

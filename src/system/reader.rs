@@ -8,7 +8,7 @@
 
 use super::observe::{Quantity, Term};
 use super::{Pieces, PlacedLaw, System};
-use crate::device::{Law, Piece, Visitor};
+use crate::device::{Law, Visitor};
 use crate::numeric::{Dual, Field, LANES, Lanes, Straight};
 use pulp::{Arch, Simd, WithSimd};
 use std::array;
@@ -185,37 +185,13 @@ impl Reader {
         !self.rates.is_empty()
     }
 
-    /// Looks at several points in time between the same corners, given the values of the unknowns there and
-    /// their rates in 1/s.
-    pub fn look(
-        &mut self,
-        system: &System,
-        (pieces, t): (&Pieces, Lanes),
-        value: impl Fn(usize) -> Lanes,
-        rate: impl Fn(usize) -> Lanes,
-    ) {
+    /// Looks at several points in time between the same corners.
+    pub fn look(&mut self, system: &System, at: (&Pieces, Lanes), points: impl Points) {
+        self.arch.dispatch(Gathering { reader: self, system, at, points });
         let extent = system.extent();
-        for &k in &self.values {
-            self.seen[k as usize] = value(k as usize);
-        }
-        for &k in &self.rates {
-            self.seen[extent + k as usize] = rate(k as usize);
-        }
         let (z, rest) = self.seen.split_at_mut(extent);
         let (rates, rest) = rest.split_at_mut(extent);
         let (currents, charge_rates) = rest.split_at_mut(system.law_currents());
-        if self.drives {
-            let each = |at: fn(&Piece, f64) -> f64, piece: &Piece| Lanes(t.0.map(|t| at(piece, t)));
-            let first = system.unknowns.len();
-            for ((level, slope), piece) in
-                z[first..].iter_mut().zip(&mut rates[first..]).zip(pieces.list())
-            {
-                *level = each(Piece::value, piece);
-                *slope = each(Piece::slope, piece);
-            }
-            z[extent - 1] = t;
-            rates[extent - 1] = Lanes::splat(1.0);
-        }
         for &law in &self.laws {
             let placed = &system.laws[law as usize];
             placed.law.visit(Outputs { arch: self.arch, placed, z, rates, currents, charge_rates });
@@ -236,6 +212,50 @@ impl Reader {
     }
 }
 
+/// What there is at several points.
+pub trait Points {
+    /// Values of an unknown.
+    fn value(&self, unknown: usize) -> Lanes;
+    /// Its rates, in 1/s.
+    fn rate(&self, unknown: usize) -> Lanes;
+}
+
+/// What laws are told of points. A struct and not a closure, as all that is dispatched here: the call that hands
+/// a closure over is not made part of the code for wide registers.
+struct Gathering<'a, P> {
+    reader: &'a mut Reader,
+    system: &'a System,
+    at: (&'a Pieces, Lanes),
+    points: P,
+}
+
+impl<P: Points> WithSimd for Gathering<'_, P> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Self { reader, system, at: (pieces, t), points } = self;
+        let (z, rates) = reader.seen.split_at_mut(system.extent());
+        for &k in &reader.values {
+            z[k as usize] = points.value(k as usize);
+        }
+        for &k in &reader.rates {
+            rates[k as usize] = points.rate(k as usize);
+        }
+        if !reader.drives {
+            return;
+        }
+        let first = system.unknowns.len();
+        let levels = z[first..].iter_mut().zip(&mut rates[first..]);
+        for ((level, slope), piece) in levels.zip(pieces.list()) {
+            *level = Lanes(t.0.map(|t| piece.value(t)));
+            *slope = Lanes(t.0.map(|t| piece.slope(t)));
+        }
+        let time = system.extent() - 1;
+        (z[time], rates[time]) = (t, Lanes::splat(1.0));
+    }
+}
+
 /// What a sum of nothing is: added to anything, it leaves the sign of a zero.
 const NOTHING: Lanes = Lanes([-0.0; LANES]);
 
@@ -249,8 +269,7 @@ struct Outputs<'a> {
     charge_rates: &'a mut [Lanes],
 }
 
-/// The same of a law of known size. A struct and not a closure: the call that hands a closure over is not made
-/// part of the code for wide registers.
+/// The same of a law of known size.
 struct OfLaw<'a, L, const N: usize, const M: usize, const K: usize> {
     law: &'a L,
     what: Outputs<'a>,
@@ -290,8 +309,8 @@ impl<L: Law<f64, N, M, K>, const N: usize, const M: usize, const K: usize> WithS
                 i[m].0[lane] = currents[m].value.0;
             }
             for k in 0..K {
-                for n in 0..N {
-                    q_rates[k].0[lane] += charges[k].slope[n].0 * along[n].0[lane];
+                for (slope, rate) in charges[k].slope.iter().zip(&along) {
+                    q_rates[k].0[lane] += slope.0 * rate.0[lane];
                 }
             }
         }

@@ -1,10 +1,13 @@
 //! The rail's signals over a record: values at its points, and the cubics between them.
 
+// Measured: a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use super::observe::{Column, Observer, Reading};
 use super::reads::Reads;
-use crate::analysis::{Record, Stepper};
+use crate::analysis::{Record, Stepper, Stretch};
 use crate::numeric::{Field, LANES, Lanes};
-use crate::system::{Reader, System};
+use crate::system::{Points, Reader, System};
 use crate::waveform::{Signal, Waveform};
 use std::array;
 
@@ -77,13 +80,10 @@ impl Look<'_> {
                 }
             }
             for k in (0..points).filter(|&k| rises(record, k)) {
-                if self.by_slopes {
-                    self.along_the_curve(record, k);
-                    self.keep_ends(record, k, &mut signals);
-                } else {
-                    self.by_the_equations((record, stepper), k, &INSIDE);
-                }
-                self.bend(k, &mut signals);
+                self.look_inside((record, stepper), k);
+                // A point belongs to the stretch before, if there is one.
+                let has_start = k == 0 || !rises(record, k - 1);
+                self.keep_stretch(k, (self.by_slopes && has_start, self.by_slopes), &mut signals);
             }
         }
         Waveform { time_s: record.times_s().to_vec(), signals }
@@ -114,15 +114,10 @@ impl Look<'_> {
         beside.dedup();
         for k in beside.into_iter().filter(|&k| rises(record, k)) {
             self.bend_of_unknowns(record, k, &mut signals);
-            if self.sums.is_empty() {
-                continue;
+            if !self.sums.is_empty() {
+                self.look_inside((record, stepper), k);
+                self.keep_stretch(k, (false, false), &mut signals);
             }
-            if self.by_slopes {
-                self.along_the_curve(record, k);
-            } else {
-                self.by_the_equations((record, stepper), k, &INSIDE);
-            }
-            self.bend(k, &mut signals);
         }
         time_s.clear();
         time_s.extend_from_slice(record.times_s());
@@ -184,26 +179,28 @@ impl Look<'_> {
         }
     }
 
-    /// What was looked at last are values along the stretch after point `k`, whose end is the next point. The
-    /// point itself belongs to the stretch before, if there is one.
-    fn keep_ends(&self, record: &Record, k: usize, signals: &mut [Signal]) {
-        let is_first = k == 0 || !rises(record, k - 1);
+    /// Bends the stretch after point `k` through the two values inside it that were looked at last, and keeps
+    /// the values at its start and end where these were looked at as well and are to be kept.
+    fn keep_stretch(&self, k: usize, (has_start, has_end): (bool, bool), signals: &mut [Signal]) {
         for &sum in &self.sums {
-            let Lanes([start, .., end]) = self.reader.read(sum);
-            let values = &mut signals[sum].values;
-            values[k + 1] = end;
-            if is_first {
+            let Lanes([start, first, second, end]) = self.reader.read(sum);
+            let Signal { values, bends, .. } = &mut signals[sum];
+            if has_start {
                 values[k] = start;
             }
+            if has_end {
+                values[k + 1] = end;
+            }
+            bends[k] = bend(values[k], values[k + 1], [first, second]);
         }
     }
 
-    /// Bends the stretch after point `k` through the two values inside it that were looked at last.
-    fn bend(&self, k: usize, signals: &mut [Signal]) {
-        for &sum in &self.sums {
-            let Lanes([_, first, second, _]) = self.reader.read(sum);
-            let Signal { values, bends, .. } = &mut signals[sum];
-            bends[k] = bend(values[k], values[k + 1], [first, second]);
+    /// Looks at two places inside the stretch after point `k`; by slopes, at its ends too.
+    fn look_inside(&mut self, (record, stepper): (&Record, &mut Stepper), k: usize) {
+        if self.by_slopes {
+            self.along_the_curve(record, k);
+        } else {
+            self.by_the_equations((record, stepper), k, &INSIDE);
         }
     }
 
@@ -212,10 +209,7 @@ impl Look<'_> {
         let times = record.times_s();
         let length_s = Lanes::splat(times[k + 1] - times[k]);
         let at = (record.pieces_after(k), Lanes::splat(times[k]) + ALONG * length_s);
-        let stretch = record.stretch(k);
-        let value = |u: usize| stretch.inside(ALONG, u);
-        let rate = |u: usize| stretch.slope(ALONG, u) / length_s;
-        self.reader.look(self.system, at, value, rate);
+        self.reader.look(self.system, at, Along { stretch: record.stretch(k), length_s });
     }
 
     /// Looks at shares of the way from point `k` to the next, rates as the equations have them there: at one
@@ -228,7 +222,8 @@ impl Look<'_> {
     ) {
         let times = record.times_s();
         let mut pieces = record.point(k).pieces;
-        let mut seen = Vec::with_capacity(shares.len());
+        let mut times_s = Vec::with_capacity(shares.len());
+        let mut solved = Solved(Vec::with_capacity(shares.len()));
         for &theta in shares {
             let mut x = record.point(k).x.to_vec();
             let mut t = times[k];
@@ -242,14 +237,47 @@ impl Look<'_> {
             } else {
                 vec![0.0; x.len()]
             };
-            seen.push((t, x, rates));
+            times_s.push(t);
+            solved.0.push((x, rates));
         }
-        let lanes = |of: &dyn Fn(&(f64, Vec<f64>, Vec<f64>)) -> f64| {
-            Lanes(array::from_fn(|lane| of(&seen[lane * seen.len() / LANES])))
-        };
-        let at = (pieces, lanes(&|(t, ..)| *t));
-        self.reader.look(self.system, at, |u| lanes(&|(_, x, _)| x[u]), |u| lanes(&|(.., r)| r[u]));
+        self.reader.look(self.system, (pieces, spread_out(&times_s, |t| *t)), solved);
     }
+}
+
+/// Places along a stretch of a record.
+struct Along<'a> {
+    stretch: Stretch<'a>,
+    length_s: Lanes,
+}
+
+impl Points for Along<'_> {
+    #[inline(always)]
+    fn value(&self, unknown: usize) -> Lanes {
+        self.stretch.inside(ALONG, unknown)
+    }
+
+    #[inline(always)]
+    fn rate(&self, unknown: usize) -> Lanes {
+        self.stretch.slope(ALONG, unknown) / self.length_s
+    }
+}
+
+/// Values and rates of all unknowns at one place or two.
+struct Solved(Vec<(Vec<f64>, Vec<f64>)>);
+
+impl Points for Solved {
+    fn value(&self, unknown: usize) -> Lanes {
+        spread_out(&self.0, |(values, _)| values[unknown])
+    }
+
+    fn rate(&self, unknown: usize) -> Lanes {
+        spread_out(&self.0, |(_, rates)| rates[unknown])
+    }
+}
+
+/// One number of each place, over all there is room for: of two, the middle ones are the first and second.
+fn spread_out<T>(places: &[T], of: impl Fn(&T) -> f64) -> Lanes {
+    Lanes(array::from_fn(|lane| of(&places[lane * places.len() / LANES])))
 }
 
 /// Whether time goes on from point `k` to the next, if there is one.

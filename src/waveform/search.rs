@@ -24,6 +24,15 @@ impl Search {
         Self { earliest: None, farther: all, clear: all }
     }
 
+    /// Passes over what is clearly less extreme than some values that are yet to be looked at.
+    fn pass_over_less_than(&mut self, values: &[f64]) {
+        let highest = highest(self.farther.sign, values);
+        if highest.is_finite() {
+            let floor = highest - CLEARLY * highest.abs() - f64::MIN_POSITIVE;
+            (self.farther.height, self.clear.height) = (floor, floor);
+        }
+    }
+
     /// The extreme, and the earliest time that ties with it.
     fn found(&self) -> Option<Instant> {
         let Beyond { sign, height } = self.farther;
@@ -66,6 +75,23 @@ impl Search {
 
 /// Values closer than this many roundings tie: a cubic's extreme carries a few of them.
 const TIE_ROUNDINGS: f64 = 4.0;
+/// What is less extreme by this share is no tie, nor is it joined to one by many that tie in turn.
+const CLEARLY: f64 = 1e-9;
+
+/// The highest of values times a sign that are numbers.
+fn highest(sign: f64, values: &[f64]) -> f64 {
+    let higher = |a: f64, b: f64| if a > b { a } else { b };
+    let (eights, rest) = values.as_chunks::<8>();
+    // Eight at a time without a branch, so that several are compared at once.
+    let mut each = [f64::NEG_INFINITY; 8];
+    for eight in eights {
+        for (most, value) in each.iter_mut().zip(eight) {
+            *most = higher(sign * value, *most);
+        }
+    }
+    let rest = rest.iter().map(|value| sign * value);
+    each.into_iter().chain(rest).fold(f64::NEG_INFINITY, |most, value| higher(value, most))
+}
 
 impl Waveform {
     /// The lowest or highest value in a window and its time: exact on the curves, both sides of
@@ -96,7 +122,9 @@ impl Waveform {
         let first = times.partition_point(|t| *t < window.from_s).saturating_sub(1);
         let end = times.partition_point(|t| *t <= window.to_s);
         let whole_from = times.partition_point(|t| *t <= window.from_s);
-        let whole_to = times.partition_point(|t| *t < window.to_s).saturating_sub(1);
+        let inside_to = times.partition_point(|t| *t < window.to_s);
+        let whole_to = inside_to.saturating_sub(1);
+        search.pass_over_less_than(signal.values.get(whole_from..inside_to).unwrap_or_default());
         let mut k = first;
         while k < end {
             if k >= whole_from && k < whole_to {
