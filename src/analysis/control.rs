@@ -1,6 +1,10 @@
 //! Accuracy: what a step may err by, and which step comes next.
 
+// Measured: in lockstep a call of its own would not be compiled for wide registers.
+#![allow(clippy::inline_always)]
+
 use crate::device::Role;
+use crate::numeric::Field;
 use crate::system::System;
 
 /// Share of the accuracy asked for on the output that a node may err by in one RODAS4P step; its
@@ -63,8 +67,11 @@ impl Accuracy {
     }
 }
 
+/// How many errors are compared at a time.
+const ABREAST: usize = 4;
+
 /// What each unknown may err by in one step.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Tolerances {
     /// Node tolerance s in V.
     pub node_v: f64,
@@ -101,19 +108,47 @@ impl Tolerances {
     }
 
     /// Largest error against its tolerance (maximum norm) and the unknown that has it.
-    #[inline]
     pub fn norm(&self, x: &[f64], error: &[f64]) -> (f64, usize) {
-        let mut worst = (0.0, 1);
-        let each = error.iter().zip(x).zip(&self.absolute).enumerate().skip(1);
-        for (k, ((e, x), absolute)) in each {
-            let ratio = e.abs() / (absolute * (1.0 + RELATIVE * x.abs()));
-            // NaN must win, over what follows too: it is the worst error there is.
-            if ratio > worst.0 || ratio.is_nan() {
-                worst = (ratio, k);
+        let worst: f64 = self.largest(x, error);
+        let has_it = |(k, ratio): (usize, f64)| (ratio == worst || ratio.is_nan()).then_some(k);
+        (worst, self.ratios(x, error).enumerate().find_map(has_it).unwrap_or(0) + 1)
+    }
+
+    /// The same without the unknown, for which few steps are asked, and lane by lane.
+    #[inline(always)]
+    pub(crate) fn largest<F: Field>(&self, x: &[F], error: &[F]) -> F {
+        let zero = F::splat(0.0);
+        // Side by side, so that none waits for another.
+        let (mut worst, mut sums) = ([zero; ABREAST], [zero; ABREAST]);
+        let x = x[1..].chunks(ABREAST);
+        let error = error[1..].chunks(ABREAST);
+        for ((x, error), absolute) in x.zip(error).zip(self.absolute[1..].chunks(ABREAST)) {
+            let each = x.iter().zip(error).zip(absolute);
+            for (((&x, &error), &absolute), (worst, sum)) in
+                each.zip(worst.iter_mut().zip(&mut sums))
+            {
+                let ratio = ratio(x, error, absolute);
+                *worst = ratio.larger(*worst);
+                *sum = *sum + ratio;
             }
         }
-        worst
+        let [a, b, c, d] = worst;
+        let sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
+        // Not-a-number wins: it is the worst error there is, and no sum hides it.
+        a.larger(b).larger(c.larger(d)) + (sum - sum)
     }
+
+    /// Errors against their tolerances, of all unknowns but ground.
+    fn ratios(&self, x: &[f64], error: &[f64]) -> impl Iterator<Item = f64> {
+        let each = error.iter().zip(x).zip(&self.absolute).skip(1);
+        each.map(|((error, x), absolute)| ratio(*x, *error, *absolute))
+    }
+}
+
+/// An error against what an unknown may err by.
+#[inline(always)]
+fn ratio<F: Field>(x: F, error: F, absolute: f64) -> F {
+    error.size() / (F::splat(absolute) * (F::splat(1.0) + F::splat(RELATIVE) * x.size()))
 }
 
 /// Factor from the step just tried to the next, from its error norm.

@@ -222,14 +222,16 @@ impl Transient<'_> {
         h: f64,
         step: &Step,
     ) -> (f64, usize) {
-        let (mut norm, unknown) = self.tolerances.norm(&step.end.x, &step.error);
+        let mut norm = step.norm;
         if self.tolerances.node_v > LOOSE_TOLERANCE_V && self.outruns(point, step) {
             norm = norm.max(2.0);
         }
         if norm <= 1.0 && self.misses_a_drive(pieces, point.t, h) {
             norm = 16.0;
         }
-        (norm, unknown)
+        // Who has it matters to a step that is not taken alone.
+        let is_taken = norm <= 1.0;
+        (norm, if is_taken { 0 } else { self.tolerances.norm(&step.end.x, &step.error).1 })
     }
 
     fn outruns(&self, point: &Point, step: &Step) -> bool {

@@ -8,19 +8,18 @@
 
 use super::solver::Linear;
 use crate::numeric::{
-    ACCEPTED_BACKWARD_ERROR, Elimination, Factors, Field, LANES, Lanes, Pattern, ROOM, Singular,
+    Elimination, Factors, Field, LANES, Lanes, Pattern, Proof, ROOM, Singular, is_exact,
 };
 use std::sync::Arc;
 
 /// Factors and solves matrices of one pattern, one a lane.
 #[derive(Clone, Debug)]
 pub(super) struct LaneSolver {
-    pattern: Pattern,
+    proof: Proof<Lanes>,
     values: Vec<Lanes>,
     plan: Arc<Elimination>,
     factors: Factors<Lanes>,
     work: Vec<Lanes>,
-    right_side: Vec<Lanes>,
     /// Which lanes were solved to working precision by the last checked solution.
     pub(super) proven: [bool; LANES],
 }
@@ -29,12 +28,11 @@ impl LaneSolver {
     pub(super) fn new(pattern: &Pattern, plan: &Arc<Elimination>) -> Self {
         let (n, zero) = (pattern.n(), Lanes::splat(0.0));
         Self {
-            pattern: pattern.clone(),
+            proof: Proof::of(pattern),
             values: vec![zero; pattern.slots()],
             plan: Arc::clone(plan),
             factors: Factors::new(plan),
             work: vec![zero; n.max(ROOM)],
-            right_side: vec![zero; n],
             proven: [false; LANES],
         }
     }
@@ -42,31 +40,15 @@ impl LaneSolver {
     /// Whether every row of every lane is exact to its terms, without regard to noise: what a variant
     /// alone accepts at first sight.
     #[inline(always)]
-    fn prove(&mut self, x: &[Lanes]) {
-        let mut proven = [true; LANES];
-        let mut values = self.values.as_slice();
-        for (columns, &b) in self.pattern.columns_by_row().zip(&self.right_side) {
-            let (here, later) = values.split_at(columns.len());
-            values = later;
-            let (mut left, mut terms) = (b, size(b));
-            for (&column, &a) in columns.iter().zip(here) {
-                let product = a * x[column as usize];
-                left -= product;
-                terms += size(product);
-            }
-            for (lane, proven) in proven.iter_mut().enumerate() {
-                // Not-a-number proves nothing, nor does what is infinite.
-                *proven &= left.0[lane].abs() <= ACCEPTED_BACKWARD_ERROR * terms.0[lane]
-                    && terms.0[lane] < f64::INFINITY;
+    fn prove(&mut self, b: &[Lanes], x: &[Lanes]) {
+        let mut doubts = Lanes::splat(0.0);
+        for [left, terms] in self.proof.look(&self.values, b, x) {
+            for (lane, doubts) in doubts.0.iter_mut().enumerate() {
+                *doubts += if is_exact(left.0[lane], terms.0[lane]) { 0.0 } else { 1.0 };
             }
         }
-        self.proven = proven;
+        self.proven = doubts.0.map(|doubts| doubts == 0.0);
     }
-}
-
-#[inline(always)]
-fn size(x: Lanes) -> Lanes {
-    Lanes(x.0.map(f64::abs))
 }
 
 impl Linear<Lanes> for LaneSolver {
@@ -81,15 +63,14 @@ impl Linear<Lanes> for LaneSolver {
     }
 
     #[inline(always)]
-    fn solve(&mut self, b: &mut [Lanes]) {
-        self.plan.solve(&self.factors, b, &mut self.work);
+    fn solve_into(&mut self, b: &[Lanes], x: &mut [Lanes]) {
+        self.plan.solve_into(&self.factors, b, x, &mut self.work);
     }
 
     #[inline(always)]
-    fn solve_checked(&mut self, b: &mut [Lanes]) -> Result<(), Singular> {
-        self.right_side.copy_from_slice(b);
-        self.solve(b);
-        self.prove(b);
+    fn solve_into_checked(&mut self, b: &[Lanes], x: &mut [Lanes]) -> Result<(), Singular> {
+        self.solve_into(b, x);
+        self.prove(b, x);
         Ok(())
     }
 }

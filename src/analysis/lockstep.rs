@@ -9,9 +9,9 @@ use super::crossing::Course;
 use super::lane_solver::LaneSolver;
 use super::rodas4p::{Attempt, Rodas4p, STAGES};
 use super::step::{Point, Step, Unfinished};
-use super::{Failure, OperatingPoint, Transient};
+use super::{Failure, OperatingPoint, Tolerances, Transient};
 use crate::numeric::{Elimination, Field, LANES, Lanes};
-use crate::system::{Abreast, Pieces};
+use crate::system::{Abreast, LaneDrives};
 use std::sync::Arc;
 
 /// With fewer than this on the way each goes on alone: by time, an attempt of all lanes costs some five of
@@ -65,9 +65,10 @@ struct Convoy {
     stepper: Rodas4p<Lanes, LaneSolver>,
     from: Point<Lanes>,
     h: Lanes,
-    drives: [Pieces; LANES],
+    drives: LaneDrives,
     step: Step<Lanes>,
     plan: Arc<Elimination>,
+    tolerances: Tolerances,
 }
 
 impl Convoy {
@@ -79,9 +80,10 @@ impl Convoy {
             stepper: Rodas4p::with_solver(system, solver),
             from: Step::new(system).end,
             h: Lanes::splat(1.0),
-            drives: Default::default(),
+            drives: LaneDrives::new(system.drives.len()),
             step: Step::new(system),
             plan: Arc::clone(plan),
+            tolerances: like.tolerances.clone(),
         }
     }
 
@@ -129,7 +131,9 @@ impl Convoy {
         };
         let course = transient.begin(rest, corners);
         let mut marcher = Marcher { k, transient, course, size: 0.0 };
-        if !self.abreast.seat(lane, marcher.transient.system) {
+        if marcher.transient.tolerances != self.tolerances
+            || !self.abreast.seat(lane, marcher.transient.system)
+        {
             outcomes[k] = marcher.go_on_alone();
             return None;
         }
@@ -148,10 +152,10 @@ impl Convoy {
 
     /// Tries the steps of all lanes; gives those whose linear equations were solved as well as alone.
     fn attempt(&mut self) -> [bool; LANES] {
-        let Self { abreast, stepper, from, h, drives, step, .. } = self;
-        let arch = stepper.arch;
-        let system = &*abreast;
-        let done = arch.dispatch(Attempt { stages: stepper, system, drives, from, h: *h, step });
+        let Self { abreast, stepper, from, h, drives, step, tolerances, .. } = self;
+        let (arch, system, h) = (stepper.arch, &*abreast, *h);
+        let attempt = Attempt { stages: stepper, system, drives, from, h, tolerances, step };
+        let done = arch.dispatch(attempt);
         if done.is_ok() { self.stepper.solver.proven } else { [false; LANES] }
     }
 
@@ -194,14 +198,13 @@ impl Convoy {
         self.h.0[lane] = marcher.size;
         put(&point.x, lane, &mut self.from.x);
         put(&point.q, lane, &mut self.from.q);
-        if self.drives[lane] != crossing.pieces {
-            self.drives[lane].clone_from(&crossing.pieces);
-        }
+        self.drives.put(lane, &crossing.pieces);
     }
 
     fn unload(&self, lane: usize, step: &mut Step) {
         let of = &self.step;
         step.end.t = of.end.t.0[lane];
+        step.norm = of.norm.0[lane];
         take(&of.end.x, lane, &mut step.end.x);
         take(&of.end.q, lane, &mut step.end.q);
         take(&of.bend0, lane, &mut step.bend0);

@@ -17,9 +17,9 @@
 // Measured: in lockstep a call of its own would not be compiled for wide registers.
 #![allow(clippy::inline_always)]
 
-use super::Work;
 use super::solver::{Linear, Solver};
 use super::step::{Point, Step, Unfinished};
+use super::{Tolerances, Work};
 use crate::numeric::{Elimination, Field, ROOM, Singular, multiply};
 use crate::system::{Equations, Linearisation, Pieces, System};
 use pulp::{Arch, Simd, WithSimd};
@@ -99,6 +99,7 @@ pub(super) struct Attempt<'a, E: Equations, S> {
     pub(super) drives: &'a E::Drives,
     pub(super) from: &'a Point<E::Number>,
     pub(super) h: E::Number,
+    pub(super) tolerances: &'a Tolerances,
     pub(super) step: &'a mut Step<E::Number>,
 }
 
@@ -107,7 +108,10 @@ impl<E: Equations, S: Linear<E::Number>> WithSimd for Attempt<'_, E, S> {
 
     #[inline(always)]
     fn with_simd<A: Simd>(self, _: A) -> Self::Output {
-        self.stages.step(self.system, self.drives, self.from, self.h, self.step)
+        let Self { stages, system, drives, from, h, tolerances, step } = self;
+        stages.step(system, drives, from, h, step)?;
+        step.norm = tolerances.largest(&step.end.x, &step.error);
+        Ok(())
     }
 }
 
@@ -194,11 +198,11 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
         for stage in 0..STAGES {
             self.place(system, drives, from, h, stage);
             self.right_side(system, h, rate, stage);
-            let solved = &mut self.rhs[1..self.rows];
+            let solved = &mut self.stage_x[stage * self.extent..][1..self.rows];
             if stage == 0 {
-                self.solver.solve_checked(solved)?;
+                self.solver.solve_into_checked(&self.rhs[1..self.rows], solved)?;
             } else {
-                self.solver.solve(solved);
+                self.solver.solve_into(&self.rhs[1..self.rows], solved);
             }
             self.keep(system, h, stage);
         }
@@ -290,11 +294,10 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
 
     #[inline(always)]
     fn keep<E: Equations<Number = F>>(&mut self, system: &E, h: F, stage: usize) {
-        let solved = &mut self.stage_x[stage * self.extent..][..self.extent];
-        solved[..self.rows].copy_from_slice(&self.rhs[..self.rows]);
         if self.gap.is_empty() {
             return;
         }
+        let solved = &self.stage_x[stage * self.extent..][..self.extent];
         let change = &mut self.stage_q[stage * self.gap.len()..][..self.gap.len()];
         system.charge_slopes_times(&self.at, solved, change);
         let slope_share = F::splat(GAMMA_SUM[stage]) * h;
@@ -337,12 +340,14 @@ impl Rodas4p {
         &mut self,
         system: &System,
         pieces: &Pieces,
+        tolerances: &Tolerances,
         from: &Point,
         h: f64,
         step: &mut Step,
     ) -> Result<(), Unfinished> {
-        let arch = self.arch;
-        let attempt = Attempt { stages: self, system, drives: pieces, from, h, step: &mut *step };
+        let (arch, stages, reached) = (self.arch, self, &mut *step);
+        let attempt =
+            Attempt { stages, system, drives: pieces, from, h, tolerances, step: reached };
         arch.dispatch(attempt).map_err(|s| Unfinished { unknown: s.column + 1 })?;
         // Nothing finite can be added to what is not and hide it.
         if step.end.x.iter().sum::<f64>().is_finite() {
@@ -376,7 +381,7 @@ impl Rodas4p {
             *r = now - RATE_STEP_S * slope;
         }
         self.rhs[0] = 0.0;
-        if self.solver.solve_checked(&mut self.rhs[1..rows]).is_err() {
+        if Solver::solve_checked(&mut self.solver, &mut self.rhs[1..rows]).is_err() {
             return rates;
         }
         let mut change = vec![0.0; rows];
@@ -387,7 +392,7 @@ impl Rodas4p {
             *r = now + change;
         }
         self.rhs[0] = 0.0;
-        if self.solver.solve_checked(&mut self.rhs[1..rows]).is_ok() {
+        if Solver::solve_checked(&mut self.solver, &mut self.rhs[1..rows]).is_ok() {
             for (rate, change) in rates.iter_mut().zip(&self.rhs[..rows]) {
                 *rate = change / RATE_STEP_S;
             }

@@ -7,8 +7,8 @@
 
 use super::Work;
 use crate::numeric::{
-    Elimination, Factors, Field, Pattern, Quality, ROOM, Singular, Workspace, solve_checked,
-    solve_transposed_checked,
+    Elimination, Factors, Field, Pattern, Proof, Quality, ROOM, Singular, Workspace, is_exact,
+    solve_checked, solve_transposed_checked,
 };
 use std::sync::Arc;
 
@@ -24,10 +24,10 @@ pub(super) trait Linear<F> {
     fn values(&mut self) -> &mut [F];
     /// Factors them; they are those of a step at this rate in 1/s.
     fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
-    /// Solves in place.
-    fn solve(&mut self, b: &mut [F]);
-    /// Solves in place and proves the result.
-    fn solve_checked(&mut self, b: &mut [F]) -> Result<(), Singular>;
+    /// Solves A·x = b.
+    fn solve_into(&mut self, b: &[F], x: &mut [F]);
+    /// Solves A·x = b and proves the result.
+    fn solve_into_checked(&mut self, b: &[F], x: &mut [F]) -> Result<(), Singular>;
 }
 
 /// Factors and solves matrices of one pattern.
@@ -35,6 +35,7 @@ pub(super) trait Linear<F> {
 pub(crate) struct Solver<F> {
     pattern: Pattern,
     values: Vec<F>,
+    proof: Proof<F>,
     planned: Option<Planned<F>>,
     most_kept: usize,
     /// How large each unknown is, where every matrix is planned by that.
@@ -132,6 +133,7 @@ impl<F: Field> Solver<F> {
         let (n, zero) = (pattern.n(), F::splat(0.0));
         Self {
             values: vec![zero; pattern.slots()],
+            proof: Proof::of(pattern),
             pattern: pattern.clone(),
             planned: None,
             most_kept: MOST_KEPT,
@@ -245,7 +247,6 @@ impl<F: Field> Solver<F> {
     }
 
     /// Solves in place with the factors at hand.
-    #[inline(always)]
     pub(crate) fn solve(&mut self, b: &mut [F]) {
         self.solves += 1;
         if let Some(planned) = &self.planned
@@ -304,12 +305,24 @@ impl Linear<f64> for Solver<f64> {
         Solver::factor_at(self, rate)
     }
     #[inline(always)]
-    fn solve(&mut self, b: &mut [f64]) {
-        Solver::solve(self, b);
+    fn solve_into(&mut self, b: &[f64], x: &mut [f64]) {
+        self.solves += 1;
+        if let Some(planned) = &self.planned
+            && let Some(factors) = planned.factors()
+        {
+            planned.plan.solve_into(factors, b, x, &mut self.work);
+        }
     }
     #[inline(always)]
-    fn solve_checked(&mut self, b: &mut [f64]) -> Result<(), Singular> {
-        Solver::solve_checked(self, b)
+    fn solve_into_checked(&mut self, b: &[f64], x: &mut [f64]) -> Result<(), Singular> {
+        self.solve_into(b, x);
+        if self.proof.look(&self.values, b, x).iter().all(|row| is_exact(row[0], row[1])) {
+            return Ok(());
+        }
+        // Counted again there.
+        self.solves -= 1;
+        x.copy_from_slice(b);
+        Solver::solve_checked(self, x)
     }
 }
 #[cfg(test)]

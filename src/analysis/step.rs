@@ -26,8 +26,10 @@ pub struct Step<F = f64> {
     pub bend0: Vec<F>,
     /// b₁ of every unknown.
     pub bend1: Vec<F>,
-    /// Estimated error of every unknown.
+    /// Estimated error of every unknown,
     pub error: Vec<F>,
+    /// and the largest of them against its tolerance.
+    pub norm: F,
 }
 
 impl<F: Field> Step<F> {
@@ -40,7 +42,13 @@ impl<F: Field> Step<F> {
             q: vec![zero; system.law_charges()],
             flow: vec![zero; rows],
         };
-        Self { end, bend0: vec![zero; rows], bend1: vec![zero; rows], error: vec![zero; rows] }
+        Self {
+            end,
+            bend0: vec![zero; rows],
+            bend1: vec![zero; rows],
+            error: vec![zero; rows],
+            norm: zero,
+        }
     }
 }
 

@@ -96,8 +96,12 @@ impl Stepper {
         step: &mut Step,
     ) -> Result<(), Unfinished> {
         match &mut self.tr_bdf2 {
-            Some(tr_bdf2) => tr_bdf2.attempt(system, pieces, tolerances, from, h, step),
-            None => self.rodas4p.attempt(system, pieces, from, h, step),
+            Some(tr_bdf2) => {
+                tr_bdf2.attempt(system, pieces, tolerances, from, h, step)?;
+                step.norm = tolerances.largest(&step.end.x, &step.error);
+                Ok(())
+            }
+            None => self.rodas4p.attempt(system, pieces, tolerances, from, h, step),
         }
     }
 

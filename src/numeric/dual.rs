@@ -97,6 +97,9 @@ impl<T: Field, const N: usize> Field for Dual<T, N> {
     fn pivot_size(self) -> f64 {
         self.value.pivot_size()
     }
+    fn size(self) -> Self {
+        Self::constant(self.value.size())
+    }
 }
 
 impl<T: Scalar, const N: usize> Scalar for Dual<T, N> {

@@ -269,24 +269,58 @@ impl Elimination {
         pivots * order_sign(&self.row_order) * order_sign(&self.column_order)
     }
 
-    /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length, or, for
-    /// a small matrix to be solved faster, of [`ROOM`].
+    /// Solves A·x = b. `work` is scratch of the same length, or, for a small matrix to be solved faster,
+    /// of [`ROOM`].
     ///
     /// # Panics
-    /// If `b` is not of length n, `work` is shorter, or `factors` was made for another plan.
+    /// If `b` and `x` are not of length n, `work` is shorter, or `factors` was made for another plan.
     #[inline(always)]
+    pub fn solve_into<F: Field>(&self, factors: &Factors<F>, b: &[F], x: &mut [F], work: &mut [F]) {
+        let n = self.n();
+        assert!(b.len() == n && x.len() == n);
+        match self.small(factors, work) {
+            Some((short, made, work)) => {
+                work[..n].copy_from_slice(b);
+                short.solve(made, work);
+                x.copy_from_slice(&work[n..2 * n]);
+            }
+            None => {
+                x.copy_from_slice(b);
+                self.solve_by_rows(factors, x, work);
+            }
+        }
+    }
+
+    /// The same in place: `b` goes in, x comes out.
+    ///
+    /// # Panics
+    /// As [`Self::solve_into`].
     pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
-        assert!(b.len() == n && work.len() >= n && factors.values.len() >= self.fill());
-        if let (Some(short), Some(values), Some(inverses), Some(x)) = (
-            &self.short,
-            factors.values.first_chunk(),
-            factors.inverse_pivots.first_chunk(),
-            work.first_chunk_mut(),
-        ) {
-            short.solve(values, inverses, b, x);
-            return;
+        assert!(b.len() == n);
+        match self.small(factors, work) {
+            Some((short, made, work)) => {
+                work[..n].copy_from_slice(b);
+                short.solve(made, work);
+                b.copy_from_slice(&work[n..2 * n]);
+            }
+            None => self.solve_by_rows(factors, b, work),
         }
+    }
+
+    /// The short form with what it works on, where the matrix and the scratch have one.
+    #[inline(always)]
+    fn small<'a, F: Field>(
+        &'a self,
+        factors: &'a Factors<F>,
+        work: &'a mut [F],
+    ) -> Option<(&'a Short, (&'a [F; REACH], &'a [F; REACH]), &'a mut [F; REACH])> {
+        let made = (factors.values.first_chunk()?, factors.inverse_pivots.first_chunk()?);
+        Some((self.short.as_ref()?, made, work.first_chunk_mut()?))
+    }
+
+    fn solve_by_rows<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
+        assert!(work.len() >= self.n() && factors.values.len() >= self.fill());
         for (k, (row, &from)) in self.rows.iter().zip(&self.row_order).enumerate() {
             let range = row.start as usize..row.pivot as usize;
             let places = &self.columns[range.clone()];

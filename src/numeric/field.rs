@@ -18,6 +18,15 @@ pub trait Field:
     /// Magnitude by which pivots are compared; the largest over the lanes where there are lanes.
     fn pivot_size(self) -> f64;
 
+    /// That magnitude as a number of this field, of each lane its own where there are lanes.
+    fn size(self) -> Self;
+
+    /// The larger of two magnitudes, lane by lane; `other` where one is no number.
+    #[inline]
+    fn larger(self, other: Self) -> Self {
+        if self.pivot_size() > other.pivot_size() { self } else { other }
+    }
+
     /// 1/self, unless that is no number or none to working precision; in lockstep always, for what a
     /// lane makes of it shows in its own solution.
     #[inline]
@@ -33,7 +42,13 @@ impl Field for f64 {
         x
     }
 
+    #[inline]
     fn pivot_size(self) -> f64 {
+        self.abs()
+    }
+
+    #[inline]
+    fn size(self) -> Self {
         self.abs()
     }
 }
@@ -46,5 +61,9 @@ impl Field for Complex<f64> {
     /// |re| + |im|: within √2 of the modulus and free of the square root.
     fn pivot_size(self) -> f64 {
         self.re.abs() + self.im.abs()
+    }
+
+    fn size(self) -> Self {
+        Complex::new(self.pivot_size(), 0.0)
     }
 }

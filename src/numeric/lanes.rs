@@ -67,6 +67,16 @@ impl Field for Lanes {
         self.0.iter().fold(0.0, |largest, x| if x.abs() > largest { x.abs() } else { largest })
     }
 
+    #[inline(always)]
+    fn size(self) -> Self {
+        Self(self.0.map(f64::abs))
+    }
+
+    #[inline(always)]
+    fn larger(self, other: Self) -> Self {
+        Self(array::from_fn(|k| if self.0[k] > other.0[k] { self.0[k] } else { other.0[k] }))
+    }
+
     /// A lane whose pivot is of no use ends with no number, or with a residual, and is solved alone.
     #[inline(always)]
     fn inverse(self) -> Option<Self> {

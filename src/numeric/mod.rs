@@ -13,6 +13,7 @@ mod groups;
 mod lanes;
 mod ordering;
 mod pattern;
+mod proof;
 mod quadrature;
 mod refine;
 mod scalar;
@@ -25,6 +26,7 @@ pub use field::Field;
 pub use groups::Groups;
 pub use lanes::{LANES, Lanes};
 pub use pattern::{Pattern, multiply};
+pub use proof::{Proof, is_exact};
 pub use quadrature::{Integral, integrate};
 pub use refine::{
     ACCEPTED_BACKWARD_ERROR, Quality, Workspace, backward_error, solve_checked,

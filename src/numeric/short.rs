@@ -201,25 +201,21 @@ impl Short {
         Ok(())
     }
 
-    /// As [`super::Elimination::solve`]; `b` has one value a row.
+    /// As [`super::Elimination::solve`]: the right sides at the start of `x` go in, the solutions behind
+    /// them come out.
     #[inline(always)]
     pub(super) fn solve<F: Field>(
         &self,
-        factors: &[F; REACH],
-        inverse_pivots: &[F; REACH],
-        b: &mut [F],
+        (factors, inverse_pivots): (&[F; REACH], &[F; REACH]),
         x: &mut [F; REACH],
     ) {
-        let n = b.len().min(REACH / 2);
         x[NOTHING] = F::splat(0.0);
-        x[..n].copy_from_slice(&b[..n]);
         for step in &self.forward {
             x[step.at as usize] = step.left(factors, x);
         }
         for step in &self.backward {
             x[step.to as usize] = step.sum.left(factors, x) * inverse_pivots[step.pivot as usize];
         }
-        b[..n].copy_from_slice(&x[n..2 * n]);
     }
 }
 

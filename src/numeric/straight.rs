@@ -45,6 +45,10 @@ impl Field for Straight {
     fn pivot_size(self) -> f64 {
         self.0.abs()
     }
+    #[inline(always)]
+    fn size(self) -> Self {
+        Self(self.0.abs())
+    }
 }
 
 impl Scalar for Straight {

@@ -8,7 +8,8 @@
 
 use super::constant::ConstantRows;
 use super::equations::Equations;
-use super::{Linearisation, Pieces, PlacedLaw, System};
+use super::lane_drives::LaneDrives;
+use super::{Linearisation, PlacedLaw, System};
 use crate::device::{Law, Rank, RankVisitor, Ranked};
 use crate::numeric::{Dual, Field, LANES, Lanes, Pattern, Straight};
 use pulp::{Arch, Simd, WithSimd};
@@ -102,27 +103,19 @@ impl PlacedLaw {
 
 impl Equations for Abreast {
     type Number = Lanes;
-    type Drives = [Pieces; LANES];
+    type Drives = LaneDrives;
 
     #[inline(always)]
-    fn set_time(&self, drives: &[Pieces; LANES], t: Lanes, z: &mut [Lanes]) {
-        for (lane, pieces) in drives.iter().enumerate() {
-            for (level, piece) in z[self.rows..].iter_mut().zip(&pieces.list) {
-                level.0[lane] = piece.value(t.0[lane]);
-            }
-        }
+    fn set_time(&self, drives: &LaneDrives, t: Lanes, z: &mut [Lanes]) {
+        drives.levels(t, &mut z[self.rows..]);
         if let Some(last) = z.last_mut() {
             *last = t;
         }
     }
 
     #[inline(always)]
-    fn set_slopes(&self, drives: &[Pieces; LANES], t: Lanes, slopes: &mut [Lanes]) {
-        for (lane, pieces) in drives.iter().enumerate() {
-            for (slope, piece) in slopes[self.rows..].iter_mut().zip(&pieces.list) {
-                slope.0[lane] = piece.slope(t.0[lane]);
-            }
-        }
+    fn set_slopes(&self, drives: &LaneDrives, t: Lanes, slopes: &mut [Lanes]) {
+        drives.slopes(t, &mut slopes[self.rows..]);
         if let Some(last) = slopes.last_mut() {
             *last = Lanes::splat(1.0);
         }
