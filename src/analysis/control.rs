@@ -135,7 +135,7 @@ impl Tolerances {
         let [a, b, c, d] = worst;
         let sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
         // Not-a-number wins: it is the worst error there is, and no sum hides it.
-        a.larger(b).larger(c.larger(d)) + (sum - sum)
+        a.larger(b).larger(c.larger(d)) + sum * zero
     }
 
     /// Errors against their tolerances, of all unknowns but ground.

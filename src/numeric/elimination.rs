@@ -126,6 +126,14 @@ impl<F: Field> Factors<F> {
     }
 }
 
+/// The short form with what it works on.
+struct Small<'a, F> {
+    short: &'a Short,
+    /// Factors and inverse pivots.
+    made: (&'a [F; REACH], &'a [F; REACH]),
+    work: &'a mut [F; REACH],
+}
+
 impl Elimination {
     /// Chooses pivots on representative values and compiles the program for the pattern.
     ///
@@ -279,7 +287,7 @@ impl Elimination {
         let n = self.n();
         assert!(b.len() == n && x.len() == n);
         match self.small(factors, work) {
-            Some((short, made, work)) => {
+            Some(Small { short, made, work }) => {
                 work[..n].copy_from_slice(b);
                 short.solve(made, work);
                 x.copy_from_slice(&work[n..2 * n]);
@@ -299,7 +307,7 @@ impl Elimination {
         let n = self.n();
         assert!(b.len() == n);
         match self.small(factors, work) {
-            Some((short, made, work)) => {
+            Some(Small { short, made, work }) => {
                 work[..n].copy_from_slice(b);
                 short.solve(made, work);
                 b.copy_from_slice(&work[n..2 * n]);
@@ -314,9 +322,9 @@ impl Elimination {
         &'a self,
         factors: &'a Factors<F>,
         work: &'a mut [F],
-    ) -> Option<(&'a Short, (&'a [F; REACH], &'a [F; REACH]), &'a mut [F; REACH])> {
+    ) -> Option<Small<'a, F>> {
         let made = (factors.values.first_chunk()?, factors.inverse_pivots.first_chunk()?);
-        Some((self.short.as_ref()?, made, work.first_chunk_mut()?))
+        Some(Small { short: self.short.as_ref()?, made, work: work.first_chunk_mut()? })
     }
 
     fn solve_by_rows<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
