@@ -85,7 +85,7 @@ pub(super) fn measuring<'a>(
     mut units: impl Iterator<Item = &'a str>,
 ) -> RunOptions {
     // Volts and seconds are all told by the rail's voltages. Currents between points by the equations took two
-    // fifths of a whole run with its sensitivities, and moved none of them.
+    // fifths of a whole run with its sensitivities, and moved none of them by a ten-thousandth of itself.
     let voltages = units.all(|unit| ["V", "s"].contains(&unit));
     let reads = if voltages { Reads::Voltages } else { Reads::Slopes };
     RunOptions { quick: true, reads, cross_check: false, watched: None, ..options.clone() }

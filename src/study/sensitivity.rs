@@ -1,13 +1,14 @@
 //! How far each judged measurement moves when a value is turned: paired runs, one a little above
 //! and one a little below.
 
-use super::knobs::{Knob, Knobs, knobs, measuring};
-use crate::circuit::{Change, Circuit};
+use super::knobs::{Knob, Knobs, changes_of, knobs, measuring};
+use crate::circuit::{Change, Changes, Circuit};
 use crate::curve::{Cell, Listing};
 use crate::measure::{Measurement, TestKind};
 use crate::quantity::engineering;
-use crate::trial::{Outcome, RunOptions, Test, run};
+use crate::trial::{Outcome, RunOptions, Test, Unchanged, go_abreast, run, run_all};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// So many values are told for a measurement.
 const TOLD: usize = 5;
@@ -81,16 +82,18 @@ pub(super) fn turn_all(
     let left_out = list.drain(most.min(list.len())..);
     skipped.extend(left_out.map(|knob| (knob.path, "so many runs would take too long")));
     let bench = Bench { circuit, test, options, outcome };
-    let up = |knob: Knob| {
-        let above = bench.turned(vec![knob.turned(1.0)], &judged);
-        Turned { knob, pair: above.map(|above| Pair { above, below: None }) }
+    let all_above = bench.turned_all(list.iter().map(|knob| knob.turned(1.0)), &judged);
+    let up = |(knob, above): (Knob, Option<Vec<Measurement>>)| Turned {
+        knob,
+        pair: above.map(|above| Pair { above, below: None }),
     };
-    let mut list: Vec<Turned> = list.into_iter().map(up).collect();
+    let mut list: Vec<Turned> = list.into_iter().zip(all_above).map(up).collect();
     let strongest: BTreeSet<usize> =
         judged.iter().flat_map(|&k| strongest(&list, outcome, k)).map(|(at, _)| at).collect();
-    for at in strongest {
-        let Turned { knob, pair } = &mut list[at];
-        let below = bench.turned(vec![knob.turned(-1.0)], &judged);
+    let down = strongest.iter().map(|&at| list[at].knob.turned(-1.0));
+    let all_below = bench.turned_all(down, &judged);
+    for (at, below) in strongest.into_iter().zip(all_below) {
+        let pair = &mut list[at].pair;
         *pair = pair.take().zip(below).map(|(pair, below)| Pair { below: Some(below), ..pair });
     }
     AllTurned { list, skipped }
@@ -130,10 +133,40 @@ impl Bench<'_> {
     fn turned(&self, changes: Vec<Change>, watched: &[usize]) -> Option<Vec<Measurement>> {
         let mut test = self.test.clone();
         test.changes.list.extend(changes);
-        let units = watched.iter().map(|&k| self.outcome.measurements[k].unit);
-        let outcome = run(self.circuit, &test, &measuring(self.options, units)).ok()?;
-        outcome.failure.is_none().then_some(outcome.measurements)
+        measured(run(self.circuit, &test, &self.measuring(watched)).ok()?)
     }
+
+    /// A run for each change by itself; where the test can be run abreast, all from the rest with nothing turned.
+    fn turned_all(
+        &self,
+        each: impl Iterator<Item = Change>,
+        watched: &[usize],
+    ) -> Vec<Option<Vec<Measurement>>> {
+        if !go_abreast(self.test) {
+            return each.map(|change| self.turned(vec![change], watched)).collect();
+        }
+        let known = || Unchanged::of(self.circuit, self.test).map(Arc::new);
+        let unchanged = self.options.unchanged.clone().or_else(known);
+        let options = RunOptions { unchanged, ..self.measuring(watched) };
+        // The test's own changes hold for all that is set from outside: what is turned comes behind them.
+        let before = changes_of(self.test, self.options);
+        let test = Test { changes: Changes::default(), ..self.test.clone() };
+        let with = |change: Change| {
+            let mut changes = before.clone();
+            changes.list.push(change);
+            RunOptions { changes, ..options.clone() }
+        };
+        let all: Vec<RunOptions> = each.map(with).collect();
+        run_all(self.circuit, &test, &all).into_iter().map(|ran| measured(ran.ok()?)).collect()
+    }
+
+    fn measuring(&self, watched: &[usize]) -> RunOptions {
+        measuring(self.options, watched.iter().map(|&k| self.outcome.measurements[k].unit))
+    }
+}
+
+fn measured(outcome: Outcome) -> Option<Vec<Measurement>> {
+    outcome.failure.is_none().then_some(outcome.measurements)
 }
 
 /// What one step up does to a measurement, all linear.
