@@ -17,6 +17,11 @@
 //! Registers of 512 bits change nothing (paired runs of three builds, shared AMD EPYC of family 25, 2026-11-27): an attempt
 //! abreast in 1.62 to 1.73 µs, with them in 1.68 and 1.71, with them and eight lanes in 1.95 to 2.09; alone 2.7 to 3.1.
 //!
+//! With lines followed and errors judged in all lanes together (2026-11-27, quiet, same machine): a march in 762 µs alone
+//! and 505 µs abreast, 2.5 and 1.6 µs an attempt. Tried beside it and left: f by what right sides leave instead of
+//! summed anew at each stage (28,300 instructions an attempt alone for 27,700, 13,400 abreast for 14,100), steps of a
+//! solution in columns of bytes (no fewer), 48 to 192 runs a group (no faster).
+//!
 //! Instructions say otherwise (callgrind, 120 runs less 60 of a spread of this test): 27,700 an attempt alone,
 //! 8,500 abreast, a ratio of 3.2, and 13.0 against 7.8 million a run. What is worked on abreast is some 75 kB,
 //! more than the first level of the cache; that is where the rest must be looked for. Floor: four numbers in a
