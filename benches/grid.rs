@@ -17,7 +17,8 @@
 //! | 20,000 | 20,811 | 879,493 | 216 ms | 55 ms | 0.010 ms | 3.2 ms | 4.8 s | 174 | 23 of 178 | 1.06 |
 //!
 //! On that day again, the machine to itself: 0.072 and 3.67 s, 1.25 and 1.70 over the algebra, n^1.31, and 548 MB
-//! at the peak.
+//! at the peak. 2026-11-27, quiet again: 0.040 and 2.81 s, 1.12 and 1.09 over the algebra (0.024 and 1.7 ms a
+//! solution), n^1.42, for the smaller one gained more, and 576 MB.
 //!
 //! With neighbours at the memory the same bench gave up to 2.2 for the last column and n^1.15 to n^1.40 for
 //! the growth: factors of 20,000 nodes do not fit the second level. On a ladder of four rungs an octave it took 139

@@ -110,7 +110,7 @@ impl Tolerances {
     /// Largest error against its tolerance (maximum norm) and the unknown that has it.
     pub fn norm(&self, x: &[f64], error: &[f64]) -> (f64, usize) {
         let worst: f64 = self.largest(x, error);
-        let has_it = |(k, ratio): (usize, f64)| (ratio == worst || ratio.is_nan()).then_some(k);
+        let has_it = |(k, ratio): (usize, f64)| (ratio == worst || !ratio.is_finite()).then_some(k);
         (worst, self.ratios(x, error).enumerate().find_map(has_it).unwrap_or(0) + 1)
     }
 
@@ -134,7 +134,7 @@ impl Tolerances {
         }
         let [a, b, c, d] = worst;
         let sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
-        // Not-a-number wins: it is the worst error there is, and no sum hides it.
+        // What is not finite wins, as not-a-number: it is the worst error there is, and no sum hides it.
         a.larger(b).larger(c.larger(d)) + sum * zero
     }
 
@@ -193,9 +193,11 @@ mod tests {
         let x = [0.0; 4];
         for place in 1..4 {
             let mut error = [0.0, 1e-7, 3e-6, 2e-7];
-            error[place] = f64::NAN;
-            let (worst, unknown) = tolerances.norm(&x, &error);
-            assert!(worst.is_nan() && unknown == place, "{place}: {worst} at {unknown}");
+            for endless in [f64::NAN, f64::INFINITY] {
+                error[place] = endless;
+                let (worst, unknown) = tolerances.norm(&x, &error);
+                assert!(worst.is_nan() && unknown == place, "{place}: {worst} at {unknown}");
+            }
         }
         assert_eq!(tolerances.norm(&x, &[0.0, 1e-7, 3e-6, 2e-7]).1, 2);
     }

@@ -148,7 +148,7 @@ impl Bench<'_> {
         let known = || Unchanged::of(self.circuit, self.test).map(Arc::new);
         let unchanged = self.options.unchanged.clone().or_else(known);
         let options = RunOptions { unchanged, ..self.measuring(watched) };
-        // The test's own changes hold for all that is set from outside: what is turned comes behind them.
+        // The later of two changes holds, and those of a test come last: what is turned stands behind them here.
         let before = changes_of(self.test, self.options);
         let test = Test { changes: Changes::default(), ..self.test.clone() };
         let with = |change: Change| {

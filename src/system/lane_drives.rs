@@ -76,3 +76,44 @@ impl LaneDrives {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LINE: Piece = Piece::Line { origin_s: 0.5, level: 3.0, slope: -7.0 };
+    const SINE: Piece =
+        Piece::Sine { level: 1.0, amplitude: 0.3, omega: 11.0, origin_s: 0.1, phase_rad: 0.4 };
+    const DECAY: Piece = Piece::Decay { level: 2.0, amplitude: 0.9, tau_s: 0.7, origin_s: 0.2 };
+
+    fn all_as_alone(drives: &LaneDrives, alone: &[[Piece; 2]; LANES]) {
+        let t = Lanes(std::array::from_fn(|lane| 0.3 + 0.21 * lane as f64));
+        let (mut levels, mut slopes) = ([Lanes::splat(9.0); 2], [Lanes::splat(9.0); 2]);
+        drives.levels(t, &mut levels);
+        drives.slopes(t, &mut slopes);
+        for (lane, pieces) in alone.iter().enumerate() {
+            for (drive, piece) in pieces.iter().enumerate() {
+                assert_eq!(levels[drive].0[lane].to_bits(), piece.value(t.0[lane]).to_bits());
+                assert_eq!(slopes[drive].0[lane].to_bits(), piece.slope(t.0[lane]).to_bits());
+            }
+        }
+    }
+
+    #[test]
+    fn drives_of_every_shape_have_the_bits_in_company_that_they_have_alone() {
+        let mut alone = [[LINE, SINE]; LANES];
+        alone[1] = [DECAY, LINE];
+        let mut drives = LaneDrives::new(2);
+        for (lane, pieces) in alone.iter().enumerate() {
+            drives.put(lane, &Pieces { list: pieces.to_vec() });
+        }
+        all_as_alone(&drives, &alone);
+        // A lane that goes on to its next stretch leaves nothing of the last one behind.
+        alone[0] = [SINE, LINE];
+        alone[1] = [LINE, LINE];
+        for lane in [0, 1] {
+            drives.put(lane, &Pieces { list: alone[lane].to_vec() });
+        }
+        all_as_alone(&drives, &alone);
+    }
+}
