@@ -15,6 +15,9 @@ use crate::system::System;
 
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
 const JUMP_SHARE: f64 = 1e-3;
+/// A curve agrees with a step that ends inside it where all unknowns do within this share of their
+/// tolerances: less than the floor of what is stated as uncertain.
+const AGREES_WITHIN: f64 = 0.1;
 /// Attempts after which a transient ends with a plain message; some ten thousand times what a load
 /// step takes, and seconds of work.
 pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
@@ -55,6 +58,8 @@ pub struct Transient<'a> {
     /// What states with hysteresis did.
     pub events: Events,
     pub(super) work: Work,
+    /// Times in s at which a step that ends there agreed with the curve.
+    agreed_s: Vec<f64>,
 }
 
 impl<'a> Transient<'a> {
@@ -73,6 +78,7 @@ impl<'a> Transient<'a> {
             record: Record::new(system.unknowns.len(), spare),
             events: Events::default(),
             work: Work::default(),
+            agreed_s: Vec::new(),
         }
     }
 
@@ -218,34 +224,52 @@ impl<'a> Transient<'a> {
         rows
     }
 
-    /// Makes each of `times_s` a point of the record, by a step that ends there: inside a stiff
-    /// step the curve is not damped and may invent an extreme. The caller measures again and
-    /// confirms what moved.
+    /// Has a step end at each of `times_s`, and makes it a point of the record where the curve is
+    /// elsewhere: inside a stiff step the curve is not damped and may invent an extreme. The caller
+    /// measures again and confirms what moved; what did not is not looked at twice.
     pub fn confirm(&mut self, times_s: &[f64]) {
         let mut halves = [Step::new(self.system), Step::new(self.system)];
         for &t in times_s {
-            if let Some(k) = self.record.stretch_around(t) {
-                self.split(k, t, &mut halves);
+            if !self.agreed_s.contains(&t)
+                && let Some(k) = self.record.stretch_around(t)
+            {
+                self.confirm_in(k, t, &mut halves);
             }
         }
     }
 
-    fn split(&mut self, k: usize, t: f64, [first, second]: &mut [Step; 2]) {
+    fn confirm_in(&mut self, k: usize, t: f64, [first, second]: &mut [Step; 2]) {
         let (t0, t1) = (self.record.times_s()[k], self.record.times_s()[k + 1]);
         let margin = 1e-3 * (t1 - t0);
         if t - t0 < margin || t1 - t < margin {
             return;
         }
-        let pieces = self.record.pieces_after(k).clone();
         let start = self.point_at(k);
-        let stepper = &mut self.stepper;
-        let mut take = |from: &Point, h: f64, step: &mut Step| {
-            stepper.attempt(self.system, &pieces, &self.tolerances, from, h, step)
-        };
-        if take(&start, t - t0, first).is_ok() && take(&first.end, t1 - t, second).is_ok() {
+        if !self.step_after(k, &start, t - t0, first) {
+            return;
+        }
+        if self.curve_agrees(k, (t - t0) / (t1 - t0), &first.end.x) {
+            self.agreed_s.push(t);
+        } else if self.step_after(k, &first.end, t1 - t, second) {
             first.end.t = t;
             self.record.split(k, first, second);
         }
+    }
+
+    /// Whether a step of size `h` from a place on the stretch after point `k` can be finished.
+    fn step_after(&mut self, k: usize, from: &Point, h: f64, step: &mut Step) -> bool {
+        let Self { system, record, tolerances, stepper, .. } = self;
+        stepper.attempt(system, record.pieces_after(k), tolerances, from, h, step).is_ok()
+    }
+
+    /// Whether the curve after point `k` is at `x` at share θ of the way.
+    fn curve_agrees(&self, k: usize, theta: f64, x: &[f64]) -> bool {
+        let mut apart = vec![0.0; x.len()];
+        self.record.between(k, theta, &mut apart);
+        for (apart, x) in apart.iter_mut().zip(x) {
+            *apart -= x;
+        }
+        self.tolerances.agree(self.system, x, &apart, AGREES_WITHIN)
     }
 
     /// Point `k` of the record with its charges and flows, ready to step on from.
