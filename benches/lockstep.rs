@@ -107,13 +107,19 @@ fn alone(variants: &[Variant], plans: &Plans, end_s: f64) -> usize {
     variants.iter().map(march).sum()
 }
 
-fn abreast(variants: &[Variant], plans: &Plans, end_s: f64) -> usize {
-    let group = |group: &[Variant]| {
-        let mut transients: Vec<_> = group.iter().map(|variant| begun(variant, plans)).collect();
-        let pairs = transients.iter_mut().zip(group);
-        let jobs = pairs.map(|(transient, v)| Job { transient, rest: &v.rest, end_s }).collect();
-        assert!(run_abreast(jobs).iter().all(Result::is_ok));
-        transients.iter().map(|transient| transient.work().attempts()).sum::<usize>()
+fn abreast<'a>(variants: &'a [Variant], plans: &Plans, end_s: f64) -> usize {
+    let group = |group: &'a [Variant]| {
+        let job = |variant: &'a Variant| Job {
+            transient: begun(variant, plans),
+            rest: &variant.rest,
+            end_s,
+        };
+        let mut attempts = 0;
+        run_abreast(group.iter().map(job), |_, transient, ended| {
+            ended.expect("it can be solved");
+            attempts += transient.work().attempts();
+        });
+        attempts
     };
     variants.chunks(TOGETHER).map(group).sum()
 }

@@ -21,40 +21,47 @@ const LEAST_ABREAST: usize = 3;
 /// A transient to be run.
 pub struct Job<'t, 's> {
     /// Not begun.
-    pub transient: &'t mut Transient<'s>,
+    pub transient: Transient<'s>,
     /// Where it starts.
     pub rest: &'t OperatingPoint,
     /// When it ends, in s.
     pub end_s: f64,
 }
 
-/// Runs transients, as [`Transient::run`] would run each, and gives what that would give. Those of systems
-/// with the same equations, the default method and a common plan go in lockstep.
-pub fn run_abreast(jobs: Vec<Job<'_, '_>>) -> Vec<Result<(), Failure>> {
-    let common = jobs.first().and_then(|job| job.transient.stepper.plan().cloned());
-    let mut outcomes: Vec<Result<(), Failure>> = jobs.iter().map(|_| Ok(())).collect();
-    let mut waiting: Vec<(usize, Job<'_, '_>)> = Vec::new();
-    for (k, job) in jobs.into_iter().enumerate() {
-        let alike = |plan: &Arc<Elimination>| common.as_ref().is_some_and(|c| Arc::ptr_eq(c, plan));
-        if job.transient.stepper.plan().is_some_and(alike) && job.transient.system.trips.is_empty()
-        {
-            waiting.push((k, job));
-        } else {
-            outcomes[k] = job.transient.run(job.rest, job.end_s);
-        }
+impl<'s> Job<'_, 's> {
+    fn run_alone(self) -> (Transient<'s>, Result<(), Failure>) {
+        let Self { mut transient, rest, end_s } = self;
+        let ended = transient.run(rest, end_s);
+        (transient, ended)
     }
-    if let (Some((_, first)), Some(plan)) = (waiting.first(), &common) {
-        let mut convoy = Convoy::new(first.transient, plan);
-        convoy.run(waiting, &mut outcomes);
+}
+
+/// Runs transients, as [`Transient::run`] would run each. Those of systems with the same equations, the
+/// default method and the plan of the first go in lockstep.
+///
+/// A job is asked for when there is a lane for it, and each transient is handed over as soon as it has
+/// arrived, with its number and what its run gives: no more records are being written than there are lanes,
+/// so that they stay in the cache.
+pub fn run_abreast<'t, 's>(
+    jobs: impl IntoIterator<Item = Job<'t, 's>>,
+    mut arrived: impl FnMut(usize, Transient<'s>, Result<(), Failure>),
+) {
+    let mut jobs = jobs.into_iter().enumerate().peekable();
+    let convoy = jobs.peek().and_then(|(_, first)| Convoy::like(&first.transient));
+    if let Some(mut convoy) = convoy {
+        convoy.run(&mut jobs, &mut arrived);
     }
-    outcomes
+    for (k, job) in jobs {
+        let (transient, ended) = job.run_alone();
+        arrived(k, transient, ended);
+    }
 }
 
 /// A variant on its way.
-struct Marcher<'t, 's> {
+struct Marcher<'s> {
     /// Which of the jobs.
     k: usize,
-    transient: &'t mut Transient<'s>,
+    transient: Transient<'s>,
     course: Course,
     size: f64,
 }
@@ -72,10 +79,12 @@ struct Convoy {
 }
 
 impl Convoy {
-    fn new(like: &Transient<'_>, plan: &Arc<Elimination>) -> Self {
-        let system = like.system;
+    /// For transients like this one, unless it has to go alone.
+    fn like(transient: &Transient<'_>) -> Option<Self> {
+        let plan = transient.stepper.plan().filter(|_| transient.system.trips.is_empty())?;
+        let system = transient.system;
         let solver = LaneSolver::new(system.pattern(), plan);
-        Self {
+        Some(Self {
             abreast: Abreast::of(system),
             stepper: Rodas4p::with_solver(system, solver),
             from: Step::new(system).end,
@@ -83,68 +92,71 @@ impl Convoy {
             drives: LaneDrives::new(system.drives.len()),
             step: Step::new(system),
             plan: Arc::clone(plan),
-            tolerances: like.tolerances.clone(),
-        }
+            tolerances: transient.tolerances.clone(),
+        })
     }
 
-    fn run(&mut self, jobs: Vec<(usize, Job<'_, '_>)>, outcomes: &mut [Result<(), Failure>]) {
-        let mut waiting = jobs.into_iter();
-        let mut lanes: [Option<Marcher<'_, '_>>; LANES] = Default::default();
+    /// Runs all jobs.
+    fn run<'t, 's>(
+        &mut self,
+        jobs: &mut impl Iterator<Item = (usize, Job<'t, 's>)>,
+        arrived: &mut impl FnMut(usize, Transient<'s>, Result<(), Failure>),
+    ) {
+        let mut lanes: [Option<Marcher<'s>>; LANES] = Default::default();
         loop {
             for (lane, place) in lanes.iter_mut().enumerate().filter(|(_, place)| place.is_none()) {
-                *place = waiting.by_ref().find_map(|(k, job)| self.start(lane, (k, job), outcomes));
+                *place = jobs.find_map(|job| self.start(lane, job, arrived));
             }
             if lanes.iter().flatten().count() < LEAST_ABREAST {
                 break;
             }
             let proven = self.attempt();
             for (lane, place) in lanes.iter_mut().enumerate() {
-                let Some(marcher) = place else { continue };
-                match self.settle(lane, marcher, proven[lane]) {
-                    Ok(true) => {}
-                    arrived => {
-                        outcomes[marcher.k] = arrived.map(|_| ());
-                        *place = None;
-                    }
+                let goes_on = |marcher: &mut Marcher<'_>| self.settle(lane, marcher, proven[lane]);
+                let ended = match place.as_mut().map(goes_on) {
+                    None | Some(Ok(true)) => continue,
+                    Some(ended) => ended.map(|_| ()),
+                };
+                if let Some(Marcher { k, transient, .. }) = place.take() {
+                    arrived(k, transient, ended);
                 }
             }
         }
         for mut marcher in lanes.into_iter().flatten() {
-            outcomes[marcher.k] = marcher.go_on_alone();
+            let ended = marcher.go_on_alone();
+            arrived(marcher.k, marcher.transient, ended);
         }
     }
 
     /// Has a transient set out in a lane; none where it ended at once, or could not go beside the others.
-    fn start<'t, 's>(
+    fn start<'s>(
         &mut self,
         lane: usize,
-        (k, job): (usize, Job<'t, 's>),
-        outcomes: &mut [Result<(), Failure>],
-    ) -> Option<Marcher<'t, 's>> {
-        let Job { transient, rest, end_s } = job;
-        let corners = match transient.corners(end_s) {
-            Ok(corners) => corners,
-            Err(failure) => {
-                outcomes[k] = Err(failure);
-                return None;
-            }
-        };
-        let course = transient.begin(rest, corners);
-        let mut marcher = Marcher { k, transient, course, size: 0.0 };
-        if marcher.transient.tolerances != self.tolerances
-            || !self.abreast.seat(lane, marcher.transient.system)
-        {
-            outcomes[k] = marcher.go_on_alone();
+        (k, job): (usize, Job<'_, 's>),
+        arrived: &mut impl FnMut(usize, Transient<'s>, Result<(), Failure>),
+    ) -> Option<Marcher<'s>> {
+        let is_alike = job.transient.system.trips.is_empty()
+            && job.transient.stepper.plan().is_some_and(|plan| Arc::ptr_eq(plan, &self.plan))
+            && job.transient.tolerances == self.tolerances
+            && self.abreast.seat(lane, job.transient.system);
+        if !is_alike {
+            let (transient, ended) = job.run_alone();
+            arrived(k, transient, ended);
             return None;
         }
-        match marcher.transient.propose(&mut marcher.course) {
-            Ok(Some(size)) => {
-                marcher.size = size;
+        let Job { mut transient, rest, end_s } = job;
+        let set_out = transient.corners(end_s).and_then(|corners| {
+            let mut course = transient.begin(rest, corners);
+            Ok(transient.propose(&mut course)?.map(|size| (course, size)))
+        });
+        match set_out {
+            Ok(Some((course, size))) => {
+                let marcher = Marcher { k, transient, course, size };
                 self.load(lane, &marcher);
                 Some(marcher)
             }
             ended => {
-                outcomes[k] = ended.map(|_| ());
+                arrived(k, transient, ended.map(|_| ()));
                 None
             }
         }
@@ -163,7 +175,7 @@ impl Convoy {
     fn settle(
         &mut self,
         lane: usize,
-        marcher: &mut Marcher<'_, '_>,
+        marcher: &mut Marcher<'_>,
         proven: bool,
     ) -> Result<bool, Failure> {
         let Marcher { transient, course, size, .. } = marcher;
@@ -192,7 +204,7 @@ impl Convoy {
         Ok(true)
     }
 
-    fn load(&mut self, lane: usize, marcher: &Marcher<'_, '_>) {
+    fn load(&mut self, lane: usize, marcher: &Marcher<'_>) {
         let Course { point, crossing, .. } = &marcher.course;
         self.from.t.0[lane] = point.t;
         self.h.0[lane] = marcher.size;
@@ -213,7 +225,7 @@ impl Convoy {
     }
 }
 
-impl Marcher<'_, '_> {
+impl Marcher<'_> {
     fn go_on_alone(&mut self) -> Result<(), Failure> {
         let Self { transient, course, .. } = self;
         while let Some(size) = transient.propose(course)? {

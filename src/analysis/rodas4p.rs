@@ -227,15 +227,14 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
             4 => sum_both::<F, 4>(&from.x, per_h, stage_x, z, weighted),
             _ => sum_last(per_h, stage_x, z, weighted),
         }
-        if from.q.is_empty() {
-            return;
-        }
-        match stage {
-            1 => sum_both::<F, 1>(&from.q, per_h, stage_q, place_q, weighted_q),
-            2 => sum_both::<F, 2>(&from.q, per_h, stage_q, place_q, weighted_q),
-            3 => sum_both::<F, 3>(&from.q, per_h, stage_q, place_q, weighted_q),
-            4 => sum_both::<F, 4>(&from.q, per_h, stage_q, place_q, weighted_q),
-            _ => sum_last(per_h, stage_q, place_q, weighted_q),
+        // Charges are few: in so many words they would be code that pushes other code out of the cache.
+        for (j, changes) in stage_q.iter().enumerate().take(stage) {
+            let (a, c) = (F::splat(A[stage][j]), F::splat(C[stage][j]) * per_h);
+            let sums = place_q.iter_mut().zip(weighted_q.iter_mut());
+            for ((place, inherited), (&q, &u)) in sums.zip(from.q.iter().zip(changes)) {
+                let before = if j == 0 { (q, F::splat(0.0)) } else { (*place, *inherited) };
+                (*place, *inherited) = (before.0 + a * u, before.1 + c * u);
+            }
         }
     }
 

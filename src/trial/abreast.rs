@@ -24,27 +24,23 @@ pub fn run_all(circuit: &Circuit, test: &Test, all: &[RunOptions]) -> Vec<Ran> {
         return all.iter().map(|options| run(circuit, test, options)).collect();
     }
     let mut ran: Vec<Ran> = Vec::with_capacity(all.len());
-    let mut begun = Vec::with_capacity(all.len());
+    let mut begun: Vec<(usize, Begun)> = Vec::with_capacity(all.len());
     for (k, options) in all.iter().enumerate() {
         let (so_far, at_rest) = begin(circuit, test, options);
         ran.push(so_far);
         begun.extend(at_rest.map(|at_rest| (k, at_rest)));
     }
-    let mut marching: Vec<_> = begun
+    let marching: Vec<March<'_>> = begun
         .iter()
         .map(|(k, Begun { prepared, system, rest })| {
-            let march = March::new(prepared, system, rest, test, &all[*k]);
-            let transient = march.begin();
-            (*k, march, transient)
+            March::new(prepared, system, rest, test, &all[*k])
         })
         .collect();
-    let jobs = marching.iter_mut().map(|(_, march, transient)| march.job(transient)).collect();
-    let failures = run_abreast(jobs);
-    for ((k, march, transient), ended) in marching.into_iter().zip(failures) {
-        if let Ok(outcome) = &mut ran[k] {
-            march.conclude(transient, ended.err(), outcome);
+    run_abreast(marching.iter().map(March::job), |which, transient, ended| {
+        if let Ok(outcome) = &mut ran[begun[which].0] {
+            marching[which].conclude(transient, ended.err(), outcome);
         }
-    }
+    });
     ran
 }
 

@@ -84,11 +84,9 @@ impl<'a> March<'a> {
     }
 
     /// The same to be run.
-    pub(super) fn job<'t>(&self, transient: &'t mut Transient<'a>) -> Job<'t, 'a>
-    where
-        'a: 't,
-    {
-        Job { transient, rest: self.rest, end_s: self.prepared.excitation.end_s }
+    pub(super) fn job(&self) -> Job<'a, 'a> {
+        let end_s = self.prepared.excitation.end_s;
+        Job { transient: self.begin(), rest: self.rest, end_s }
     }
 
     fn tolerance_v(&self) -> f64 {
