@@ -142,7 +142,7 @@ impl Transient<'_> {
                 if let Some(path) = too_hot(self.system, &point.x) {
                     return Err(runaway_in_time(self.system, path, point.t));
                 }
-                let next = size * growth(norm, self.order(), crossing.trouble.rejected);
+                let next = size * growth(norm, self.options.method, crossing.trouble.rejected);
                 crossing.h = if landing { crossing.h.max(next) } else { next };
                 crossing.trouble = Trouble::none();
                 Ok(true)
@@ -150,7 +150,7 @@ impl Transient<'_> {
             failed => {
                 let (norm, unknown) = self.count_rejection(failed);
                 crossing.trouble.note(norm, unknown, size);
-                crossing.h = size * growth(norm, self.order(), true).min(0.9);
+                crossing.h = size * growth(norm, self.options.method, true).min(0.9);
                 let shortest = SHORTEST_STEP_S.max(SMALLEST_SHARE * point.t);
                 if crossing.trouble.calls_for_rescue(crossing.h) || crossing.h <= shortest {
                     let Crossing { pieces, step, trouble, .. } = crossing;
@@ -196,10 +196,6 @@ impl Transient<'_> {
             }
         }
         Ok(crossing.h)
-    }
-
-    fn order(&self) -> f64 {
-        self.options.method.estimate_order()
     }
 
     /// Tries a step and gives its error norm with the unknown that has it.

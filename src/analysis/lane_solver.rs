@@ -8,7 +8,7 @@
 
 use super::solver::Linear;
 use crate::numeric::{
-    Elimination, Factors, Field, LANES, Lanes, Pattern, Proof, ROOM, Singular, is_exact,
+    Elimination, Factors, Field, LANES, Lanes, Pattern, Proof, Singular, is_exact,
 };
 use std::sync::Arc;
 
@@ -20,6 +20,7 @@ pub(super) struct LaneSolver {
     plan: Arc<Elimination>,
     factors: Factors<Lanes>,
     work: Vec<Lanes>,
+    right_side: Vec<Lanes>,
     /// Which lanes were solved to working precision by the last checked solution.
     pub(super) proven: [bool; LANES],
 }
@@ -32,7 +33,8 @@ impl LaneSolver {
             values: vec![zero; pattern.slots()],
             plan: Arc::clone(plan),
             factors: Factors::new(plan),
-            work: vec![zero; n.max(ROOM)],
+            work: vec![zero; n],
+            right_side: vec![zero; n],
             proven: [false; LANES],
         }
     }
@@ -40,9 +42,9 @@ impl LaneSolver {
     /// Whether every row of every lane is exact to its terms, without regard to noise: what a variant
     /// alone accepts at first sight.
     #[inline(always)]
-    fn prove(&mut self, b: &[Lanes], x: &[Lanes]) {
+    fn prove(&mut self, x: &[Lanes]) {
         let mut doubts = Lanes::splat(0.0);
-        for [left, terms] in self.proof.look(&self.values, b, x) {
+        for [left, terms] in self.proof.look(&self.values, &self.right_side, x) {
             for (lane, doubts) in doubts.0.iter_mut().enumerate() {
                 *doubts += if is_exact(left.0[lane], terms.0[lane]) { 0.0 } else { 1.0 };
             }
@@ -63,14 +65,16 @@ impl Linear<Lanes> for LaneSolver {
     }
 
     #[inline(always)]
-    fn solve_into(&mut self, b: &[Lanes], x: &mut [Lanes]) {
-        self.plan.solve_into(&self.factors, b, x, &mut self.work);
+    fn solve_spoiling(&mut self, b: &mut [Lanes], x: &mut [Lanes]) {
+        self.plan.solve_spoiling(&self.factors, b, x, &mut self.work);
     }
 
     #[inline(always)]
-    fn solve_into_checked(&mut self, b: &[Lanes], x: &mut [Lanes]) -> Result<(), Singular> {
-        self.solve_into(b, x);
-        self.prove(b, x);
+    fn solve_spoiling_checked(&mut self, b: &mut [Lanes], x: &mut [Lanes]) -> Result<(), Singular> {
+        let own = 1..=self.right_side.len();
+        self.right_side.copy_from_slice(&b[own.clone()]);
+        self.solve_spoiling(b, x);
+        self.prove(&x[own]);
         Ok(())
     }
 }

@@ -137,8 +137,8 @@ pub(crate) struct Rodas4p<F = f64, S = Solver<f64>> {
     /// Q(x) of the stage minus these.
     gap: Vec<F>,
     rhs: Vec<F>,
-    /// U_x of each stage, as long as z so that laws can read their inputs from it; drives and time do
-    /// not change in it.
+    /// U_x of each stage, at least as long as z so that laws can read their inputs from it; drives and time
+    /// do not change in it.
     stage_x: [Vec<F>; STAGES],
     /// U_q of each stage.
     stage_q: [Vec<F>; STAGES],
@@ -149,7 +149,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
     pub(super) fn with_solver(system: &System, solver: S) -> Self {
         let (rows, extent) = (system.unknowns.len(), system.extent());
         let (q, zero) = (system.law_charges(), F::splat(0.0));
-        // Longer than need be: so products with constant matrices are fastest.
+        // Longer than need be: so products with constant matrices are fastest, and solutions.
         let (long_rows, long) = (rows.max(ROOM), extent.max(ROOM));
         Self {
             solver,
@@ -166,7 +166,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
             place_q: vec![zero; q],
             gap: vec![zero; q],
             rhs: vec![zero; long_rows],
-            stage_x: array::from_fn(|_| vec![zero; extent]),
+            stage_x: array::from_fn(|_| vec![zero; long]),
             stage_q: array::from_fn(|_| vec![zero; q]),
         }
     }
@@ -186,11 +186,11 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
         for stage in 0..STAGES {
             self.place(system, drives, from, h, stage);
             self.right_side(system, h, rate, stage);
-            let solved = &mut self.stage_x[stage][1..self.rows];
+            let solved = &mut self.stage_x[stage];
             if stage == 0 {
-                self.solver.solve_into_checked(&self.rhs[1..self.rows], solved)?;
+                self.solver.solve_spoiling_checked(&mut self.rhs, solved)?;
             } else {
-                self.solver.solve_into(&self.rhs[1..self.rows], solved);
+                self.solver.solve_spoiling(&mut self.rhs, solved);
             }
             self.keep(system, h, stage);
         }
@@ -286,7 +286,7 @@ impl<F: Field, S: Linear<F>> Rodas4p<F, S> {
             return;
         }
         let change = &mut self.stage_q[stage];
-        system.charge_slopes_times(&self.at, &self.stage_x[stage], change);
+        system.charge_slopes_times(&self.at, &self.stage_x[stage][..self.extent], change);
         let slope_share = F::splat(GAMMA_SUM[stage]) * h;
         for (u, (&gap, &slope)) in change.iter_mut().zip(self.gap.iter().zip(&self.at.q_slope)) {
             *u = *u + (gap + slope_share * slope);

@@ -7,7 +7,7 @@
 
 use super::Work;
 use crate::numeric::{
-    Elimination, Factors, Field, Pattern, Proof, Quality, ROOM, Singular, Workspace, is_exact,
+    Elimination, Factors, Field, Pattern, Proof, Quality, SCRATCH, Singular, Workspace, is_exact,
     solve_checked, solve_transposed_checked,
 };
 use std::sync::Arc;
@@ -24,10 +24,10 @@ pub(super) trait Linear<F> {
     fn values(&mut self) -> &mut [F];
     /// Factors them; they are those of a step at this rate in 1/s.
     fn factor_at(&mut self, rate: F) -> Result<(), Singular>;
-    /// Solves A·x = b.
-    fn solve_into(&mut self, b: &[F], x: &mut [F]);
-    /// Solves A·x = b and proves the result.
-    fn solve_into_checked(&mut self, b: &[F], x: &mut [F]) -> Result<(), Singular>;
+    /// Solves A·x = b at the price of b, as [`Elimination::solve_spoiling`] does.
+    fn solve_spoiling(&mut self, b: &mut [F], x: &mut [F]);
+    /// The same, and proves the result.
+    fn solve_spoiling_checked(&mut self, b: &mut [F], x: &mut [F]) -> Result<(), Singular>;
 }
 
 /// Factors and solves matrices of one pattern.
@@ -138,7 +138,7 @@ impl<F: Field> Solver<F> {
             planned: None,
             most_kept: MOST_KEPT,
             amounts: None,
-            work: vec![zero; n.max(ROOM)],
+            work: vec![zero; n.max(SCRATCH)],
             right_side: vec![zero; n],
             room: Workspace::new(n),
             factorisations: 0,
@@ -305,23 +305,27 @@ impl Linear<f64> for Solver<f64> {
         Solver::factor_at(self, rate)
     }
     #[inline(always)]
-    fn solve_into(&mut self, b: &[f64], x: &mut [f64]) {
+    fn solve_spoiling(&mut self, b: &mut [f64], x: &mut [f64]) {
         self.solves += 1;
         if let Some(planned) = &self.planned
             && let Some(factors) = planned.factors()
         {
-            planned.plan.solve_into(factors, b, x, &mut self.work);
+            planned.plan.solve_spoiling(factors, b, x, &mut self.work);
         }
     }
     #[inline(always)]
-    fn solve_into_checked(&mut self, b: &[f64], x: &mut [f64]) -> Result<(), Singular> {
-        self.solve_into(b, x);
-        if self.proof.look(&self.values, b, x).iter().all(|row| is_exact(row[0], row[1])) {
+    fn solve_spoiling_checked(&mut self, b: &mut [f64], x: &mut [f64]) -> Result<(), Singular> {
+        let own = 1..=self.right_side.len();
+        self.right_side.copy_from_slice(&b[own.clone()]);
+        self.solve_spoiling(b, x);
+        let x = &mut x[own];
+        let mut rows = self.proof.look(&self.values, &self.right_side, x).iter();
+        if rows.all(|row| is_exact(row[0], row[1])) {
             return Ok(());
         }
         // Counted again there.
         self.solves -= 1;
-        x.copy_from_slice(b);
+        x.copy_from_slice(&self.right_side);
         Solver::solve_checked(self, x)
     }
 }

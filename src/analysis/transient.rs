@@ -15,9 +15,6 @@ use crate::system::System;
 
 /// Share of a micro-step over which a jump itself is resolved with charges and fluxes held.
 const JUMP_SHARE: f64 = 1e-3;
-/// A curve agrees with a step that ends inside it where all unknowns do within this share of their
-/// tolerances: less than the floor of what is stated as uncertain.
-const AGREES_WITHIN: f64 = 0.1;
 /// Attempts after which a transient ends with a plain message; some ten thousand times what a load
 /// step takes, and seconds of work.
 pub const DEFAULT_WORK_LIMIT: usize = 2_000_000;
@@ -224,21 +221,22 @@ impl<'a> Transient<'a> {
         rows
     }
 
-    /// Has a step end at each of `times_s`, and makes it a point of the record where the curve is
-    /// elsewhere: inside a stiff step the curve is not damped and may invent an extreme. The caller
-    /// measures again and confirms what moved; what did not is not looked at twice.
-    pub fn confirm(&mut self, times_s: &[f64]) {
+    /// Has a step end at each of `times_s`, and makes it a point of the record unless all unknowns agree with
+    /// their curves there `within` a share of what they may err by: inside a stiff step the curve is not
+    /// damped and may invent an extreme. The caller measures again and confirms what moved; what agreed is not
+    /// looked at twice.
+    pub fn confirm(&mut self, times_s: &[f64], within: f64) {
         let mut halves = [Step::new(self.system), Step::new(self.system)];
         for &t in times_s {
             if !self.agreed_s.contains(&t)
                 && let Some(k) = self.record.stretch_around(t)
             {
-                self.confirm_in(k, t, &mut halves);
+                self.confirm_in(k, t, within, &mut halves);
             }
         }
     }
 
-    fn confirm_in(&mut self, k: usize, t: f64, [first, second]: &mut [Step; 2]) {
+    fn confirm_in(&mut self, k: usize, t: f64, within: f64, [first, second]: &mut [Step; 2]) {
         let (t0, t1) = (self.record.times_s()[k], self.record.times_s()[k + 1]);
         let margin = 1e-3 * (t1 - t0);
         if t - t0 < margin || t1 - t < margin {
@@ -248,7 +246,7 @@ impl<'a> Transient<'a> {
         if !self.step_after(k, &start, t - t0, first) {
             return;
         }
-        if self.curve_agrees(k, (t - t0) / (t1 - t0), &first.end.x) {
+        if within > 0.0 && self.curve_agrees(k, (t - t0) / (t1 - t0), &first.end.x, within) {
             self.agreed_s.push(t);
         } else if self.step_after(k, &first.end, t1 - t, second) {
             first.end.t = t;
@@ -263,13 +261,13 @@ impl<'a> Transient<'a> {
     }
 
     /// Whether the curve after point `k` is at `x` at share θ of the way.
-    fn curve_agrees(&self, k: usize, theta: f64, x: &[f64]) -> bool {
+    fn curve_agrees(&self, k: usize, theta: f64, x: &[f64], within: f64) -> bool {
         let mut apart = vec![0.0; x.len()];
         self.record.between(k, theta, &mut apart);
         for (apart, x) in apart.iter_mut().zip(x) {
             *apart -= x;
         }
-        self.tolerances.agree(self.system, x, &apart, AGREES_WITHIN)
+        self.tolerances.agree(self.system, x, &apart, within)
     }
 
     /// Point `k` of the record with its charges and flows, ready to step on from.

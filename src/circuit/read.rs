@@ -97,7 +97,7 @@ fn build(
         unread,
         paths: gatherer.paths.clone(),
     };
-    circuit.work_out(&Changes::default(), told);
+    circuit.work_out(&Changes::default(), |_| true, told);
     // Mistakes of values were told while the variant was worked out.
     let figures = circuit.values.evaluate(&BTreeMap::new(), &mut Diagnostics::new());
     circuit.values_told = read_specs(&gathered.values, &circuit.values, &figures, told);

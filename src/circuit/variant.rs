@@ -62,13 +62,30 @@ impl Circuit {
     /// # Errors
     /// Everything wrong with the changes and with what the circuit comes to under them.
     pub fn variant(&self, changes: &Changes) -> Result<Variant, Vec<Diagnostic>> {
+        self.variant_with(changes, |_| true)
+    }
+
+    /// The same with no other parts than those of some kinds.
+    ///
+    /// # Errors
+    /// Everything wrong with the changes, and with the values and these parts under them.
+    pub fn variant_with(
+        &self,
+        changes: &Changes,
+        is_wanted: impl Fn(&Kind) -> bool,
+    ) -> Result<Variant, Vec<Diagnostic>> {
         let mut told = Diagnostics::new();
-        let variant = self.work_out(changes, &mut told);
+        let variant = self.work_out(changes, is_wanted, &mut told);
         if told.has_errors() { Err(told.sorted()) } else { Ok(variant) }
     }
 
-    /// Works out what can be, and records the rest.
-    pub(super) fn work_out(&self, changes: &Changes, told: &mut Diagnostics) -> Variant {
+    /// Works out what can be, of parts of the wanted kinds, and records the rest.
+    pub(super) fn work_out(
+        &self,
+        changes: &Changes,
+        is_wanted: impl Fn(&Kind) -> bool,
+        told: &mut Diagnostics,
+    ) -> Variant {
         let overrides = self.overrides(changes, told);
         let figures = self.values.evaluate(&overrides.values, told);
         let ambient_k = figures.numbers[AMBIENT];
@@ -88,6 +105,7 @@ impl Circuit {
         };
         let values = self.values.visible().filter_map(figure).collect();
         let parts = (0..self.parts.len())
+            .filter(|&index| is_wanted(self.parts[index].kind))
             .filter_map(|index| self.part_figures(index, &overrides, &figures, told))
             .collect();
         let rail = self.rail.as_ref().map(|rail| rail.figures(&figures, &self.parts, told));

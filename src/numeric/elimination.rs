@@ -25,8 +25,11 @@ use std::ops::Range;
 /// the cache, and rows are scattered into a full-length row instead, which needs no stream.
 const LONGEST_STREAM: usize = 1 << 21;
 
-/// Length of scratch with which a small matrix is solved fastest.
+/// Length of right sides and of unknowns with which a small matrix is solved fastest. The last of each is
+/// the zero that is multiplied where a row has an odd number of products.
 pub const ROOM: usize = REACH;
+/// Both of them.
+pub const SCRATCH: usize = 2 * ROOM;
 
 /// No pivot can be found: the matrix has no inverse, or none to working precision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -131,7 +134,8 @@ struct Small<'a, F> {
     short: &'a Short,
     /// Factors and inverse pivots.
     made: (&'a [F; REACH], &'a [F; REACH]),
-    work: &'a mut [F; REACH],
+    b: &'a mut [F; REACH],
+    x: &'a mut [F; REACH],
 }
 
 impl Elimination {
@@ -277,54 +281,61 @@ impl Elimination {
         pivots * order_sign(&self.row_order) * order_sign(&self.column_order)
     }
 
-    /// Solves A·x = b. `work` is scratch of the same length, or, for a small matrix to be solved faster,
-    /// of [`ROOM`].
+    /// Solves A·x = b for right sides and unknowns counted from one, at the price of `b`; what stands for
+    /// ground, at the start, is not touched. A small matrix is solved fastest where both have [`ROOM`], the
+    /// last of each a zero. `work` is scratch of length n.
     ///
     /// # Panics
-    /// If `b` and `x` are not of length n, `work` is shorter, or `factors` was made for another plan.
+    /// If `b` and `x` are not longer than n, `work` is shorter, or `factors` was made for another plan.
     #[inline(always)]
-    pub fn solve_into<F: Field>(&self, factors: &Factors<F>, b: &[F], x: &mut [F], work: &mut [F]) {
-        let n = self.n();
-        assert!(b.len() == n && x.len() == n);
-        match self.small(factors, work) {
-            Some(Small { short, made, work }) => {
-                work[..n].copy_from_slice(b);
-                short.solve(made, work);
-                x.copy_from_slice(&work[n..2 * n]);
-            }
+    pub fn solve_spoiling<F: Field>(
+        &self,
+        factors: &Factors<F>,
+        b: &mut [F],
+        x: &mut [F],
+        work: &mut [F],
+    ) {
+        match self.small(factors, b, x) {
+            Some(Small { short, made, b, x }) => short.solve(made, b, x),
             None => {
-                x.copy_from_slice(b);
+                let x = &mut x[1..=self.n()];
+                x.copy_from_slice(&b[1..=self.n()]);
                 self.solve_by_rows(factors, x, work);
             }
         }
     }
 
-    /// The same in place: `b` goes in, x comes out.
+    /// Solves A·x = b in place: `b` goes in, x comes out. `work` is scratch of the same length, or, for a small
+    /// matrix to be solved faster, of [`SCRATCH`], all zeros before it is first used.
     ///
     /// # Panics
-    /// As [`Self::solve_into`].
+    /// If `b` is not of length n, `work` is shorter, or `factors` was made for another plan.
     pub fn solve<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {
         let n = self.n();
         assert!(b.len() == n);
-        match self.small(factors, work) {
-            Some(Small { short, made, work }) => {
-                work[..n].copy_from_slice(b);
-                short.solve(made, work);
-                b.copy_from_slice(&work[n..2 * n]);
-            }
-            None => self.solve_by_rows(factors, b, work),
+        if let Some((right_sides, unknowns)) = work.split_at_mut_checked(ROOM)
+            && let Some(Small { short, made, b: right_sides, x }) =
+                self.small(factors, right_sides, unknowns)
+        {
+            right_sides[1..=n].copy_from_slice(b);
+            short.solve(made, right_sides, x);
+            b.copy_from_slice(&x[1..=n]);
+            return;
         }
+        self.solve_by_rows(factors, b, work);
     }
 
-    /// The short form with what it works on, where the matrix and the scratch have one.
+    /// The short form with what it works on, where the matrix and both sides have one.
     #[inline(always)]
     fn small<'a, F: Field>(
         &'a self,
         factors: &'a Factors<F>,
-        work: &'a mut [F],
+        b: &'a mut [F],
+        x: &'a mut [F],
     ) -> Option<Small<'a, F>> {
         let made = (factors.values.first_chunk()?, factors.inverse_pivots.first_chunk()?);
-        Some(Small { short: self.short.as_ref()?, made, work: work.first_chunk_mut()? })
+        let (b, x) = (b.first_chunk_mut()?, x.first_chunk_mut()?);
+        Some(Small { short: self.short.as_ref()?, made, b, x })
     }
 
     fn solve_by_rows<F: Field>(&self, factors: &Factors<F>, b: &mut [F], work: &mut [F]) {

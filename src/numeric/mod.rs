@@ -21,7 +21,7 @@ mod short;
 mod straight;
 
 pub use dual::Dual;
-pub use elimination::{Elimination, Factors, ROOM, Singular};
+pub use elimination::{Elimination, Factors, ROOM, SCRATCH, Singular};
 pub use field::Field;
 pub use groups::Groups;
 pub use lanes::{LANES, Lanes};

@@ -1,7 +1,7 @@
 //! How good a solution is, and one step of improvement. Fixed pivots are safe only with this check:
 //! it measures the error of the outcome itself, not a symptom such as large multipliers.
 
-use super::{Elimination, Factors, Field, Pattern, ROOM};
+use super::{Elimination, Factors, Field, Pattern, ROOM, SCRATCH};
 
 /// Largest componentwise backward error taken without improvement, and the largest left after it:
 /// far above rounding (some 1e-16 a term), and six digits below the tightest error a transient is
@@ -45,7 +45,7 @@ impl<F: Field> Workspace<F> {
         Self {
             right_side: zeros.clone(),
             residual: zeros,
-            work: vec![F::splat(0.0); n.max(ROOM)],
+            work: vec![F::splat(0.0); n.max(SCRATCH)],
             long: vec![F::splat(0.0); n.max(ROOM)],
             terms: vec![0.0; n],
             largest: vec![0.0; n],

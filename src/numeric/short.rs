@@ -1,5 +1,6 @@
 //! The elimination program of a small matrix: every place is a single byte and every array 256 long, so
-//! that no index needs a check. Everything is computed in the order of the long program, to the same
+//! that no index needs a check. Right sides and unknowns are counted from one, as a circuit counts them:
+//! ground comes first. Everything is computed in the order of the long program, to the same
 //! bits.
 //!
 //! Rows of a circuit hold one or two products, so a loop over rows with a loop over products inside
@@ -23,7 +24,7 @@ pub(super) const REACH: usize = 256;
 /// Where nothing is kept: a zero among factors and unknowns, a one among inverse pivots.
 const NOTHING: usize = REACH - 1;
 
-/// x\[at\] −= Σ factor\[value\]·x\[from\] over two products.
+/// b\[at\] −= Σ factor\[value\]·b\[from\] over two products.
 #[derive(Clone, Copy, Debug)]
 struct Forward {
     at: u8,
@@ -31,7 +32,8 @@ struct Forward {
     from: [u8; 2],
 }
 
-/// x\[to\] = (x\[at\] − Σ factor\[value\]·x\[from\])/pivot.
+/// b\[at\] −= Σ factor\[value\]·x\[from\], and x\[to\] is that over the pivot; over one, and not yet of use,
+/// until its row's last step.
 #[derive(Clone, Copy, Debug)]
 struct Backward {
     to: u8,
@@ -55,8 +57,7 @@ struct ShortRow {
     pivot: u8,
 }
 
-/// The program. Right sides stand by row of the matrix at the start of the array that is solved in,
-/// and solutions by its column behind them.
+/// The program.
 #[derive(Clone, Debug)]
 pub(super) struct Short {
     /// Place in the factors of each slot of the matrix.
@@ -87,7 +88,7 @@ pub(super) struct Long<'a> {
 impl Short {
     /// The short form of a program, if it is small enough.
     pub(super) fn of(long: &Long<'_>) -> Option<Self> {
-        if long.columns.len() > NOTHING || 2 * long.rows.len() > NOTHING {
+        if long.columns.len() > NOTHING || long.rows.len() >= NOTHING {
             return None;
         }
         let mut short = Self {
@@ -105,25 +106,26 @@ impl Short {
             }
         }
         short.lay_factorisation(long);
+        let row_of = |k: u32| long.row_order[k as usize] + 1;
+        let column_of = |k: u32| long.column_order[k as usize] + 1;
         for (k, row) in long.rows.iter().enumerate() {
-            let row_of = |column: u32| long.row_order[column as usize];
             short.forward.extend(sums(long, k, row.start..row.pivot, row_of));
         }
-        let behind_rows = |column: u32| long.rows.len() as u32 + long.column_order[column as usize];
         for (k, row) in long.rows.iter().enumerate().rev() {
-            let steps = sums(long, k, row.pivot + 1..row.end, behind_rows);
-            let unfinished = |sum: Forward| Backward { to: sum.at, pivot: NOTHING as u8, sum };
+            let (at, to) = (row_of(k as u32) as u8, column_of(k as u32) as u8);
+            let unfinished = |sum: Forward| Backward { to, pivot: NOTHING as u8, sum };
+            let steps = sums(long, k, row.pivot + 1..row.end, column_of);
             short.backward.extend(steps.map(unfinished));
-            short.finish(k, behind_rows(k as u32) as u8, long.row_order[k] as u8);
+            short.finish(k, at, to);
         }
         Some(short)
     }
 
     /// The step last laid ends the k-th row, if it is one of its own; else one is laid that does.
-    fn finish(&mut self, k: usize, to: u8, at: u8) {
+    fn finish(&mut self, k: usize, at: u8, to: u8) {
         let nothing = [NOTHING as u8; 2];
         match self.backward.last_mut() {
-            Some(last) if last.sum.at == at => (last.to, last.pivot) = (to, k as u8),
+            Some(last) if last.sum.at == at => last.pivot = k as u8,
             _ => {
                 let sum = Forward { at, values: nothing, from: nothing };
                 self.backward.push(Backward { to, pivot: k as u8, sum });
@@ -201,30 +203,31 @@ impl Short {
         Ok(())
     }
 
-    /// As [`super::Elimination::solve`]: the right sides at the start of `x` go in, the solutions behind
-    /// them come out.
+    /// As [`super::Elimination::solve_spoiling`]; at [`NOTHING`] both have a zero.
     #[inline(always)]
     pub(super) fn solve<F: Field>(
         &self,
         (factors, inverse_pivots): (&[F; REACH], &[F; REACH]),
+        b: &mut [F; REACH],
         x: &mut [F; REACH],
     ) {
-        x[NOTHING] = F::splat(0.0);
         for step in &self.forward {
-            x[step.at as usize] = step.left(factors, x);
+            b[step.at as usize] = step.left(factors, b[step.at as usize], b);
         }
-        for step in &self.backward {
-            x[step.to as usize] = step.sum.left(factors, x) * inverse_pivots[step.pivot as usize];
+        for &Backward { to, pivot, sum } in &self.backward {
+            let left = sum.left(factors, b[sum.at as usize], x);
+            b[sum.at as usize] = left;
+            x[to as usize] = left * inverse_pivots[pivot as usize];
         }
     }
 }
 
 impl Forward {
-    /// What is left of x\[at\].
+    /// What is left `of` a sum after two products.
     #[inline(always)]
-    fn left<F: Field>(self, factors: &[F; REACH], x: &[F; REACH]) -> F {
+    fn left<F: Field>(self, factors: &[F; REACH], of: F, x: &[F; REACH]) -> F {
         let term = |k: usize| factors[self.values[k] as usize] * x[self.from[k] as usize];
-        x[self.at as usize] - term(0) - term(1)
+        of - term(0) - term(1)
     }
 }
 
@@ -235,7 +238,7 @@ fn sums(
     range: Range<u32>,
     from: impl Fn(u32) -> u32,
 ) -> impl Iterator<Item = Forward> {
-    let at = long.row_order[k] as u8;
+    let at = long.row_order[k] as u8 + 1;
     let end = range.end;
     range.step_by(2).map(move |first| {
         let mut step = Forward { at, values: [NOTHING as u8; 2], from: [NOTHING as u8; 2] };

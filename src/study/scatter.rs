@@ -3,7 +3,7 @@
 use super::axis::present;
 use super::spell::{quantity_value, spelled};
 use crate::circuit::{Change, Changes, Circuit, Distribution, Variant, VariantPart};
-use crate::device::temperature_band;
+use crate::device::{Kind, temperature_band};
 use crate::quantity::Dimension;
 
 /// The key that a part's `tolerance` is about.
@@ -77,31 +77,37 @@ impl Scatter {
 impl<'a> Scatters<'a> {
     /// What scatters in a circuit under some changes (those of a corner of the environment).
     pub fn of(circuit: &'a Circuit, base: &Changes) -> Self {
-        let (mut found, variant) = Self::found(circuit, base);
-        if let Some(variant) = variant {
-            let values = found.list.iter().take_while(|s| s.cause == Cause::Value).count();
-            found.mark_followers(values, &variant);
-        }
+        let Ok(variant) = circuit.variant(base) else { return Self::none(circuit, base) };
+        let mut found = Self::found(circuit, base, &variant);
+        let values = found.list.iter().take_while(|s| s.cause == Cause::Value).count();
+        found.mark_followers(values, &variant);
         found
     }
 
-    /// The same where it is known beforehand that no part's key follows a value.
+    /// The same where it is known beforehand that no part's key follows a value. Parts that cannot
+    /// scatter are not looked at: what is wrong with one shows when the circuit is run.
     pub fn unrelated(circuit: &'a Circuit, base: &Changes) -> Self {
-        Self::found(circuit, base).0
+        match circuit.variant_with(base, |kind| toleranced(kind).is_some()) {
+            Ok(variant) => Self::found(circuit, base, &variant),
+            Err(_) => Self::none(circuit, base),
+        }
     }
 
-    fn found(circuit: &'a Circuit, base: &Changes) -> (Self, Option<Variant>) {
-        let mut found = Self { circuit, base: base.clone(), list: Vec::new() };
-        let Ok(variant) = circuit.variant(base) else { return (found, None) };
+    fn none(circuit: &'a Circuit, base: &Changes) -> Self {
+        Self { circuit, base: base.clone(), list: Vec::new() }
+    }
+
+    fn found(circuit: &'a Circuit, base: &Changes, variant: &Variant) -> Self {
+        let mut found = Self::none(circuit, base);
         for spec in &circuit.values_told {
-            let nominal = present(&variant, &spec.name).filter(|value| *value != 0.0);
+            let nominal = present(variant, &spec.name).filter(|value| *value != 0.0);
             if let (Some(limits), Some(nominal)) = (spec.tolerance, nominal) {
                 let scatter = scatter(&spec.name, spec.dimension, nominal, limits, Cause::Value);
                 found.list.push(Scatter { distribution: spec.distribution, ..scatter });
             }
         }
-        found.list.extend(parts(&variant));
-        (found, Some(variant))
+        found.list.extend(parts(variant));
+        found
     }
 
     /// A part's key follows when turning the values moves it.
@@ -201,11 +207,15 @@ fn band(part: &VariantPart) -> Option<Scatter> {
     (low < high).then_some(Scatter { low, high, ..tolerance })
 }
 
+/// The row of a kind whose parts may scatter.
+fn toleranced(kind: &Kind) -> Option<&'static (&'static str, &'static str, Dimension)> {
+    TOLERANCED.iter().find(|(name, ..)| *name == kind.name)
+}
+
 fn parts(variant: &Variant) -> Vec<Scatter> {
     let mut found = Vec::new();
     for part in &variant.parts {
-        let row = TOLERANCED.iter().find(|(kind, ..)| *kind == part.kind.name);
-        let Some((_, key, dimension)) = row else { continue };
+        let Some((_, key, dimension)) = toleranced(part.kind) else { continue };
         let tolerance = part.parameters.optional("tolerance").filter(|share| *share > 0.0);
         let nominal = part.parameters.optional(key);
         if let (Some(share), Some(nominal)) = (tolerance, nominal) {

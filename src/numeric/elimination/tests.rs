@@ -25,7 +25,7 @@ fn all_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
     let solve = |plan: &Elimination| {
         let mut factors = Factors::new(plan);
         plan.factor(&values, &mut factors)?;
-        let (mut b, mut work) = (vec![1.0; 30], vec![0.0; ROOM]);
+        let (mut b, mut work) = (vec![1.0; 30], vec![0.0; SCRATCH]);
         plan.solve(&factors, &mut b, &mut work);
         let mut transposed = vec![1.0; 30];
         plan.solve_transposed(&factors, &mut transposed, &mut work);
