@@ -159,8 +159,8 @@ pub enum Element {
     },
     /// A nonlinear law.
     Law {
-        /// The law.
-        law: Nonlinear,
+        /// The law; boxed, for a large net is resistors and capacitors, which would all be as long as it.
+        law: Box<Nonlinear>,
         /// What each input reads.
         inputs: Vec<Input>,
         /// Ends of each current.
@@ -177,7 +177,7 @@ pub enum Element {
         /// The unknown that is its current.
         current: usize,
         /// The law; its first current is read as a voltage.
-        law: Nonlinear,
+        law: Box<Nonlinear>,
         /// What each input reads.
         inputs: Vec<Input>,
     },
@@ -422,7 +422,7 @@ impl Net {
         charges: &[[Pin; 2]],
     ) {
         self.push(Element::Law {
-            law: law.into(),
+            law: Box::new(law.into()),
             inputs: inputs.to_vec(),
             currents: currents.to_vec(),
             charges: charges.to_vec(),
@@ -440,7 +440,7 @@ impl Net {
         initial_c: Option<f64>,
     ) {
         self.push(Element::Law {
-            law: law.into(),
+            law: Box::new(law.into()),
             inputs: vec![input],
             currents: Vec::new(),
             charges: vec![pins],
@@ -461,6 +461,11 @@ impl Net {
         if let Some(part) = self.parts.last_mut() {
             part.branch.get_or_insert(current);
         }
-        self.push(Element::LawVoltage { pins, current, law: law.into(), inputs: inputs.to_vec() });
+        self.push(Element::LawVoltage {
+            pins,
+            current,
+            law: Box::new(law.into()),
+            inputs: inputs.to_vec(),
+        });
     }
 }

@@ -60,7 +60,7 @@ fn laws(net: &Net) -> Vec<&Nonlinear> {
     net.elements
         .iter()
         .filter_map(|(_, element)| match element {
-            Element::Law { law, .. } | Element::LawVoltage { law, .. } => Some(law),
+            Element::Law { law, .. } | Element::LawVoltage { law, .. } => Some(&**law),
             _ => None,
         })
         .collect()
