@@ -69,7 +69,7 @@ pub struct PartEntry {
     /// `Q1`, or `U1.R2` inside a block.
     pub name: String,
     /// Names of its terminals, in order.
-    pub terminals: Vec<String>,
+    pub terminals: Vec<&'static str>,
     /// The unknown at each terminal.
     pub pins: Vec<usize>,
     /// Its branch current's unknown, if it has one that others may sense.
@@ -286,11 +286,16 @@ impl Net {
     }
 
     /// Opens a part; what is laid next belongs to it. Gives its pins, one a terminal.
-    pub fn begin_part(&mut self, name: &str, terminals: &[&str], nodes: &[&str]) -> Vec<Pin> {
+    pub fn begin_part(
+        &mut self,
+        name: &str,
+        terminals: &[&'static str],
+        nodes: &[&str],
+    ) -> Vec<Pin> {
         let unknowns: Vec<usize> = nodes.iter().map(|n| self.node(n)).collect();
         self.parts.push(PartEntry {
             name: name.to_owned(),
-            terminals: terminals.iter().map(|&t| t.to_owned()).collect(),
+            terminals: terminals.to_vec(),
             pins: unknowns.clone(),
             branch: None,
             drive: None,
