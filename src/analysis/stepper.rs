@@ -12,6 +12,10 @@ use std::sync::Arc;
 /// Iterations of a backward-Euler step at a corner or in a rescue.
 const EULER_ITERATIONS: usize = 60;
 
+/// Above this many unknowns both iterations eliminate by the plan that the micro-step after the first corner
+/// was taken by: a plan takes as long as ten eliminations and more.
+const PLANNED_ONCE: usize = 500;
+
 /// An integration formula.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Method {
@@ -160,6 +164,12 @@ impl Stepper {
         step.end.t = t;
         step.end.x.copy_from_slice(&self.z[..from.x.len()]);
         step.end.q.copy_from_slice(&self.newton.at.q);
+        if system.n() > PLANNED_ONCE
+            && self.rodas4p.solver.plan_in_use().is_none()
+            && let Some(plan) = self.newton.solver.plan_in_use()
+        {
+            self.rodas4p.solver.adopt(plan);
+        }
         self.newton.charge_rows(system, &self.z, &mut step.end.flow);
         for (flow, before) in step.end.flow.iter_mut().zip(rows) {
             *flow = (*flow - before) / h;

@@ -104,10 +104,12 @@ impl Circuit {
             Some(NamedFigure { name, value, dimension: self.values.dimension(slot)? })
         };
         let values = self.values.visible().filter_map(figure).collect();
-        let parts = (0..self.parts.len())
-            .filter(|&index| is_wanted(self.parts[index].kind))
-            .filter_map(|index| self.part_figures(index, &overrides, &figures, told))
-            .collect();
+        let mut parts = Vec::with_capacity(self.parts.len());
+        parts.extend(
+            (0..self.parts.len())
+                .filter(|&index| is_wanted(self.parts[index].kind))
+                .filter_map(|index| self.part_figures(index, &overrides, &figures, told)),
+        );
         let rail = self.rail.as_ref().map(|rail| rail.figures(&figures, &self.parts, told));
         Variant { rail, values, parts, figures }
     }

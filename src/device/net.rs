@@ -69,7 +69,7 @@ pub struct PartEntry {
     /// `Q1`, or `U1.R2` inside a block.
     pub name: String,
     /// Names of its terminals, in order.
-    pub terminals: Vec<String>,
+    pub terminals: Vec<&'static str>,
     /// The unknown at each terminal.
     pub pins: Vec<usize>,
     /// Its branch current's unknown, if it has one that others may sense.
@@ -159,8 +159,8 @@ pub enum Element {
     },
     /// A nonlinear law.
     Law {
-        /// The law.
-        law: Nonlinear,
+        /// The law; boxed, for a large net is resistors and capacitors, which would all be as long as it.
+        law: Box<Nonlinear>,
         /// What each input reads.
         inputs: Vec<Input>,
         /// Ends of each current.
@@ -177,7 +177,7 @@ pub enum Element {
         /// The unknown that is its current.
         current: usize,
         /// The law; its first current is read as a voltage.
-        law: Nonlinear,
+        law: Box<Nonlinear>,
         /// What each input reads.
         inputs: Vec<Input>,
     },
@@ -286,11 +286,16 @@ impl Net {
     }
 
     /// Opens a part; what is laid next belongs to it. Gives its pins, one a terminal.
-    pub fn begin_part(&mut self, name: &str, terminals: &[&str], nodes: &[&str]) -> Vec<Pin> {
+    pub fn begin_part(
+        &mut self,
+        name: &str,
+        terminals: &[&'static str],
+        nodes: &[&str],
+    ) -> Vec<Pin> {
         let unknowns: Vec<usize> = nodes.iter().map(|n| self.node(n)).collect();
         self.parts.push(PartEntry {
             name: name.to_owned(),
-            terminals: terminals.iter().map(|&t| t.to_owned()).collect(),
+            terminals: terminals.to_vec(),
             pins: unknowns.clone(),
             branch: None,
             drive: None,
@@ -422,7 +427,7 @@ impl Net {
         charges: &[[Pin; 2]],
     ) {
         self.push(Element::Law {
-            law: law.into(),
+            law: Box::new(law.into()),
             inputs: inputs.to_vec(),
             currents: currents.to_vec(),
             charges: charges.to_vec(),
@@ -440,7 +445,7 @@ impl Net {
         initial_c: Option<f64>,
     ) {
         self.push(Element::Law {
-            law: law.into(),
+            law: Box::new(law.into()),
             inputs: vec![input],
             currents: Vec::new(),
             charges: vec![pins],
@@ -461,6 +466,11 @@ impl Net {
         if let Some(part) = self.parts.last_mut() {
             part.branch.get_or_insert(current);
         }
-        self.push(Element::LawVoltage { pins, current, law: law.into(), inputs: inputs.to_vec() });
+        self.push(Element::LawVoltage {
+            pins,
+            current,
+            law: Box::new(law.into()),
+            inputs: inputs.to_vec(),
+        });
     }
 }

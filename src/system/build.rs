@@ -92,6 +92,10 @@ impl<'a> Builder<'a> {
     fn note(&mut self, part: usize, pins: &[Pin; 2], term: &Term) {
         for (pin, sign) in pins.iter().zip([1.0, -1.0]) {
             if let Some(into) = pin.terminal.and_then(|k| self.terminals[part].get_mut(k)) {
+                // Most terminals have one term and never get another.
+                if into.is_empty() {
+                    into.reserve_exact(1);
+                }
                 into.push((sign, term.clone()));
             }
         }
@@ -174,7 +178,7 @@ impl<'a> Builder<'a> {
                 let rows = |pairs: &[[Pin; 2]]| pairs.iter().map(unknowns).collect::<Vec<_>>();
                 let inputs = inputs.iter().map(|i| self.input_places(i)).collect();
                 let (currents, charges) = (rows(currents), rows(charges));
-                self.laws.push(RawLaw { law: law.clone(), part, inputs, currents, charges });
+                self.laws.push(RawLaw { law: (**law).clone(), part, inputs, currents, charges });
             }
             Element::LawVoltage { pins, current, law, inputs } => {
                 lay_branch(&mut self.gathered, pins, *current);
@@ -182,7 +186,7 @@ impl<'a> Builder<'a> {
                 // The law's current is read as a voltage: it is subtracted in the branch's own row.
                 let currents = vec![[GROUND, *current]];
                 self.laws.push(RawLaw {
-                    law: law.clone(),
+                    law: (**law).clone(),
                     part,
                     inputs,
                     currents,

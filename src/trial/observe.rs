@@ -272,7 +272,7 @@ impl<'a> Observer<'a> {
         });
         let Some(part) = amplifier else { return Vec::new() };
         let here = &self.system.parts[part];
-        let Some(output) = here.terminals.iter().position(|terminal| terminal == "output") else {
+        let Some(output) = here.terminals.iter().position(|terminal| *terminal == "output") else {
             return Vec::new();
         };
         let reading = |name: String, unit, quantity| Reading {

@@ -123,9 +123,10 @@ fn exact_large_grids_are_solved_and_fill_grows_mildly() {
         plan.fill() as f64 / n as f64
     };
     // The least that any order can do on grids is a multiple of n·log n (George, SIAM J. Numer. Anal. 10
-    // (1973)); minimum degree comes close to it at these sizes: 2.5 and 3.0 times that.
+    // (1973)); minimum degree comes close to it at these sizes: 2.5 and 3.0 times that, with the zeros that blocks
+    // take along 3.1 and 3.5.
     let (small, large) = (fill(50), fill(100));
-    assert!(small < 3.5 * 2500_f64.log2() && large < 3.5 * 10_000_f64.log2(), "{small} {large}");
+    assert!(small < 4.0 * 2500_f64.log2() && large < 4.0 * 10_000_f64.log2(), "{small} {large}");
 }
 
 #[test]

@@ -48,9 +48,9 @@ fn parameters(
 /// One part alone between the given nodes.
 fn laid(name: &str, p: &Parameters, nodes: &[&str]) -> Net {
     let mut net = Net::new();
-    let terminals: Vec<String> = (0..nodes.len()).map(|k| format!("t{k}")).collect();
-    let names: Vec<&str> = terminals.iter().map(String::as_str).collect();
-    let pins = net.begin_part("X", &names, nodes);
+    let names = ["t0", "t1", "t2", "t3", "t4", "t5", "t6", "t7"];
+    let names = &names[..nodes.len()];
+    let pins = net.begin_part("X", names, nodes);
     (kind(name).expect("a kind of this name").lay)(p, &pins, &mut net);
     net
 }
@@ -60,7 +60,7 @@ fn laws(net: &Net) -> Vec<&Nonlinear> {
     net.elements
         .iter()
         .filter_map(|(_, element)| match element {
-            Element::Law { law, .. } | Element::LawVoltage { law, .. } => Some(law),
+            Element::Law { law, .. } | Element::LawVoltage { law, .. } => Some(&**law),
             _ => None,
         })
         .collect()

@@ -68,6 +68,11 @@ impl Elimination {
         factors: &mut Factors<F>,
     ) -> Result<(), Singular> {
         assert!(values.len() == self.slots && factors.values.len() >= self.fill());
+        if let Some(blocks) = &self.blocks {
+            let Factors { values: made, inverse_pivots, begun, .. } = factors;
+            let outcome = blocks.factor_constant(values, made, inverse_pivots, begun);
+            return outcome.map_err(|k| self.singular(k));
+        }
         let mut places = Places::of(&self.products[0], &mut factors.scattered);
         let mut begun = factors.begun.as_mut_slice();
         for (k, row) in self.rows.iter().enumerate() {
@@ -109,6 +114,11 @@ impl Elimination {
         factors: &mut Factors<F>,
     ) -> Result<(), Singular> {
         assert!(values.len() == self.slots && factors.values.len() >= self.fill());
+        if let Some(blocks) = &self.blocks {
+            let Factors { values: made, inverse_pivots, begun, .. } = factors;
+            let outcome = blocks.factor_varying(values, made, inverse_pivots, begun);
+            return outcome.map_err(|k| self.singular(k));
+        }
         let mut places = Places::of(&self.products[1], &mut factors.scattered);
         let mut begun = factors.begun.as_slice();
         for (k, row) in self.rows.iter().enumerate().skip(self.split) {

@@ -33,7 +33,7 @@ fn all_forms_of_the_program_give_the_same_bits() -> Result<(), Singular> {
     };
     let short = Elimination::plan(&pattern, &values)?;
     let streamed = Elimination { short: None, ..short.clone() };
-    let scattered = Elimination::plan_within(&pattern, &values, 0)?;
+    let scattered = Elimination::plan_within(&pattern, &values, 0, usize::MAX)?;
     assert!(short.short.is_some() && matches!(streamed.products[0], Products::Streamed(_)));
     assert!(scattered.short.is_none() && matches!(scattered.products[0], Products::Scattered));
     let found = solve(&short)?;

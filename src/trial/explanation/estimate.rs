@@ -268,7 +268,7 @@ impl Probe<'_, '_> {
         let name = named.or(rail.amplifier.first())?;
         let part = self.system.parts.iter().position(|p| p.name == *name)?;
         let terminal =
-            |wanted: &str| self.system.parts[part].terminals.iter().position(|t| t == wanted);
+            |wanted: &str| self.system.parts[part].terminals.iter().position(|t| *t == wanted);
         let (output, ground) = (terminal("output")?, terminal("ground")?);
         let is_current = self.story.variant.part(name)?.parameters.word("stage") == "current";
         Some(if is_current {
