@@ -109,13 +109,14 @@ fn alone(variants: &[Variant], plans: &Plans, end_s: f64) -> usize {
 
 fn abreast<'a>(variants: &'a [Variant], plans: &Plans, end_s: f64) -> usize {
     let group = |group: &'a [Variant]| {
-        let job = |variant: &'a Variant| Job {
+        let job = |(number, variant): (usize, &'a Variant)| Job {
+            number,
             transient: begun(variant, plans),
             rest: &variant.rest,
             end_s,
         };
         let mut attempts = 0;
-        run_abreast(group.iter().map(job), |_, transient, ended| {
+        run_abreast(group.iter().enumerate().map(job), |_, transient, ended| {
             ended.expect("it can be solved");
             attempts += transient.work().attempts();
         });

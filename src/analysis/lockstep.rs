@@ -20,6 +20,8 @@ const LEAST_ABREAST: usize = 3;
 
 /// A transient to be run.
 pub struct Job<'t, 's> {
+    /// By which it is known when it has arrived.
+    pub number: usize,
     /// Not begun.
     pub transient: Transient<'s>,
     /// Where it starts.
@@ -29,10 +31,10 @@ pub struct Job<'t, 's> {
 }
 
 impl<'s> Job<'_, 's> {
-    fn run_alone(self) -> (Transient<'s>, Result<(), Failure>) {
-        let Self { mut transient, rest, end_s } = self;
+    fn run_alone(self, arrived: &mut impl FnMut(usize, Transient<'s>, Result<(), Failure>)) {
+        let Self { number, mut transient, rest, end_s } = self;
         let ended = transient.run(rest, end_s);
-        (transient, ended)
+        arrived(number, transient, ended);
     }
 }
 
@@ -46,21 +48,17 @@ pub fn run_abreast<'t, 's>(
     jobs: impl IntoIterator<Item = Job<'t, 's>>,
     mut arrived: impl FnMut(usize, Transient<'s>, Result<(), Failure>),
 ) {
-    let mut jobs = jobs.into_iter().enumerate().peekable();
-    let convoy = jobs.peek().and_then(|(_, first)| Convoy::like(&first.transient));
-    if let Some(mut convoy) = convoy {
+    let mut jobs = jobs.into_iter().peekable();
+    if let Some(mut convoy) = jobs.peek().and_then(|first| Convoy::like(&first.transient)) {
         convoy.run(&mut jobs, &mut arrived);
     }
-    for (k, job) in jobs {
-        let (transient, ended) = job.run_alone();
-        arrived(k, transient, ended);
-    }
+    jobs.for_each(|job| job.run_alone(&mut arrived));
 }
 
 /// A variant on its way.
 struct Marcher<'s> {
-    /// Which of the jobs.
-    k: usize,
+    /// Of its job.
+    number: usize,
     transient: Transient<'s>,
     course: Course,
     size: f64,
@@ -99,7 +97,7 @@ impl Convoy {
     /// Runs all jobs.
     fn run<'t, 's>(
         &mut self,
-        jobs: &mut impl Iterator<Item = (usize, Job<'t, 's>)>,
+        jobs: &mut impl Iterator<Item = Job<'t, 's>>,
         arrived: &mut impl FnMut(usize, Transient<'s>, Result<(), Failure>),
     ) {
         let mut lanes: [Option<Marcher<'s>>; LANES] = Default::default();
@@ -117,14 +115,14 @@ impl Convoy {
                     None | Some(Ok(true)) => continue,
                     Some(ended) => ended.map(|_| ()),
                 };
-                if let Some(Marcher { k, transient, .. }) = place.take() {
-                    arrived(k, transient, ended);
+                if let Some(Marcher { number, transient, .. }) = place.take() {
+                    arrived(number, transient, ended);
                 }
             }
         }
         for mut marcher in lanes.into_iter().flatten() {
             let ended = marcher.go_on_alone();
-            arrived(marcher.k, marcher.transient, ended);
+            arrived(marcher.number, marcher.transient, ended);
         }
     }
 
@@ -132,7 +130,7 @@ impl Convoy {
     fn start<'s>(
         &mut self,
         lane: usize,
-        (k, job): (usize, Job<'_, 's>),
+        job: Job<'_, 's>,
         arrived: &mut impl FnMut(usize, Transient<'s>, Result<(), Failure>),
     ) -> Option<Marcher<'s>> {
         let is_alike = job.transient.system.trips.is_empty()
@@ -140,23 +138,22 @@ impl Convoy {
             && job.transient.tolerances == self.tolerances
             && self.abreast.seat(lane, job.transient.system);
         if !is_alike {
-            let (transient, ended) = job.run_alone();
-            arrived(k, transient, ended);
+            job.run_alone(arrived);
             return None;
         }
-        let Job { mut transient, rest, end_s } = job;
+        let Job { number, mut transient, rest, end_s } = job;
         let set_out = transient.corners(end_s).and_then(|corners| {
             let mut course = transient.begin(rest, corners);
             Ok(transient.propose(&mut course)?.map(|size| (course, size)))
         });
         match set_out {
             Ok(Some((course, size))) => {
-                let marcher = Marcher { k, transient, course, size };
+                let marcher = Marcher { number, transient, course, size };
                 self.load(lane, &marcher);
                 Some(marcher)
             }
             ended => {
-                arrived(k, transient, ended.map(|_| ()));
+                arrived(number, transient, ended.map(|_| ()));
                 None
             }
         }

@@ -12,8 +12,13 @@ pub(crate) struct ConstantRows<F = f64> {
     rows: Vec<ConstantRow>,
     columns: Vec<u32>,
     values: Vec<F>,
-    /// The same for vectors that a byte can index; empty where one does not reach.
+    /// The same for vectors that a byte can index; empty where one does not reach. The first pairs of all
+    /// rows stand first:
     pairs: Vec<Pair<F>>,
+    /// so many of them.
+    firsts: usize,
+    /// Rows without entries, rising, as far as a vector can have them.
+    empty: Vec<u8>,
 }
 
 /// One row of [`ConstantRows`]: which it is, and where its entries end.
@@ -29,6 +34,14 @@ struct Pair<F> {
     values: [F; 2],
     columns: [u8; 2],
     row: u8,
+}
+
+impl<F: Field> Pair<F> {
+    #[inline(always)]
+    fn sum(&self, z: &[F; ROOM]) -> F {
+        let [first, second] = self.columns.map(|column| z[column as usize]);
+        self.values[0] * first + self.values[1] * second
+    }
 }
 
 impl ConstantRows {
@@ -62,6 +75,9 @@ impl ConstantRows {
         }
         if extent <= ROOM {
             rows.pair_up();
+            let has_entries = |row: &u8| rows.rows.iter().any(|r| r.row == u32::from(*row));
+            let all = 0..=extent.saturating_sub(1) as u8;
+            rows.empty = all.filter(|row| !has_entries(row)).collect();
         }
         rows
     }
@@ -90,6 +106,7 @@ impl ConstantRows {
         let mut by_round: Vec<(usize, Pair<f64>)> =
             rounds.zip(self.pairs.iter().copied()).collect();
         by_round.sort_by_key(|(round, _)| *round);
+        self.firsts = by_round.partition_point(|(round, _)| *round == 0);
         self.pairs = by_round.into_iter().map(|(_, pair)| pair).collect();
     }
 }
@@ -97,7 +114,7 @@ impl ConstantRows {
 impl ConstantRows<Lanes> {
     /// The same matrix in every lane.
     pub(super) fn of(one: &ConstantRows) -> Self {
-        let ConstantRows { rows, columns, values, pairs } = one;
+        let ConstantRows { rows, columns, values, pairs, firsts, empty } = one;
         let pair = |pair: &Pair<f64>| Pair {
             values: pair.values.map(Lanes::splat),
             columns: pair.columns,
@@ -108,6 +125,8 @@ impl ConstantRows<Lanes> {
             columns: columns.clone(),
             values: values.iter().copied().map(Lanes::splat).collect(),
             pairs: pairs.iter().map(pair).collect(),
+            firsts: *firsts,
+            empty: empty.clone(),
         }
     }
 
@@ -142,11 +161,15 @@ impl<F: Field> ConstantRows<F> {
 
     #[inline(always)]
     fn times_paired(&self, z: &[F; ROOM], out: &mut [F; ROOM], count: usize) {
-        out[..count].fill(F::splat(0.0));
-        for pair in &self.pairs {
-            let [first, second] = pair.columns.map(|column| z[column as usize]);
-            let sum = pair.values[0] * first + pair.values[1] * second;
-            out[pair.row as usize] = out[pair.row as usize] + sum;
+        let (firsts, others) = self.pairs.split_at(self.firsts);
+        for pair in firsts {
+            out[pair.row as usize] = pair.sum(z);
+        }
+        for pair in others {
+            out[pair.row as usize] = out[pair.row as usize] + pair.sum(z);
+        }
+        for &row in self.empty.iter().take_while(|row| usize::from(**row) < count) {
+            out[row as usize] = F::splat(0.0);
         }
     }
 

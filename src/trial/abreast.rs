@@ -9,6 +9,7 @@ use crate::analysis::{OperatingPoint, run_abreast};
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
 use crate::system::System;
+use std::cell::{Cell, OnceCell};
 
 /// What [`run`] gives.
 type Ran = Result<Outcome, Vec<Diagnostic>>;
@@ -23,25 +24,25 @@ pub fn run_all(circuit: &Circuit, test: &Test, all: &[RunOptions]) -> Vec<Ran> {
     if !go_abreast(test) || all.len() < 2 {
         return all.iter().map(|options| run(circuit, test, options)).collect();
     }
-    let mut ran: Vec<Ran> = Vec::with_capacity(all.len());
-    let mut begun: Vec<(usize, Begun)> = Vec::with_capacity(all.len());
-    for (k, options) in all.iter().enumerate() {
+    let ran: Vec<Cell<Option<Ran>>> = all.iter().map(|_| Cell::default()).collect();
+    let begun: Vec<OnceCell<Begun>> = all.iter().map(|_| OnceCell::new()).collect();
+    let marches: Vec<OnceCell<March<'_>>> = all.iter().map(|_| OnceCell::new()).collect();
+    // Each is prepared when there is a lane for it: what it is made of is still at hand then.
+    let jobs = all.iter().enumerate().filter_map(|(k, options)| {
         let (so_far, at_rest) = begin(circuit, test, options);
-        ran.push(so_far);
-        begun.extend(at_rest.map(|at_rest| (k, at_rest)));
-    }
-    let marching: Vec<March<'_>> = begun
-        .iter()
-        .map(|(k, Begun { prepared, system, rest })| {
-            March::new(prepared, system, rest, test, &all[*k])
-        })
-        .collect();
-    run_abreast(marching.iter().map(March::job), |which, transient, ended| {
-        if let Ok(outcome) = &mut ran[begun[which].0] {
-            marching[which].conclude(transient, ended.err(), outcome);
+        ran[k].set(Some(so_far));
+        let at_rest = at_rest?;
+        let Begun { prepared, system, rest } = begun[k].get_or_init(|| at_rest);
+        let march = marches[k].get_or_init(|| March::new(prepared, system, rest, test, options));
+        Some(march.job(k))
+    });
+    run_abreast(jobs, |k, transient, ended| {
+        if let (Some(march), Some(Ok(mut outcome))) = (marches[k].get(), ran[k].take()) {
+            march.conclude(transient, ended.err(), &mut outcome);
+            ran[k].set(Some(Ok(outcome)));
         }
     });
-    ran
+    ran.into_iter().filter_map(Cell::into_inner).collect()
 }
 
 /// A run that stands at rest.

@@ -89,9 +89,9 @@ impl<'a> March<'a> {
     }
 
     /// The same to be run.
-    pub(super) fn job(&self) -> Job<'a, 'a> {
+    pub(super) fn job(&self, number: usize) -> Job<'a, 'a> {
         let end_s = self.prepared.excitation.end_s;
-        Job { transient: self.begin(), rest: self.rest, end_s }
+        Job { number, transient: self.begin(), rest: self.rest, end_s }
     }
 
     fn tolerance_v(&self) -> f64 {
