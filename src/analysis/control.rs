@@ -92,9 +92,8 @@ impl Tolerances {
     pub fn new(system: &System, node_v: f64) -> Self {
         // A source's current follows from the rest of its node; it is left out unless it is
         // determined by a derivative.
-        let is_left_out = |k: usize| {
-            system.unknowns[k].role == Role::SourceCurrent && !system.index_two[k]
-        };
+        let is_left_out =
+            |k: usize| system.unknowns[k].role == Role::SourceCurrent && !system.index_two[k];
         let each = |k: usize| {
             if is_left_out(k) { f64::INFINITY } else { allowed(system, k, node_v) }
         };
@@ -223,8 +222,7 @@ mod tests {
     /// The error of an unknown that is no number is the worst, whichever unknowns follow it.
     #[test]
     fn exact_not_a_number_is_the_worst_error_wherever_it_stands() {
-        let tolerances =
-            Tolerances { node_v: 1e-6, absolute: vec![1e-6; 4], rungs_per_octave: 4 };
+        let tolerances = Tolerances { node_v: 1e-6, absolute: vec![1e-6; 4], rungs_per_octave: 4 };
         let x = [0.0; 4];
         for place in 1..4 {
             let mut error = [0.0, 1e-7, 3e-6, 2e-7];

@@ -416,12 +416,7 @@ fn sum_both<F: Field, const N: usize>(
 
 /// The same for the last stage, whose place is that of the stage before and one unit of that more.
 #[inline(always)]
-fn sum_last<F: Field>(
-    per_h: F,
-    stages: &[Vec<F>; STAGES],
-    place: &mut [F],
-    inherited: &mut [F],
-) {
+fn sum_last<F: Field>(per_h: F, stages: &[Vec<F>; STAGES], place: &mut [F], inherited: &mut [F]) {
     const N: usize = STAGES - 1;
     let mut c = [F::splat(0.0); N];
     let mut each: [&[F]; N] = [&[]; N];

@@ -334,13 +334,7 @@ impl Elimination {
         }
     }
 
-    fn solve_long<F: Field>(
-        &self,
-        factors: &Factors<F>,
-        b: &mut [F],
-        x: &mut [F],
-        work: &mut [F],
-    ) {
+    fn solve_long<F: Field>(&self, factors: &Factors<F>, b: &mut [F], x: &mut [F], work: &mut [F]) {
         match &self.blocks {
             Some(blocks) => {
                 self.solve_by_blocks(blocks, factors, b, work);

@@ -24,7 +24,7 @@ const LONGEST: usize = 20;
 
 /// So many runs are made together at most: six times the lanes, so that few are empty at the end, and few
 /// enough that their records stay in the cache's reach.
-const MOST_TOGETHER: usize = 12 * LANES;
+const MOST_TOGETHER: usize = 6 * LANES;
 /// A batch is cut into so many groups a thread, so that none waits long for another.
 const SHARES_A_THREAD: usize = 4;
 
