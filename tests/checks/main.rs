@@ -9,6 +9,7 @@ mod agreement;
 mod bench;
 mod books;
 mod capacitors;
+mod confirming;
 mod conservation;
 mod diode;
 mod drives;
