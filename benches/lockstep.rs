@@ -28,7 +28,7 @@
 //! the first level of the cache holds. `spread` of 10,000 runs of this test, best of six in turns on two threads: 3.28 s
 //! where all runs of a group are prepared before the first sets out, 3.81 s where each is prepared when a lane is free,
 //! 3.95 s before; another hour 4.04 s, 4.31 s where all are measured after the last has arrived, 4.64 s before. Finer rungs and
-//! controllers that follow the trend of the error save 3 to 8 % of the attempts at twice the error (74 tests of the demos).
+//! controllers that follow the trend of the error save 2 to 8 % of the attempts of the demos, at 1.3 to 2 times the largest error.
 //!
 //! Instructions say otherwise (callgrind, 120 runs less 60 of a spread of this test): 27,700 an attempt alone,
 //! 8,500 abreast, a ratio of 3.2, and 13.0 against 7.8 million a run. What is worked on abreast is some 75 kB,

@@ -237,7 +237,9 @@ mod tests {
     fn what_scatters_is_found_without_the_parts_that_cannot() {
         let text = include_str!("../../netlists/buoy-radio.toml");
         let reading = plan::read("buoy-radio.toml", text, &NoFiles, &Changes::default());
-        let circuit = reading.plan.expect("no mistakes").circuit;
+        let Some(plan::Plan { circuit, .. }) = reading.plan else {
+            panic!("{:?}", reading.diagnostics)
+        };
         let cold = Changes { list: vec![Change::new("rail.ambient", "-10 °C")] };
         for changes in [Changes::default(), cold] {
             let found = Scatters::unrelated(&circuit, &changes).list;

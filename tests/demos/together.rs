@@ -85,7 +85,7 @@ fn variants_run_together_are_those_run_alone() {
 /// may then be off is a tenth of its tolerance, 3 µV, at each of the two levels of a difference.
 #[test]
 fn a_run_among_many_measures_what_a_run_by_itself_measures() {
-    let (_, text, _) = DEMOS.into_iter().find(|(stem, ..)| *stem == "buoy-radio").expect("it");
+    let (_, text, _) = DEMOS.iter().find(|(stem, ..)| *stem == "buoy-radio").expect("it");
     let plan = plan(text);
     let test = plan.tests.iter().find(|test| test.name == "transmit burst").expect("its test");
     let outcome = |reads| {
