@@ -140,12 +140,6 @@ impl Tolerances {
         a.larger(b).larger(c.larger(d)) + sum * zero
     }
 
-    /// Whether no unknown, a source's current either, is apart by more than this share of what it may
-    /// err by.
-    pub(crate) fn agree(&self, system: &System, x: &[f64], apart: &[f64], share: f64) -> bool {
-        (1..x.len()).all(|k| ratio(x[k], apart[k], allowed(system, k, self.node_v)) <= share)
-    }
-
     /// Errors against their tolerances, of all unknowns but ground.
     fn ratios(&self, x: &[f64], error: &[f64]) -> impl Iterator<Item = f64> {
         let each = error.iter().zip(x).zip(&self.absolute).skip(1);

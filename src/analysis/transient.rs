@@ -55,8 +55,6 @@ pub struct Transient<'a> {
     /// What states with hysteresis did.
     pub events: Events,
     pub(super) work: Work,
-    /// Times in s at which a step that ends there agreed with the curve.
-    agreed_s: Vec<f64>,
 }
 
 impl<'a> Transient<'a> {
@@ -75,7 +73,6 @@ impl<'a> Transient<'a> {
             record: Record::new(system.unknowns.len(), spare),
             events: Events::default(),
             work: Work::default(),
-            agreed_s: Vec::new(),
         }
     }
 
@@ -221,34 +218,28 @@ impl<'a> Transient<'a> {
         rows
     }
 
-    /// Has a step end at each of `times_s`, and makes it a point of the record unless all unknowns agree with
-    /// their curves there `within` a share of what they may err by: inside a stiff step the curve is not
-    /// damped and may invent an extreme. The caller measures again and confirms what moved; what agreed is not
-    /// looked at twice.
-    pub fn confirm(&mut self, times_s: &[f64], within: f64) {
+    /// Makes each of `times_s` a point of the record, by a step that ends there: inside a stiff
+    /// step the curve is not damped and may invent an extreme. The caller measures again and
+    /// confirms what moved.
+    pub fn confirm(&mut self, times_s: &[f64]) {
         let mut halves = [Step::new(self.system), Step::new(self.system)];
         for &t in times_s {
-            if !self.agreed_s.contains(&t)
-                && let Some(k) = self.record.stretch_around(t)
-            {
-                self.confirm_in(k, t, within, &mut halves);
+            if let Some(k) = self.record.stretch_around(t) {
+                self.split(k, t, &mut halves);
             }
         }
     }
 
-    fn confirm_in(&mut self, k: usize, t: f64, within: f64, [first, second]: &mut [Step; 2]) {
+    fn split(&mut self, k: usize, t: f64, [first, second]: &mut [Step; 2]) {
         let (t0, t1) = (self.record.times_s()[k], self.record.times_s()[k + 1]);
         let margin = 1e-3 * (t1 - t0);
         if t - t0 < margin || t1 - t < margin {
             return;
         }
         let start = self.point_at(k);
-        if !self.step_after(k, &start, t - t0, first) {
-            return;
-        }
-        if within > 0.0 && self.curve_agrees(k, (t - t0) / (t1 - t0), &first.end.x, within) {
-            self.agreed_s.push(t);
-        } else if self.step_after(k, &first.end, t1 - t, second) {
+        let are_taken = self.step_after(k, &start, t - t0, first)
+            && self.step_after(k, &first.end, t1 - t, second);
+        if are_taken {
             first.end.t = t;
             self.record.split(k, first, second);
         }
@@ -258,16 +249,6 @@ impl<'a> Transient<'a> {
     fn step_after(&mut self, k: usize, from: &Point, h: f64, step: &mut Step) -> bool {
         let Self { system, record, tolerances, stepper, .. } = self;
         stepper.attempt(system, record.pieces_after(k), tolerances, from, h, step).is_ok()
-    }
-
-    /// Whether the curve after point `k` is at `x` at share θ of the way.
-    fn curve_agrees(&self, k: usize, theta: f64, x: &[f64], within: f64) -> bool {
-        let mut apart = vec![0.0; x.len()];
-        self.record.between(k, theta, &mut apart);
-        for (apart, x) in apart.iter_mut().zip(x) {
-            *apart -= x;
-        }
-        self.tolerances.agree(self.system, x, &apart, within)
     }
 
     /// Point `k` of the record with its charges and flows, ready to step on from.

@@ -226,25 +226,3 @@ fn parts(variant: &Variant) -> Vec<Scatter> {
     }
     found
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::document::NoFiles;
-    use crate::plan;
-
-    #[test]
-    fn what_scatters_is_found_without_the_parts_that_cannot() {
-        let text = include_str!("../../netlists/buoy-radio.toml");
-        let reading = plan::read("buoy-radio.toml", text, &NoFiles, &Changes::default());
-        let Some(plan::Plan { circuit, .. }) = reading.plan else {
-            panic!("{:?}", reading.diagnostics)
-        };
-        let cold = Changes { list: vec![Change::new("rail.ambient", "-10 °C")] };
-        for changes in [Changes::default(), cold] {
-            let found = Scatters::unrelated(&circuit, &changes).list;
-            assert_eq!(found, Scatters::of(&circuit, &changes).list);
-            assert!(found.len() > 4, "{found:?}");
-        }
-    }
-}

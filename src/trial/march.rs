@@ -25,11 +25,6 @@ use crate::waveform::Waveform;
 /// Rounds of measuring and ending steps at what was measured. Two suffice; the third is for an
 /// extreme that moved into the neighbouring step.
 const CONFIRMING_ROUNDS: usize = 3;
-/// In a run among many a step is not ended where its curve agrees with one that does within this share of what
-/// each unknown may err by: less than the floor of what is stated as uncertain. That halves what confirming
-/// costs, but of a rail at rest it leaves waves of some 0.1 µV, and their crests are where a run by itself
-/// would tell the highest voltage.
-const AGREES_WITHIN: f64 = 0.1;
 /// The second solution is solved to this share of the tolerance; twice its difference from the
 /// first is the uncertainty, where that is above the floor.
 const TIGHTER: f64 = 0.1;
@@ -257,7 +252,7 @@ impl<'a> March<'a> {
             let scene = self.prepared.scene(self.kind(), &solution.waveform);
             let found = find(&scene, &self.prepared.requirements);
             let before = solution.transient.record.len();
-            solution.transient.confirm(&found.instants(&scene), self.agrees_within());
+            solution.transient.confirm(&found.instants(&scene));
             if solution.transient.record.len() == before {
                 solution.found = Some(found);
                 break;
@@ -265,14 +260,6 @@ impl<'a> March<'a> {
             let (record, stepper) = solution.transient.record_and_stepper();
             let known = std::mem::take(&mut solution.waveform);
             solution.waveform = look.waveform_again(record, stepper, known);
-        }
-    }
-
-    /// A run by itself takes no curve at its word; see [`AGREES_WITHIN`].
-    fn agrees_within(&self) -> f64 {
-        match self.options.reads {
-            Reads::Slopes | Reads::Voltages => AGREES_WITHIN,
-            Reads::Everything | Reads::Shown | Reads::Measurements => 0.0,
         }
     }
 

@@ -12,7 +12,7 @@ pub enum Reads {
     /// Measurements and rail signals.
     Measurements,
     /// The same, currents between two points by the slopes of the curve that joins them instead of
-    /// by the equations; and no step ends at what is measured where the curve is as good.
+    /// by the equations: what is measured ends a step and is exact again.
     Slopes,
     /// The same of the rail's voltages alone, which take no currents to be worked out.
     Voltages,

@@ -113,7 +113,7 @@ impl Bench {
         let options = TransientOptions { method, node_tolerance_v, start, work_limit };
         let mut transient = Transient::new(&system, options);
         transient.run(&rest, excitation.end_s).expect("a test that can be solved");
-        transient.confirm(instants_s, 0.0);
+        transient.confirm(instants_s);
         let (record, work) = (transient.record.clone(), transient.work());
         let stepper = Stepper::new(&system, method);
         Solved { system, record, work, stepper }

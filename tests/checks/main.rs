@@ -9,7 +9,6 @@ mod agreement;
 mod bench;
 mod books;
 mod capacitors;
-mod confirming;
 mod conservation;
 mod diode;
 mod drives;
