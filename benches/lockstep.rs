@@ -30,8 +30,8 @@
 //! 3.95 s before; another hour 4.04 s, 4.31 s where all are measured after the last has arrived, 4.64 s before. All but the two
 //! before also left steps whole where the curve agreed with one that ends on it to a tenth of the tolerance, a tenth of the
 //! instructions of a run (6.45 to 5.83 million); that was given up, for a run then repeats what a study prints to 0.1 µV
-//! only. Not timed since. Finer rungs and
-//! controllers that follow the trend of the error save 2 to 8 % of the attempts of the demos, at 1.3 to 2 times the largest error.
+//! only. Not timed since. Finer rungs and controllers that follow the trend of the error save 2 to 8 % of the attempts of
+//! the demos, at 1.3 to 2 times the largest error.
 //!
 //! Instructions say otherwise (callgrind, 120 runs less 60 of a spread of this test): 27,700 an attempt alone,
 //! 8,500 abreast, a ratio of 3.2, and 13.0 against 7.8 million a run. What is worked on abreast is some 75 kB,

@@ -90,16 +90,22 @@ pub struct Tolerances {
 impl Tolerances {
     /// Tolerances of a system for the node tolerance `node_v`.
     pub fn new(system: &System, node_v: f64) -> Self {
-        // A source's current follows from the rest of its node; it is left out unless it is
-        // determined by a derivative.
-        let is_left_out =
-            |k: usize| system.unknowns[k].role == Role::SourceCurrent && !system.index_two[k];
-        let each = |k: usize| {
-            if is_left_out(k) { f64::INFINITY } else { allowed(system, k, node_v) }
+        let each = |(k, entry): (usize, &crate::device::UnknownEntry)| {
+            let relaxed = if system.index_two[k] { INDEX_TWO_RELAXED } else { 1.0 };
+            match entry.role {
+                Role::Ground => f64::INFINITY,
+                Role::Node | Role::InnerNode => node_v * relaxed,
+                Role::InductorCurrent => node_v * AMPERE_PER_VOLT * relaxed,
+                // A source's current follows from the rest of its node; it is left out unless it
+                // is determined by a derivative.
+                Role::SourceCurrent if system.index_two[k] => node_v * AMPERE_PER_VOLT * relaxed,
+                Role::SourceCurrent => f64::INFINITY,
+                Role::Temperature => node_v * KELVIN_PER_VOLT,
+            }
         };
         Self {
             node_v,
-            absolute: (0..system.unknowns.len()).map(each).collect(),
+            absolute: system.unknowns.iter().enumerate().map(each).collect(),
             rungs_per_octave: if system.n() > LARGE { RUNGS_OF_LARGE } else { RUNGS_PER_OCTAVE },
         }
     }
@@ -144,17 +150,6 @@ impl Tolerances {
     fn ratios(&self, x: &[f64], error: &[f64]) -> impl Iterator<Item = f64> {
         let each = error.iter().zip(x).zip(&self.absolute).skip(1);
         each.map(|((error, x), absolute)| ratio(*x, *error, *absolute))
-    }
-}
-
-/// What unknown `k` may err by where nodes may by `node_v`.
-fn allowed(system: &System, k: usize, node_v: f64) -> f64 {
-    let relaxed = if system.index_two[k] { INDEX_TWO_RELAXED } else { 1.0 };
-    match system.unknowns[k].role {
-        Role::Ground => f64::INFINITY,
-        Role::Node | Role::InnerNode => node_v * relaxed,
-        Role::InductorCurrent | Role::SourceCurrent => node_v * AMPERE_PER_VOLT * relaxed,
-        Role::Temperature => node_v * KELVIN_PER_VOLT,
     }
 }
 

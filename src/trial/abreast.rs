@@ -9,7 +9,6 @@ use crate::analysis::{OperatingPoint, run_abreast};
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
 use crate::system::System;
-use std::cell::{Cell, OnceCell};
 
 /// What [`run`] gives.
 type Ran = Result<Outcome, Vec<Diagnostic>>;
@@ -24,26 +23,29 @@ pub fn run_all(circuit: &Circuit, test: &Test, all: &[RunOptions]) -> Vec<Ran> {
     if !go_abreast(test) || all.len() < 2 {
         return all.iter().map(|options| run(circuit, test, options)).collect();
     }
-    let ran: Vec<Cell<Option<Ran>>> = all.iter().map(|_| Cell::default()).collect();
-    let begun: Vec<OnceCell<Begun>> = all.iter().map(|_| OnceCell::new()).collect();
-    let marches: Vec<OnceCell<March<'_>>> = all.iter().map(|_| OnceCell::new()).collect();
     // All are prepared before the first sets out: measured, one that is prepared beside those on their way
     // drives their code out of the cache.
-    let prepared: Vec<_> = all.iter().map(|options| begin(circuit, test, options)).collect();
-    let jobs = prepared.into_iter().enumerate().filter_map(|(k, (so_far, at_rest))| {
-        ran[k].set(Some(so_far));
-        let at_rest = at_rest?;
-        let Begun { prepared, system, rest } = begun[k].get_or_init(|| at_rest);
-        let march = marches[k].get_or_init(|| March::new(prepared, system, rest, test, &all[k]));
-        Some(march.job(k))
-    });
-    run_abreast(jobs, |k, transient, ended| {
-        if let (Some(march), Some(Ok(mut outcome))) = (marches[k].get(), ran[k].take()) {
-            march.conclude(transient, ended.err(), &mut outcome);
-            ran[k].set(Some(Ok(outcome)));
+    let mut ran: Vec<Ran> = Vec::with_capacity(all.len());
+    let mut begun: Vec<(usize, Begun)> = Vec::with_capacity(all.len());
+    for (k, options) in all.iter().enumerate() {
+        let (so_far, at_rest) = begin(circuit, test, options);
+        ran.push(so_far);
+        begun.extend(at_rest.map(|at_rest| (k, at_rest)));
+    }
+    let marches: Vec<(usize, March<'_>)> = begun
+        .iter()
+        .map(|(k, Begun { prepared, system, rest })| {
+            (*k, March::new(prepared, system, rest, test, &all[*k]))
+        })
+        .collect();
+    let jobs = marches.iter().enumerate().map(|(number, (_, march))| march.job(number));
+    run_abreast(jobs, |number, transient, ended| {
+        let (k, march) = &marches[number];
+        if let Ok(outcome) = &mut ran[*k] {
+            march.conclude(transient, ended.err(), outcome);
         }
     });
-    ran.into_iter().filter_map(Cell::into_inner).collect()
+    ran
 }
 
 /// A run that stands at rest.
