@@ -2,10 +2,11 @@
 
 #![allow(missing_docs, clippy::unwrap_used)] // a failed unwrap is a failed test
 
-use railstep::circuit::Changes;
+use railstep::circuit::{Change, Changes};
 use railstep::curve::{Cell, Listing};
 use railstep::document::Files;
 use railstep::plan::{self, Plan};
+use railstep::study::scatter::Scatters;
 use railstep::study::sensitivities;
 use railstep::trial::{DroopEstimate, Outcome, Reads, RunOptions};
 
@@ -339,5 +340,17 @@ fn exact_usable_input_is_searched_where_the_source_is_swept() {
         assert!((7.4..7.401 + 1e-9).contains(&found), "{sign}: {found}");
         assert!(has_note(&outcome, "of headroom at the least"), "{:?}", outcome.notes);
         assert!(!has_note(&outcome, "-2.5"), "{:?}", outcome.notes);
+    }
+}
+
+/// A draw looks only at parts that can scatter, and finds what a look at all of them finds.
+#[test]
+fn what_scatters_is_found_without_the_parts_that_cannot() {
+    let circuit = demo("buoy-radio").circuit;
+    let cold = Changes { list: vec![Change::new("rail.ambient", "-10 °C")] };
+    for changes in [Changes::default(), cold] {
+        let found = Scatters::unrelated(&circuit, &changes).list;
+        assert_eq!(found, Scatters::of(&circuit, &changes).list);
+        assert!(found.len() > 4, "{found:?}");
     }
 }
